@@ -1,0 +1,2 @@
+//! tarebook.
+fn main() {}

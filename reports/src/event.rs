@@ -1,0 +1,102 @@
+//! What happened to an appliance, as the arithmetic sees it.
+//!
+//! An [`Event`] is one entry (or one movement of an entry) about one appliance: refrigerant that
+//! went in or came out, or a step of the service record. It is small and `Copy`-like so that a
+//! million of them can be streamed; the words of rules.md that only service events carry stand in
+//! an optional box.
+
+use crate::day::Day;
+use crate::mass::Mass;
+use std::collections::BTreeMap;
+
+/// Kinds of entry that `assess` reads. The order is the rank within one time of day (model 4.4).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[allow(missing_docs)]
+pub enum Kind {
+    Opening,
+    Purchase,
+    Recover,
+    Retrofit,
+    BackInOperation,
+    Transfer,
+    LeakFound,
+    Repair,
+    Inspection,
+    VerificationTest,
+    PressureTest,
+    VacuumTest,
+    Charge,
+    OutsideCharge,
+    SendToReclaim,
+    SendToDestruction,
+    Return,
+    Loss,
+    Redesignate,
+    Count,
+    Statement,
+    RunCheck,
+    Shutdown,
+    Isolate,
+    PurgeDestroyed,
+    Plan,
+    Extension,
+    Decision,
+    Notice,
+    Mothball,
+    Retire,
+}
+
+/// Why refrigerant was charged or recovered (the closed lists of the entry door).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[allow(missing_docs)]
+pub enum Reason {
+    LeakTopUp,
+    AfterRepair,
+    Installation,
+    AfterRetrofit,
+    Seasonal,
+    Emergency,
+    ImmediateDanger,
+    Repair,
+    Retrofit,
+    Disposal,
+}
+
+/// One thing that happened to one appliance.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Event {
+    /// Number of the entry in its book (or the booking number of a situation).
+    pub entry: u64,
+    /// Id of the first entry of its chain of corrections: the last key of the order.
+    pub chain: u128,
+    /// What it was.
+    pub kind: Kind,
+    /// Local day at the site, as booked.
+    pub day: Day,
+    /// Second of the day; events without a time stand at 00:00.
+    pub second: Option<u32>,
+    /// The visit it belongs to.
+    pub visit: Option<u128>,
+    /// Leak event key: additions that share it are one leak.
+    pub leak: Option<u128>,
+    /// Mass that went in (charge, outside charge, opening) or came out (recover, loss).
+    pub mass: Mass,
+    /// Why.
+    pub reason: Option<Reason>,
+    /// Words of service events: `stage`, `result`, `all_leaks`, `choice`, `certified` and the like.
+    pub words: Option<Box<BTreeMap<String, String>>>,
+}
+
+impl Event {
+    /// The order within an appliance: day, time of day, rank of the kind, id of the chain's first.
+    pub fn order(&self) -> (Day, u32, Kind, u128) {
+        (self.day, self.second.unwrap_or(0), self.kind, self.chain)
+    }
+
+    /// Puts events of one appliance into their order; booking order is never a key.
+    pub fn sort(events: &mut [Event]) {
+        if !events.is_sorted_by(|a, b| a.order() <= b.order()) {
+            events.sort_by_key(Event::order);
+        }
+    }
+}

@@ -1,0 +1,1 @@
+//! Rule sets: dated rules of one jurisdiction, as data.

@@ -1,0 +1,1 @@
+//! `assess`: history + rules + a day = standing.
