@@ -1,1 +1,3 @@
-//! Api.
+//! tarebook, the service: rooms with one kind of knowledge each.
+
+pub mod ledger;

@@ -23,8 +23,12 @@ impl Day {
 
     /// The date with this year, month and day, if there is one (years 1 to 9999).
     pub fn from_ymd(year: i16, month: i8, day: i8) -> Option<Day> {
-        let date = jiff::civil::Date::new(year, month, day).ok().filter(|_| year > 0)?;
-        let since = date.since((jiff::Unit::Day, jiff::civil::date(1970, 1, 1))).ok()?;
+        let date = jiff::civil::Date::new(year, month, day)
+            .ok()
+            .filter(|_| year > 0)?;
+        let since = date
+            .since((jiff::Unit::Day, jiff::civil::date(1970, 1, 1)))
+            .ok()?;
         Some(Day(since.get_days()))
     }
 
@@ -39,7 +43,11 @@ impl Day {
         if !shape {
             return None;
         }
-        Day::from_ymd(text[..4].parse().ok()?, text[5..7].parse().ok()?, text[8..].parse().ok()?)
+        Day::from_ymd(
+            text[..4].parse().ok()?,
+            text[5..7].parse().ok()?,
+            text[8..].parse().ok()?,
+        )
     }
 
     /// The civil date.
@@ -67,6 +75,12 @@ impl Day {
 impl fmt::Display for Day {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let date = self.date();
-        write!(f, "{:04}-{:02}-{:02}", date.year(), date.month(), date.day())
+        write!(
+            f,
+            "{:04}-{:02}-{:02}",
+            date.year(),
+            date.month(),
+            date.day()
+        )
     }
 }

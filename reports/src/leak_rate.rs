@@ -1,8 +1,8 @@
 //! Additions and the two leak-rate methods (to come: see `additions`).
 
-use crate::number::Fraction;
 use crate::day::Day;
 use crate::mass::Mass;
+use crate::number::Fraction;
 
 /// What of an appliance's charges counts as lost.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -90,7 +90,10 @@ impl Addition {
     /// Percent a year by the annualising method; `None` when the full charge is unknown.
     pub fn annualised(&self) -> Option<Fraction> {
         let full = i128::from(self.full_charge?.steps());
-        Some(Fraction::new(self.annualised_mass * 36_500, full * i128::from(self.days)))
+        Some(Fraction::new(
+            self.annualised_mass * 36_500,
+            full * i128::from(self.days),
+        ))
     }
 
     /// Percent by the rolling average method; `None` when the full charge is unknown.

@@ -51,11 +51,18 @@ impl Mass {
             return None;
         }
         let whole: i64 = whole.parse().ok()?;
-        let mut steps_of_part: i64 = if part.is_empty() { 0 } else { part.parse().ok()? };
+        let mut steps_of_part: i64 = if part.is_empty() {
+            0
+        } else {
+            part.parse().ok()?
+        };
         for _ in part.len()..11 {
             steps_of_part *= 10;
         }
-        whole.checked_mul(Mass::GRAM)?.checked_add(steps_of_part).map(Mass)
+        whole
+            .checked_mul(Mass::GRAM)?
+            .checked_add(steps_of_part)
+            .map(Mass)
     }
 
     /// The sum, or `None` beyond 92 t.
@@ -65,7 +72,10 @@ impl Mass {
 
     /// The difference, or `None` when it would be negative.
     pub fn checked_sub(self, other: Mass) -> Option<Mass> {
-        self.0.checked_sub(other.0).filter(|steps| *steps >= 0).map(Mass)
+        self.0
+            .checked_sub(other.0)
+            .filter(|steps| *steps >= 0)
+            .map(Mass)
     }
 }
 

@@ -94,10 +94,16 @@ impl Fraction {
     /// # Panics
     /// When the denominator is zero: a caller who could divide by zero has a question to ask first.
     pub fn new(numerator: i128, denominator: i128) -> Fraction {
-        assert!(denominator != 0, "a fraction was asked for with denominator 0");
+        assert!(
+            denominator != 0,
+            "a fraction was asked for with denominator 0"
+        );
         let divisor = greatest_common_divisor(numerator.unsigned_abs(), denominator.unsigned_abs());
         let divisor = i128::try_from(divisor).unwrap_or(1) * denominator.signum();
-        Fraction { numerator: numerator / divisor, denominator: denominator / divisor }
+        Fraction {
+            numerator: numerator / divisor,
+            denominator: denominator / divisor,
+        }
     }
 
     /// The numerator in lowest terms; it carries the sign.
@@ -119,12 +125,22 @@ impl Fraction {
             // The remainder is below the denominator; ten times it fits unless the denominator is
             // within a factor ten of 2^128, which no mass and no count of days reaches.
             rest *= 10;
-            digits.push(char::from(b'0' + (rest / self.denominator.unsigned_abs()) as u8));
+            digits.push(char::from(
+                b'0' + (rest / self.denominator.unsigned_abs()) as u8,
+            ));
             rest %= self.denominator.unsigned_abs();
         }
         let is_zero = whole == 0 && digits.bytes().all(|b| b == b'0');
-        let sign = if self.numerator < 0 && !is_zero { "-" } else { "" };
-        if places == 0 { format!("{sign}{whole}") } else { format!("{sign}{whole}.{digits}") }
+        let sign = if self.numerator < 0 && !is_zero {
+            "-"
+        } else {
+            ""
+        };
+        if places == 0 {
+            format!("{sign}{whole}")
+        } else {
+            format!("{sign}{whole}.{digits}")
+        }
     }
 }
 
@@ -179,12 +195,25 @@ mod tests {
 
     #[test]
     fn decimals_keep_their_value_and_print_short() {
-        for (text, printed) in
-            [("7.50", "7.5"), ("0", "0"), ("-0.05", "-0.05"), ("20", "20"), ("100.0", "100")]
-        {
+        for (text, printed) in [
+            ("7.50", "7.5"),
+            ("0", "0"),
+            ("-0.05", "-0.05"),
+            ("20", "20"),
+            ("100.0", "100"),
+        ] {
             assert_eq!(Decimal::parse(text).unwrap().to_string(), printed);
         }
-        for text in ["", "-", ".5", "5.", "1e3", "١", "1,5", "1234567890123456789"] {
+        for text in [
+            "",
+            "-",
+            ".5",
+            "5.",
+            "1e3",
+            "١",
+            "1,5",
+            "1234567890123456789",
+        ] {
             assert_eq!(Decimal::parse(text), None, "{text}");
         }
     }
