@@ -1,0 +1,86 @@
+//! Keeping books, on SQLite or PostgreSQL.
+//!
+//! Everything here serves one rule: the book is the truth. Entries, movements, attachments and
+//! checkpoints are only ever added; every other table is a cache that `rebuild` works out again.
+//! Actions read through a [`tx::Tx`], decide, and append; they write no SQL. diesel is named in
+//! this room and nowhere else.
+
+pub mod book;
+pub mod columns;
+pub mod db;
+pub mod dossier;
+pub mod filesystem;
+pub mod flush;
+pub mod migrations;
+pub(crate) mod sql;
+pub mod statement;
+pub mod tx;
+
+use std::fmt;
+
+pub use db::{Address, Db, Purpose};
+
+/// Why the store could not do what it was asked. Nothing is half booked when one is returned.
+#[derive(Debug)]
+pub enum StoreError {
+    /// The address is none.
+    Address(String),
+    /// The database cannot be reached or opened.
+    Unreachable {
+        /// Where.
+        address: String,
+        /// What the engine said.
+        why: String,
+    },
+    /// There is no book there yet.
+    NoBook(String),
+    /// There is no such organisation.
+    NoOrganisation(String),
+    /// Entries could be lost here.
+    Unsafe(String),
+    /// The database was written by a newer program, or needs `tarebook migrate`.
+    WrongVersion(String),
+    /// The clock cannot be trusted.
+    Clock(String),
+    /// What is stored contradicts itself.
+    Broken(String),
+    /// The writer is busy or gone; the same request may be sent again.
+    Busy,
+    /// The engine failed.
+    Database(diesel::result::Error),
+}
+
+impl fmt::Display for StoreError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            StoreError::Address(why)
+            | StoreError::Unsafe(why)
+            | StoreError::WrongVersion(why)
+            | StoreError::Clock(why)
+            | StoreError::Broken(why) => f.write_str(why),
+            StoreError::Unreachable { address, why } => {
+                write!(f, "the database at {address} cannot be opened: {why}")
+            }
+            StoreError::NoBook(file) => write!(
+                f,
+                "there is no book at {file}; make one with `tarebook init`, or point --data at the \
+                 folder that holds it"
+            ),
+            StoreError::NoOrganisation(name) => write!(
+                f,
+                "no organisation named '{name}' keeps a book here; check the spelling, or make one \
+                 with `tarebook init`"
+            ),
+            StoreError::Busy => f.write_str("the book is busy; send the same request again"),
+            StoreError::Database(error) => write!(f, "the database refused: {error}"),
+        }
+    }
+}
+
+impl std::error::Error for StoreError {}
+
+impl From<diesel::result::Error> for StoreError {
+    fn from(error: diesel::result::Error) -> StoreError {
+        StoreError::Database(error)
+    }
+}

@@ -1,0 +1,35 @@
+//! Network file systems are refused: their locks and syncs do not keep what SQLite needs.
+
+use super::StoreError;
+use std::path::Path;
+
+/// Set to `1` by an operator who knows better.
+const FORCE: &str = "TAREBOOK_ALLOW_NETWORK_FILESYSTEM";
+
+/// Type numbers of network file systems as statfs(2) lists them.
+const NETWORK: [(u32, &str); 7] = [
+    (0x6969, "NFS"),
+    (0xff53_4d42, "CIFS"),
+    (0xfe53_4d42, "SMB2"),
+    (0x517b, "SMB"),
+    (0x5346_414f, "AFS"),
+    (0x00c3_6400, "Ceph"),
+    (0x0bd0_0bd0, "Lustre"),
+];
+
+/// Refuses a folder on a network file system unless the operator forces it.
+pub fn refuse_network(folder: &Path) -> Result<(), StoreError> {
+    let Ok(status) = rustix::fs::statfs(folder) else { return Ok(()) };
+    let number = u32::try_from(status.f_type & 0xffff_ffff).unwrap_or(0);
+    let Some((_, name)) = NETWORK.iter().find(|(known, _)| *known == number) else {
+        return Ok(());
+    };
+    if std::env::var(FORCE).is_ok_and(|value| value == "1") {
+        return Ok(());
+    }
+    Err(StoreError::Unsafe(format!(
+        "{} is on a network file system ({name}), where an acknowledged entry can be lost; put the \
+         book on a local disk or on PostgreSQL ({FORCE}=1 goes on all the same)",
+        folder.display()
+    )))
+}
