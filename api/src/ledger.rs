@@ -11,3 +11,5 @@ pub mod id;
 pub mod kind;
 pub mod place;
 pub mod text;
+pub mod tiles;
+pub mod tree;
