@@ -1,0 +1,101 @@
+#!/usr/bin/env bash
+# The one test command: installs what is missing, says what, then runs everything.
+#
+#     tests/run.sh
+#
+# It needs Rust and Debian 12 (or a like system with apt), nothing else. As root it installs
+# directly; as another user through sudo, if there is one; otherwise it goes on with what is there
+# and the suites that lack something are skipped loudly (with CI=true that is a failure).
+# Suites: formatting, lints, documentation, tests on SQLite and on PostgreSQL, the migrations, the
+# map of the repository, the independent computation of the reports, the independent audit of the
+# history, kills and full disks. Speed is measured apart from this: see tests/load/README.md.
+set -eu
+cd "$(dirname "$0")/.."
+. tests/suites.sh
+
+install_packages() {
+    missing=""
+    command -v cc >/dev/null || missing="$missing gcc libc6-dev"
+    command -v make >/dev/null || missing="$missing make"
+    command -v python3 >/dev/null || missing="$missing python3"
+    python3 -c 'import venv, ensurepip' 2>/dev/null || missing="$missing python3-venv"
+    python3 tests/harness/cluster.py where >/dev/null 2>&1 || missing="$missing postgresql"
+    if [ -z "$missing" ]; then
+        echo "Nothing to install: C compiler, make, Python and PostgreSQL are here."
+        return 0
+    fi
+    as_root=""
+    if [ "$(id -u)" != 0 ]; then
+        command -v sudo >/dev/null && as_root="sudo"
+        [ -n "$as_root" ] || { echo "Missing and not installable without root:$missing"; return 0; }
+    fi
+    command -v apt-get >/dev/null || { echo "Missing, and there is no apt-get:$missing"; return 0; }
+    echo "Installing with apt-get:$missing"
+    $as_root apt-get update -q || echo "apt-get update failed; trying to install all the same."
+    # shellcheck disable=SC2086 # Several words on purpose.
+    $as_root env DEBIAN_FRONTEND=noninteractive apt-get install -q -y --no-install-recommends \
+        $missing || echo "apt-get could not install:$missing"
+}
+
+install_python_packages() {
+    # An own environment in target/, so that nothing of the system is touched.
+    environment="$PWD/target/python"
+    if ! "$environment/bin/python" -c 'import cryptography, rfc8785, pymerkle' 2>/dev/null; then
+        echo "Installing into target/python: cryptography, rfc8785, pymerkle"
+        python3 -m venv "$environment" &&
+            "$environment/bin/python" -m pip install -q --disable-pip-version-check \
+                -r tests/independent/requirements.txt ||
+            echo "The Python packages could not be installed; the audit suite will be skipped."
+    fi
+    if "$environment/bin/python" -c 'import cryptography, rfc8785, pymerkle' 2>/dev/null; then
+        PYTHON_AUDIT="$environment/bin/python"
+    else
+        PYTHON_AUDIT=""
+    fi
+}
+
+headline "What has to be installed"
+install_packages
+install_python_packages
+if ! command -v cargo >/dev/null; then
+    echo "Rust is missing. Install it (see README.md), then run this again."
+    echo "0 passed, 1 failed"
+    exit 1
+fi
+
+# Cargo suites: the same that a developer runs by hand.
+bash deploy/checks.sh || true
+
+BINARY="$PWD/target/debug/tarebook"
+suite "build the program" cargo build --locked -p api || true
+
+if [ -x "$BINARY" ]; then
+    suite "oracle: its own unit tests" python3 -m unittest discover -s tests/oracle -p 'test_*.py' || true
+    suite "oracle: reports on SQLite" bash tests/oracle/compare.sh "$BINARY" sqlite || true
+    if python3 tests/harness/cluster.py where >/dev/null 2>&1; then
+        suite "oracle: reports on PostgreSQL" bash tests/oracle/compare.sh "$BINARY" postgres || true
+    else
+        skip "oracle: reports on PostgreSQL" "no initdb found (install postgresql or set PG_BINDIR)"
+    fi
+    if [ -n "$PYTHON_AUDIT" ] && [ -f tests/independent/run.sh ]; then
+        suite "audit by software that is not ours" \
+            env PYTHON="$PYTHON_AUDIT" bash tests/independent/run.sh "$BINARY" || true
+    else
+        skip "audit by software that is not ours" "the Python packages or tests/independent are missing"
+    fi
+    suite "faults: kill -9 under load, SQLite" bash tests/faults/kill_loop.sh sqlite || true
+    if python3 tests/harness/cluster.py where >/dev/null 2>&1; then
+        suite "faults: kill -9 under load, PostgreSQL" bash tests/faults/kill_loop.sh postgres || true
+    else
+        skip "faults: kill -9 under load, PostgreSQL" "no initdb found"
+    fi
+    if bash tests/faults/full_disk.sh --can-mount; then
+        suite "faults: full disk" bash tests/faults/full_disk.sh "$BINARY" || true
+    else
+        skip "faults: full disk" "mounting a small file system needs root"
+    fi
+else
+    skip "oracle, audit and faults" "the program did not build"
+fi
+
+summary

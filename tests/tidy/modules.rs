@@ -1,0 +1,90 @@
+//! No source is forgotten: every `.rs` file is named by the file above it.
+//!
+//! Rust passes silently over a file that no `mod` line names. A forgotten test file is the worst
+//! case: it looks like proof and never runs.
+
+use crate::{Source, report, sources};
+
+#[test]
+fn every_source_is_named_by_its_parent() {
+    let all = sources();
+    let faults: Vec<String> = all
+        .iter()
+        .filter_map(|source| orphan(source, &all))
+        .collect();
+    report(
+        "No `mod` line (or target in a Cargo.toml) names these files, so nothing runs them:",
+        &faults,
+    );
+}
+
+fn orphan(source: &Source, all: &[Source]) -> Option<String> {
+    let (folder, file) = source.path.rsplit_once('/')?;
+    let stem = file.strip_suffix(".rs")?;
+    let package = source.path.split('/').next()?;
+    let within_package = source.path.strip_prefix(package)?.trim_start_matches('/');
+    let by_default = ["src/lib.rs", "src/main.rs", "build.rs"].contains(&within_package);
+    let target = format!("\"{within_package}\"");
+    let manifest = format!("{package}/Cargo.toml");
+    let named_as_target = text_of(all, &manifest).is_some_and(|text| text.contains(&target));
+    if by_default || named_as_target {
+        return None;
+    }
+    let parents = [
+        format!("{folder}.rs"),
+        format!("{folder}/lib.rs"),
+        format!("{folder}/main.rs"),
+        format!("{folder}/mod.rs"),
+    ];
+    let declared = parents
+        .iter()
+        .filter(|path| **path != source.path)
+        .filter_map(|path| text_of(all, path))
+        .any(|text| declares(text, stem));
+    (!declared).then(|| source.path.clone())
+}
+
+fn text_of<'a>(all: &'a [Source], path: &str) -> Option<&'a str> {
+    all.iter()
+        .find(|source| source.path == path)
+        .map(|source| source.text.as_str())
+}
+
+fn declares(text: &str, stem: &str) -> bool {
+    let line = format!("mod {stem};");
+    text.lines().any(|l| {
+        let l = l.trim();
+        l == line || (l.starts_with("pub") && l.ends_with(&format!(" {line}")))
+    })
+}
+
+#[test]
+fn a_planted_orphan_is_found() {
+    let source = |path: &str, text: &str| Source {
+        path: path.to_owned(),
+        text: text.to_owned(),
+    };
+    let all = [
+        source(
+            "tests/Cargo.toml",
+            "path = \"service/main.rs\"\npath = \"faults/writer.rs\"",
+        ),
+        source(
+            "tests/service/main.rs",
+            "mod charging;\n// mod forgotten;\n",
+        ),
+        source("tests/service/charging.rs", ""),
+        source("tests/service/forgotten.rs", ""),
+        source("tests/faults/writer.rs", ""),
+        source("api/src/lib.rs", "pub mod store;"),
+        source("api/src/store.rs", "mod db;\npub(crate) mod heads;"),
+        source("api/src/store/db.rs", ""),
+        source("api/src/store/heads.rs", ""),
+        source("api/src/store/attic.rs", ""),
+    ];
+    let orphans: Vec<String> = all.iter().filter_map(|s| orphan(s, &all)).collect();
+    assert_eq!(
+        orphans,
+        ["tests/service/forgotten.rs", "api/src/store/attic.rs"]
+    );
+}
