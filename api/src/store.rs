@@ -5,12 +5,14 @@
 //! Actions read through a [`tx::Tx`], decide, and append; they write no SQL. diesel is named in
 //! this room and nowhere else.
 
+pub mod apply;
 pub mod book;
 pub mod columns;
 pub mod db;
 pub mod dossier;
 pub mod filesystem;
 pub mod flush;
+mod flush_postgres;
 pub mod migrations;
 pub(crate) mod sql;
 pub mod statement;

@@ -1,0 +1,193 @@
+//! The statements of the store, each written once for both engines.
+
+use super::statement::statement;
+use diesel::sql_types::{BigInt, Binary, Nullable, Text};
+
+statement! {
+    OrganisationNamed: "SELECT org, log FROM organisations WHERE name = ?" => (BigInt, Text);
+    Organisations: "SELECT org, name, log FROM organisations ORDER BY org" => (BigInt, Text, Text);
+    NewestOrganisation: "SELECT COALESCE(MAX(org), 0) FROM organisations" => BigInt;
+    AddOrganisation: "INSERT INTO organisations (org, name, log) VALUES (?, ?, ?)";
+    AddHead: "INSERT INTO heads (org, next_seq, engine, format, booked_at, judged_by, frontier) \
+              VALUES (?, 0, ?, ?, 0, 0, ?)";
+    Head: "SELECT next_seq, engine, format, booked_at, judged_by, frontier \
+           FROM heads WHERE org = ?" => (BigInt, BigInt, BigInt, BigInt, BigInt, Binary);
+    LockHeads: "SELECT org, next_seq, (extract(epoch FROM clock_timestamp()) * 1000000)::bigint \
+                FROM heads WHERE org = ANY(?) ORDER BY org FOR UPDATE" => (BigInt, BigInt, BigInt);
+    SetHead: "UPDATE heads SET next_seq = ?, engine = ?, format = ?, booked_at = ?, \
+              judged_by = ?, frontier = ? WHERE org = ?";
+    NextSeq: "SELECT next_seq FROM heads WHERE org = ?" => BigInt;
+}
+
+// Entries and what stands beside them.
+statement! {
+    AddEntry: "INSERT INTO entries (org, seq, entry_id, kind, day, booked_at, leaf, hash) \
+               VALUES (?, ?, ?, ?, ?, ?, ?, ?)";
+    AddEntries: "INSERT INTO entries (org, seq, entry_id, kind, day, booked_at, leaf, hash) \
+                 SELECT * FROM unnest(?::bigint[], ?::bigint[], ?::bytea[], ?::bigint[], \
+                 ?::bigint[], ?::bigint[], ?::bytea[], ?::bytea[])";
+    EntryById: "SELECT seq FROM entries WHERE org = ? AND entry_id = ?" => BigInt;
+    EntriesByIds: "SELECT entries.org, entries.entry_id, entries.seq FROM entries JOIN \
+                   unnest(?::bigint[], ?::bytea[]) AS asked (org, id) \
+                   ON entries.org = asked.org AND entries.entry_id = asked.id"
+                  => (BigInt, Binary, BigInt);
+    EntryLeaf: "SELECT leaf, hash FROM entries WHERE org = ? AND seq = ?" => (Binary, Binary);
+    Leaves: "SELECT seq, entry_id, kind, day, booked_at, leaf, hash FROM entries \
+             WHERE org = ? AND seq >= ? ORDER BY seq"
+            => (BigInt, Binary, BigInt, BigInt, BigInt, Binary, Binary);
+    Hashes: "SELECT hash FROM entries WHERE org = ? AND seq >= ? AND seq < ? ORDER BY seq" => Binary;
+    SeqBookedAt: "SELECT COALESCE(MAX(seq), -1) FROM entries WHERE org = ? AND booked_at <= ?"
+                 => BigInt;
+    AddDisclosure: "INSERT INTO disclosures (org, seq, field, salt, value) VALUES (?, ?, ?, ?, ?)";
+    AddDisclosures: "INSERT INTO disclosures (org, seq, field, salt, value) SELECT * FROM \
+                     unnest(?::bigint[], ?::bigint[], ?::text[], ?::bytea[], ?::text[])";
+    DisclosuresOf: "SELECT field, salt, value FROM disclosures WHERE org = ? AND seq = ? \
+                    ORDER BY field" => (Text, Binary, Text);
+    Disclosures: "SELECT seq, field, salt, value FROM disclosures WHERE org = ? \
+                  ORDER BY seq, field" => (BigInt, Text, Binary, Text);
+    HasAttachment: "SELECT org FROM attachments WHERE org = ? AND sha256 = ?" => BigInt;
+    AddAttachment: "INSERT INTO attachments (org, sha256, bytes) VALUES (?, ?, ?) \
+                    ON CONFLICT (org, sha256) DO NOTHING";
+    AttachmentBytes: "SELECT bytes FROM attachments WHERE org = ? AND sha256 = ?" => Binary;
+    Attachments: "SELECT sha256, bytes FROM attachments WHERE org = ? ORDER BY sha256"
+                 => (Binary, Binary);
+}
+
+// Movements and the balances they leave.
+statement! {
+    AddMovement: "INSERT INTO movements (org, seq, n, src, dst, mass, appliance, day, what, \
+                  id_high, ties) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)";
+    AddMovements: "INSERT INTO movements (org, seq, n, src, dst, mass, appliance, day, what, \
+                   id_high, ties) SELECT * FROM unnest(?::bigint[], ?::bigint[], ?::bigint[], \
+                   ?::bigint[], ?::bigint[], ?::bigint[], ?::bigint[], ?::bigint[], ?::bigint[], \
+                   ?::bigint[], ?::bytea[])";
+    MovementsOfEntry: "SELECT n, src, dst, mass, appliance, day, what, id_high, ties \
+                       FROM movements WHERE org = ? AND seq = ? ORDER BY n"
+                      => (BigInt, BigInt, BigInt, BigInt, BigInt, BigInt, BigInt, BigInt,
+                          Nullable<Binary>);
+    MovementsOfAppliance: "SELECT day, seq, what, mass, id_high, ties FROM movements \
+                           WHERE org = ? AND appliance = ? AND seq <= ? ORDER BY day, seq, n"
+                          => (BigInt, BigInt, BigInt, BigInt, BigInt, Nullable<Binary>);
+    MovementsByAppliance: "SELECT appliance, day, seq, what, mass, id_high, ties FROM movements \
+                           WHERE org = ? AND appliance > 0 ORDER BY appliance, day, seq, n"
+                          => (BigInt, BigInt, BigInt, BigInt, BigInt, BigInt, Nullable<Binary>);
+    Movements: "SELECT seq, n, src, dst, mass, what FROM movements WHERE org = ? ORDER BY seq, n"
+               => (BigInt, BigInt, BigInt, BigInt, BigInt, BigInt);
+    BalancesOfPlace: "SELECT refrigerant, mass FROM balances WHERE org = ? AND place = ?"
+                     => (BigInt, Text);
+    Balances: "SELECT place, refrigerant, mass FROM balances WHERE org = ? \
+               ORDER BY place, refrigerant" => (BigInt, BigInt, Text);
+    SetBalance: "INSERT INTO balances (org, place, refrigerant, mass) VALUES (?, ?, ?, ?) \
+                 ON CONFLICT (org, place, refrigerant) DO UPDATE SET mass = excluded.mass";
+    SetBalances: "INSERT INTO balances (org, place, refrigerant, mass) SELECT * FROM \
+                  unnest(?::bigint[], ?::bigint[], ?::bigint[], ?::text[]) \
+                  ON CONFLICT (org, place, refrigerant) DO UPDATE SET mass = excluded.mass";
+    DropBalances: "DELETE FROM balances WHERE org = ?";
+}
+
+// Registers.
+statement! {
+    RegisterByPlace: "SELECT place, uuid, tag, facts FROM registers WHERE org = ? AND place = ?"
+                     => (BigInt, Binary, Nullable<Text>, Text);
+    RegisterByUuid: "SELECT place, uuid, tag, facts FROM registers WHERE org = ? AND uuid = ?"
+                    => (BigInt, Binary, Nullable<Text>, Text);
+    RegisterByTag: "SELECT place, uuid, tag, facts FROM registers \
+                    WHERE org = ? AND sort = ? AND tag = ?"
+                   => (BigInt, Binary, Nullable<Text>, Text);
+    Registers: "SELECT place, uuid, tag, facts FROM registers WHERE org = ? AND sort = ? \
+                ORDER BY place" => (BigInt, Binary, Nullable<Text>, Text);
+    NewestPlace: "SELECT COALESCE(MAX(place), 0) FROM registers WHERE org = ? AND place > ? \
+                  AND place < ?" => BigInt;
+    SetRegister: "INSERT INTO registers (org, place, sort, uuid, tag, facts) \
+                  VALUES (?, ?, ?, ?, ?, ?) ON CONFLICT (org, place) \
+                  DO UPDATE SET tag = excluded.tag, facts = excluded.facts";
+    SetRegisters: "INSERT INTO registers (org, place, sort, uuid, tag, facts) SELECT * FROM \
+                   unnest(?::bigint[], ?::bigint[], ?::bigint[], ?::bytea[], ?::text[], ?::text[]) \
+                   ON CONFLICT (org, place) DO UPDATE SET tag = excluded.tag, \
+                   facts = excluded.facts";
+    DropRegisters: "DELETE FROM registers WHERE org = ?";
+    SubjectOf: "SELECT nth, quarantine, owners FROM subjects WHERE org = ? AND place = ?"
+               => (BigInt, BigInt, Text);
+    Subjects: "SELECT place, nth, quarantine, owners FROM subjects WHERE org = ? ORDER BY place"
+              => (BigInt, BigInt, BigInt, Text);
+    SetSubject: "INSERT INTO subjects (org, place, nth, quarantine, owners) VALUES (?, ?, ?, ?, ?) \
+                 ON CONFLICT (org, place) DO UPDATE SET nth = excluded.nth, \
+                 quarantine = excluded.quarantine, owners = excluded.owners";
+    SetSubjects: "INSERT INTO subjects (org, place, nth, quarantine, owners) SELECT * FROM \
+                  unnest(?::bigint[], ?::bigint[], ?::bigint[], ?::bigint[], ?::text[]) \
+                  ON CONFLICT (org, place) DO UPDATE SET nth = excluded.nth, \
+                  quarantine = excluded.quarantine, owners = excluded.owners";
+    DropSubjects: "DELETE FROM subjects WHERE org = ?";
+}
+
+// What is worked out, and what points from entry to entry.
+statement! {
+    StandingOf: "SELECT nth, judged_by, day, flagged, content FROM standings \
+                 WHERE org = ? AND appliance = ?" => (BigInt, BigInt, BigInt, BigInt, Text);
+    Standings: "SELECT appliance, nth, judged_by, day, flagged, content FROM standings \
+                WHERE org = ? ORDER BY appliance"
+               => (BigInt, BigInt, BigInt, BigInt, BigInt, Text);
+    SetStanding: "INSERT INTO standings (org, appliance, nth, judged_by, day, flagged, content) \
+                  VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT (org, appliance) DO UPDATE SET \
+                  nth = excluded.nth, judged_by = excluded.judged_by, day = excluded.day, \
+                  flagged = excluded.flagged, content = excluded.content";
+    SetStandings: "INSERT INTO standings (org, appliance, nth, judged_by, day, flagged, content) \
+                   SELECT * FROM unnest(?::bigint[], ?::bigint[], ?::bigint[], ?::bigint[], \
+                   ?::bigint[], ?::bigint[], ?::text[]) ON CONFLICT (org, appliance) DO UPDATE \
+                   SET nth = excluded.nth, judged_by = excluded.judged_by, day = excluded.day, \
+                   flagged = excluded.flagged, content = excluded.content";
+    DropStandings: "DELETE FROM standings WHERE org = ?";
+    CorrectedBy: "SELECT seq FROM corrections WHERE org = ? AND corrects = ?" => BigInt;
+    CorrectionAt: "SELECT corrects, first FROM corrections WHERE org = ? AND seq = ?"
+                  => (BigInt, BigInt);
+    AddCorrection: "INSERT INTO corrections (org, corrects, seq, first) VALUES (?, ?, ?, ?)";
+    Corrections: "SELECT corrects, seq, first FROM corrections WHERE org = ? ORDER BY corrects"
+                 => (BigInt, BigInt, BigInt);
+    DropCorrections: "DELETE FROM corrections WHERE org = ?";
+    AddLink: "INSERT INTO links (org, seq, entry, place, relation) VALUES (?, ?, ?, ?, ?)";
+    LinksOf: "SELECT seq, entry, relation FROM links WHERE org = ? AND place = ? AND seq <= ? \
+              ORDER BY seq, entry" => (BigInt, BigInt, Text);
+    Links: "SELECT place, seq, entry, relation FROM links WHERE org = ? ORDER BY place, seq, entry"
+           => (BigInt, BigInt, BigInt, Text);
+    DropLinks: "DELETE FROM links WHERE org = ?";
+    AddFinding: "INSERT INTO findings (org, seq, code, place, grade, settled) \
+                 VALUES (?, ?, ?, ?, ?, -1)";
+    SettleFinding: "UPDATE findings SET settled = ? WHERE org = ? AND seq = ? AND code = ? \
+                    AND settled = -1";
+    FindingsOfEntry: "SELECT code, place, grade, settled FROM findings WHERE org = ? AND seq = ? \
+                      ORDER BY code, place" => (Text, BigInt, Text, BigInt);
+    Findings: "SELECT seq, code, place, grade, settled FROM findings WHERE org = ? \
+               ORDER BY seq, code, place" => (BigInt, Text, BigInt, Text, BigInt);
+    DropFindings: "DELETE FROM findings WHERE org = ?";
+    AddAdopted: "INSERT INTO adopted (org, seq, kind, name, since, value) \
+                 VALUES (?, ?, ?, ?, ?, ?)";
+    Adopted: "SELECT seq, kind, name, since, value FROM adopted WHERE org = ? ORDER BY seq"
+             => (BigInt, BigInt, Text, BigInt, Text);
+    DropAdopted: "DELETE FROM adopted WHERE org = ?";
+}
+
+// The log, imports and sign-ins.
+statement! {
+    SetTile: "INSERT INTO tiles (org, level, idx, hashes) VALUES (?, ?, ?, ?) \
+              ON CONFLICT (org, level, idx) DO UPDATE SET hashes = excluded.hashes";
+    Tile: "SELECT hashes FROM tiles WHERE org = ? AND level = ? AND idx = ?" => Binary;
+    Tiles: "SELECT level, idx, hashes FROM tiles WHERE org = ? ORDER BY level, idx"
+           => (BigInt, BigInt, Binary);
+    DropTiles: "DELETE FROM tiles WHERE org = ?";
+    NewestCheckpoint: "SELECT size, note FROM checkpoints WHERE org = ? \
+                       ORDER BY size DESC LIMIT 1" => (BigInt, Text);
+    Checkpoints: "SELECT size, note FROM checkpoints WHERE org = ? ORDER BY size"
+                 => (BigInt, Text);
+    AddCheckpoint: "INSERT INTO checkpoints (org, size, note) VALUES (?, ?, ?)";
+    ImportOf: "SELECT seq, entry_id, rows, done FROM imports WHERE org = ? AND kind = ? \
+               AND sha256 = ?" => (BigInt, Binary, BigInt, BigInt);
+    UnfinishedImports: "SELECT seq, kind, rows, done FROM imports WHERE org = ? \
+                        AND done < rows + 1 ORDER BY seq" => (BigInt, Text, BigInt, BigInt);
+    SetImport: "INSERT INTO imports (org, seq, entry_id, kind, sha256, rows, done) \
+                VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT (org, kind, sha256) \
+                DO UPDATE SET done = excluded.done";
+    ImportIdOf: "SELECT seq FROM import_ids WHERE org = ? AND movement_id = ?" => BigInt;
+    AddImportId: "INSERT INTO import_ids (org, movement_id, seq) VALUES (?, ?, ?)";
+    AddSignIn: "INSERT INTO sign_ins (org, person, email, password_hash, roles) \
+                VALUES (?, ?, ?, ?, ?)";
+}
