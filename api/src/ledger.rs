@@ -6,6 +6,8 @@
 //! network: together with the `reports` crate it can be handed to an auditor as a verifier.
 
 pub mod actor;
+pub mod canonical;
+pub mod checkpoint;
 pub mod entry;
 pub mod id;
 pub mod kind;

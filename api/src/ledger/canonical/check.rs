@@ -1,0 +1,167 @@
+//! Reads bytes and says whether they are in the canonical form, without building anything.
+//!
+//! A book of a million leaves is checked in about a second; building and writing each of them anew
+//! takes several times as long.
+
+use super::{DEEPEST, LARGEST_NUMBER, LONGEST, NotCanonical, check_text};
+
+/// Are these bytes exactly what [`super::to_canonical`] writes for the value they stand for?
+pub fn check(bytes: &[u8]) -> Result<(), NotCanonical> {
+    if bytes.len() > LONGEST {
+        return Err(NotCanonical::TooLong);
+    }
+    let mut reader = Reader { bytes, at: 0 };
+    reader.value(0)?;
+    if reader.at == bytes.len() {
+        Ok(())
+    } else {
+        Err(reader.spelling())
+    }
+}
+
+struct Reader<'a> {
+    bytes: &'a [u8],
+    at: usize,
+}
+
+impl<'a> Reader<'a> {
+    fn spelling(&self) -> NotCanonical {
+        NotCanonical::Spelling { at: self.at }
+    }
+
+    fn peek(&self) -> Option<u8> {
+        self.bytes.get(self.at).copied()
+    }
+
+    fn take(&mut self, word: &[u8]) -> Result<(), NotCanonical> {
+        if !self.bytes[self.at..].starts_with(word) {
+            return Err(self.spelling());
+        }
+        self.at += word.len();
+        Ok(())
+    }
+
+    fn value(&mut self, depth: usize) -> Result<(), NotCanonical> {
+        if depth > DEEPEST {
+            return Err(NotCanonical::TooDeep);
+        }
+        match self.peek() {
+            Some(b'"') => self.text().map(|_| ()),
+            Some(b'{') => self.object(depth),
+            Some(b'[') => self.array(depth),
+            Some(b't') => self.take(b"true"),
+            Some(b'f') => self.take(b"false"),
+            Some(b'n') => Err(NotCanonical::Null),
+            _ => self.number(),
+        }
+    }
+
+    fn array(&mut self, depth: usize) -> Result<(), NotCanonical> {
+        self.at += 1;
+        if self.peek() == Some(b']') {
+            self.at += 1;
+            return Ok(());
+        }
+        loop {
+            self.value(depth + 1)?;
+            match self.peek() {
+                Some(b',') => self.at += 1,
+                _ => return self.take(b"]"),
+            }
+        }
+    }
+
+    fn object(&mut self, depth: usize) -> Result<(), NotCanonical> {
+        self.at += 1;
+        if self.peek() == Some(b'}') {
+            self.at += 1;
+            return Ok(());
+        }
+        let mut last: Option<&[u8]> = None;
+        loop {
+            let start = self.at;
+            let name = self.text()?;
+            if last.is_some_and(|last| !ascends(last, name)) {
+                return Err(NotCanonical::Spelling { at: start });
+            }
+            last = Some(name);
+            self.take(b":")?;
+            self.value(depth + 1)?;
+            match self.peek() {
+                Some(b',') => self.at += 1,
+                _ => return self.take(b"}"),
+            }
+        }
+    }
+
+    /// A string; gives what stands between the quotes, escapes left as they are.
+    fn text(&mut self) -> Result<&'a [u8], NotCanonical> {
+        self.take(b"\"")?;
+        let start = self.at;
+        let mut plain = true;
+        loop {
+            match self.peek() {
+                Some(b'"') => break,
+                Some(b'\\') => match self.bytes.get(self.at + 1) {
+                    Some(b'"' | b'\\') => self.at += 2,
+                    _ => return Err(self.spelling()),
+                },
+                Some(byte) => {
+                    plain &= (0x20..0x7f).contains(&byte);
+                    self.at += 1;
+                }
+                None => return Err(self.spelling()),
+            }
+        }
+        let text = &self.bytes[start..self.at];
+        if !plain {
+            // The two escapes are ASCII and change nothing in normalisation.
+            let error = |_| NotCanonical::Spelling { at: start };
+            check_text(std::str::from_utf8(text).map_err(error)?)?;
+        }
+        self.at += 1;
+        Ok(text)
+    }
+
+    fn number(&mut self) -> Result<(), NotCanonical> {
+        let start = self.at;
+        let negative = self.peek() == Some(b'-');
+        self.at += usize::from(negative);
+        let first = self.at;
+        let mut size = 0_u64;
+        while let Some(digit @ b'0'..=b'9') = self.peek() {
+            size = size
+                .saturating_mul(10)
+                .saturating_add(u64::from(digit - b'0'));
+            self.at += 1;
+        }
+        match (self.at - first, self.bytes.get(first)) {
+            (0, _) => Err(self.spelling()),
+            _ if matches!(self.peek(), Some(b'.' | b'e' | b'E')) => Err(NotCanonical::Fraction),
+            (1, Some(b'0')) if !negative => Ok(()),
+            (_, Some(b'0')) => Err(NotCanonical::Spelling { at: start }),
+            _ if size > LARGEST_NUMBER => Err(NotCanonical::NumberTooLarge),
+            _ => Ok(()),
+        }
+    }
+}
+
+/// Does the second name come after the first, compared as UTF-16 without escapes?
+fn ascends(first: &[u8], second: &[u8]) -> bool {
+    let simple = |name: &[u8]| name.iter().all(|b| b.is_ascii() && *b != b'\\');
+    if simple(first) && simple(second) {
+        return first < second;
+    }
+    // A backslash stands only before a quote or a backslash, so dropping the first of each pair
+    // gives the name itself.
+    let units = |name: &[u8]| -> Vec<u16> {
+        let mut escaped = false;
+        let text = String::from_utf8_lossy(name);
+        let kept = text.chars().filter(|c| {
+            escaped = *c == '\\' && !escaped;
+            !escaped
+        });
+        kept.collect::<String>().encode_utf16().collect()
+    };
+    units(first) < units(second)
+}
