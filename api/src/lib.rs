@@ -1,3 +1,6 @@
 //! tarebook, the service: rooms with one kind of knowledge each.
 
+pub mod actions;
+pub mod cli;
+pub mod config;
 pub mod ledger;

@@ -1,0 +1,3 @@
+//! What a person can do.
+
+pub mod import;

@@ -1,0 +1,26 @@
+//! `tarebook migrate`: brings a database to the tables this program needs.
+
+use super::failure::{Exit, Failure};
+use super::{Context, examples};
+use clap::Args;
+
+/// Bring a database to the tables this program needs
+///
+/// On PostgreSQL give the URL of the owner of the tables; other commands then work with the URL of
+/// a role that may only add. A book in a folder is migrated by every command that opens it, so
+/// there this command only says what it found. Entries are never touched.
+#[derive(Debug, Args)]
+#[command(after_long_help = examples!(
+    "  tarebook migrate --database-url postgres://tarebook_owner@db/tarebook\n  \
+       tarebook migrate --data book"
+))]
+pub struct Migrate {}
+
+impl Migrate {
+    pub(super) fn run(self, _context: &Context) -> Result<Exit, Failure> {
+        Err(Failure::new(
+            Exit::NotReady,
+            "this build cannot migrate yet.",
+        ))
+    }
+}
