@@ -1,1 +1,3 @@
-//! Harness.
+//! What all tests share: how to get a database and how to run the real program.
+
+pub mod database;
