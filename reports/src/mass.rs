@@ -6,6 +6,22 @@
 //! One international pound is 0.45359237 kg exactly, one ounce a sixteenth of it (NIST SP 811,
 //! appendix B).
 
+mod amount;
+mod leaf;
+mod outcome;
+mod print;
+mod reading;
+mod unit;
+mod weighing;
+
+pub use leaf::{LeafText, leaf_text};
+pub use outcome::{Answer, Choice, QuestionCode, Reading, Reason};
+use print::lb_oz_rounded;
+pub use print::{echo, in_unit, kg_text, lb_oz_text, lb_text, push_in_unit};
+pub use reading::{read, read_scale, read_with_answer};
+pub use unit::Unit;
+pub use weighing::{Way, weighing};
+
 use std::fmt;
 
 /// A mass of refrigerant in steps of 10⁻¹¹ g; never negative where it names what was weighed.
