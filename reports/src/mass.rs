@@ -97,14 +97,7 @@ impl Mass {
 
 /// Exact grams of a sum of steps, as a leaf and JSON write them (with a sign where one is needed).
 pub fn grams_text(steps: i128) -> String {
-    let sign = if steps < 0 { "-" } else { "" };
-    let gram = Mass::GRAM.unsigned_abs() as u128;
-    let (whole, part) = (steps.unsigned_abs() / gram, steps.unsigned_abs() % gram);
-    if part == 0 {
-        return format!("{sign}{whole}");
-    }
-    let digits = format!("{part:011}");
-    format!("{sign}{whole}.{}", digits.trim_end_matches('0'))
+    in_unit(steps, Unit::Gram)
 }
 
 impl fmt::Display for Mass {

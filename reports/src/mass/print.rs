@@ -139,7 +139,7 @@ fn push_decimal(text: &mut String, whole: u128, part: u128, places: u32) {
         .rposition(|d| *d != b'0')
         .map_or(0, |at| at + 1);
     text.push('.');
-    text.extend(digits[..end].iter().map(|d| char::from(*d)));
+    text.push_str(str::from_utf8(&digits[..end]).unwrap_or_default());
 }
 
 fn push_number(text: &mut String, number: u128) {
@@ -156,5 +156,5 @@ fn push_number(text: &mut String, number: u128) {
             break;
         }
     }
-    text.extend(digits[start..].iter().map(|d| char::from(*d)));
+    text.push_str(str::from_utf8(&digits[start..]).unwrap_or_default());
 }
