@@ -183,7 +183,7 @@ fn reworded(message: &str) -> String {
 }
 
 /// Absent, never empty: members that were not written are not sent. What an example expects is
-/// left alone, for there *nothing* is an expectation (`band: null`).
+/// left alone, for there *nothing* is an expectation (`band: null`); so is a written, empty `has`.
 fn without_absent(value: serde_json::Value) -> serde_json::Value {
     use serde_json::Value;
     let absent = |value: &Value| match value {
@@ -202,7 +202,7 @@ fn without_absent(value: serde_json::Value) -> serde_json::Value {
                         (k, without_absent(v))
                     }
                 })
-                .filter(|(k, v)| k == "expect" || k == "has" || !absent(v))
+                .filter(|(k, v)| k == "expect" || !absent(v) || (k == "has" && !v.is_null()))
                 .collect(),
         ),
         Value::Array(list) => Value::Array(list.into_iter().map(without_absent).collect()),
