@@ -1,1 +1,53 @@
 //! Rule sets: dated rules of one jurisdiction, as data.
+//!
+//! A set says which appliances it covers, what is too much, what is then owed, and what is kept;
+//! its numbers are dated rows with a clause. `reports/rules/README.md` says how to write one.
+//! Reading (`parse`) refuses unknown words, `check` refuses gaps, overlaps and unknown names,
+//! `Judge` answers what holds for an appliance on a day, and `examples` runs the situations that
+//! a set must answer. Every test says yes, no, or *cannot judge: find X*.
+
+pub mod conditions;
+pub mod file;
+pub mod number;
+pub mod parse;
+pub mod problem;
+pub mod situation;
+pub mod text;
+pub mod words;
+
+pub use file::{Overlay, RuleSet};
+pub use parse::RuleFile;
+pub use problem::Problem;
+
+/// The sets that come with the program, as TOML.
+const SHIPPED: [(&str, &str); 3] = [
+    (
+        "us-federal-ods.toml",
+        include_str!("../rules/us-federal-ods.toml"),
+    ),
+    (
+        "us-federal-hfc.toml",
+        include_str!("../rules/us-federal-hfc.toml"),
+    ),
+    (
+        "us-disposal-log.toml",
+        include_str!("../rules/us-disposal-log.toml"),
+    ),
+];
+
+/// The text of every shipped set with its file name.
+pub fn shipped_texts() -> &'static [(&'static str, &'static str)] {
+    &SHIPPED
+}
+
+/// The sets that come with the program. An organisation judges by them only after adopting them.
+///
+/// # Panics
+/// When a shipped file cannot be read, which the tests of this crate rule out.
+pub fn shipped() -> Vec<RuleSet> {
+    let read = |(name, text): &(&str, &str)| match RuleSet::from_toml(name, text) {
+        Ok(set) => set,
+        Err(problems) => panic!("shipped rule set cannot be read: {}", problems[0]),
+    };
+    SHIPPED.iter().map(read).collect()
+}
