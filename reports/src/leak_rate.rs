@@ -8,10 +8,12 @@
 //! one asks for.
 
 mod addition;
+mod annualising;
 mod pool;
 mod rate;
 mod reader;
 mod unit;
+mod window;
 
 pub use addition::{Addition, Baseline, Contribution, SplitVisit};
 pub use rate::Rate;

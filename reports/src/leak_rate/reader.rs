@@ -4,18 +4,16 @@
 //! history: a reader keeps its buffers from one appliance to the next. The places where the law is
 //! silent are decided as the comments say; each such reading has a test.
 
-use super::addition::{Addition, Baseline, Contribution, SplitVisit};
+use super::addition::{Addition, Contribution, SplitVisit};
+use super::annualising::{Groups, Start};
 use super::pool::Pool;
 use super::unit::{OpenDay, Units, is_charge, of_same_day};
-use super::{FirstDays, Netting, Reading};
+use super::window::Window;
+use super::{Netting, Reading};
 use crate::appliance::{FactValue, Facts};
 use crate::day::Day;
 use crate::event::{Event, Kind, Reason};
 use crate::mass::Mass;
-use std::collections::HashMap;
-
-/// 82.152: "days since the last day refrigerant was added, or 365, whichever is less".
-const MOST_DAYS: i32 = 365;
 
 /// Works out the additions of one appliance after another.
 #[derive(Debug, Default)]
@@ -25,11 +23,8 @@ pub struct Reader {
     contributions: Vec<Contribution>,
     traces: bool,
     units: Units,
-    groups: Vec<Group>,
-    leaks: HashMap<u128, u32>,
+    groups: Groups,
     pool: Pool,
-    earlier: Vec<(Day, u32)>,
-    today: Vec<u32>,
 }
 
 impl Reader {
@@ -77,35 +72,43 @@ impl Reader {
         self.contributions.clear();
         self.units.clear();
         self.groups.clear();
-        self.leaks.clear();
         self.pool.clear();
-        self.earlier.clear();
-        self.today.clear();
     }
-}
 
-/// Additions that the annualising method takes as one: a visit, a day, a leak event.
-#[derive(Debug)]
-struct Group {
-    sum: i128,
-    days: i32,
-    baseline: Baseline,
+    /// Hands what events gave since the last step to the step that is about to be pushed.
+    fn trace_step(&mut self, unit: u32) {
+        if !self.traces {
+            return;
+        }
+        let step = self.additions.len() as u32;
+        let unit = &mut self.units[unit];
+        // More came out than the unit had put in: the rest waits for the next charge.
+        let excess = unit.net.min(0);
+        let count = unit.pending.len();
+        for (place, (event, mass)) in unit.pending.drain(..).enumerate() {
+            let mass = if place + 1 == count {
+                mass - excess
+            } else {
+                mass
+            };
+            self.contributions.push(Contribution { step, event, mass });
+        }
+        if excess < 0 {
+            let last = self.contributions.last().map_or(0, |last| last.event);
+            unit.pending.push((last, excess));
+        }
+    }
 }
 
 /// The state of one walk.
 struct Walk<'a> {
     reader: &'a mut Reader,
     events: &'a [Event],
-    facts: &'a Facts,
     full_charges: &'a [(Day, FactValue)],
     reading: &'a Reading,
-    retrofitted: Option<Day>,
-    restarted: Option<Day>,
-    window_start: usize,
-    window_sum: i128,
+    start: Start<'a>,
+    window: Window,
     open_day: Option<OpenDay>,
-    today: Day,
-    first_of_today: Option<u32>,
 }
 
 impl<'a> Walk<'a> {
@@ -115,19 +118,19 @@ impl<'a> Walk<'a> {
         facts: &'a Facts,
         reading: &'a Reading,
     ) -> Walk<'a> {
+        let start = Start {
+            facts,
+            first_days: reading.first_days,
+            retrofitted: None,
+        };
         Walk {
             reader,
             events,
-            facts,
             full_charges: facts.series("full_charge"),
             reading,
-            retrofitted: None,
-            restarted: None,
-            window_start: 0,
-            window_sum: 0,
+            start,
+            window: Window::default(),
             open_day: None,
-            today: Facts::ALWAYS,
-            first_of_today: None,
         }
     }
 
@@ -139,7 +142,9 @@ impl<'a> Walk<'a> {
             Kind::Charge | Kind::OutsideCharge => self.charge(at, event, unit),
             Kind::Recover => self.recover(at, event, unit),
             Kind::Retrofit => self.begin_new_life(event.day),
-            Kind::VerificationTest if shows_all_leaks_repaired(event) => self.restart(event.day),
+            Kind::VerificationTest if shows_all_leaks_repaired(event) => {
+                self.window.restart(&self.reader.additions, event.day);
+            }
             _ => {}
         }
     }
@@ -266,30 +271,20 @@ impl<'a> Walk<'a> {
     /// Judges a unit at an event, if its figure has changed.
     fn step(&mut self, unit: u32, at: usize) {
         let event = &self.events[at];
-        let figure = self.reader.units[unit].net.max(0);
-        let mass = figure - self.reader.units[unit].figure;
+        let (day, full_charge) = (event.day, self.full_charge(event.day));
+        let reader = &mut *self.reader;
+        let mass = reader.units[unit].net.max(0) - reader.units[unit].figure;
         if mass == 0 {
             return;
         }
-        self.begin_day(event.day);
-        let group = self.group_of(unit, event.day);
-        self.reader.units[unit].figure = figure;
-        self.reader.groups[group as usize].sum += mass;
-        if is_charge(event) {
-            self.first_of_today.get_or_insert(group);
-            self.reader.today.push(unit);
-        }
-        self.trace(unit);
-        self.push(unit, at, mass, group);
-    }
-
-    fn push(&mut self, unit: u32, at: usize, mass: i128, group: u32) {
-        let day = self.events[at].day;
-        let rolling_mass = self.rolling(day, mass);
-        let full_charge = self.full_charge(day);
-        let of_unit = &self.reader.units[unit];
-        let of_group = &self.reader.groups[group as usize];
-        self.reader.additions.push(Addition {
+        let (units, charged) = (&mut reader.units, is_charge(event));
+        let group = reader
+            .groups
+            .add(units, unit, day, mass, charged, &self.start);
+        let rolling_mass = self.window.add(&reader.additions, day, mass);
+        reader.trace_step(unit);
+        let of_unit = &reader.units[unit];
+        reader.additions.push(Addition {
             day,
             first: of_unit.first.unwrap_or(at as u32),
             at: at as u32,
@@ -297,31 +292,12 @@ impl<'a> Walk<'a> {
             group: unit,
             mass,
             group_mass: of_unit.figure,
-            annualised_mass: of_group.sum,
-            days: of_group.days,
-            baseline: of_group.baseline,
+            annualised_mass: group.sum,
+            days: group.days,
+            baseline: group.baseline,
             rolling_mass,
             full_charge,
         });
-    }
-
-    /// The sum of the steps dated in (day - 365, day] and after the last restart, with this one.
-    fn rolling(&mut self, day: Day, mass: i128) -> i128 {
-        let additions = &self.reader.additions;
-        while let Some(oldest) = additions.get(self.window_start) {
-            if day.days_since(oldest.day) < MOST_DAYS {
-                break;
-            }
-            self.window_sum -= oldest.mass;
-            self.window_start += 1;
-        }
-        if self.restarted.is_some_and(|test| day <= test) {
-            // Dated on the day of the test: 82.152 is silent; it is taken as before the test.
-            self.window_start = additions.len() + 1;
-        } else {
-            self.window_sum += mass;
-        }
-        self.window_sum.max(0)
     }
 
     fn full_charge(&mut self, day: Day) -> Option<Mass> {
@@ -338,143 +314,14 @@ impl<'a> Walk<'a> {
         }
     }
 
-    /// The annualising group of a unit that takes a step on `day`.
-    fn group_of(&mut self, unit: u32, day: Day) -> u32 {
-        let (own, leak) = (self.reader.units[unit].group, self.reader.units[unit].leak);
-        let of_leak = leak.and_then(|leak| self.reader.leaks.get(&leak).copied());
-        let group = match (own, of_leak) {
-            (Some(own), Some(of_leak)) if own != of_leak => {
-                // A later charge of the visit names a leak that is already known: the visit moves.
-                let figure = self.reader.units[unit].figure;
-                self.reader.groups[own as usize].sum -= figure;
-                self.reader.groups[of_leak as usize].sum += figure;
-                of_leak
-            }
-            (Some(own), _) => own,
-            (None, Some(of_leak)) => of_leak,
-            // Same day, no key: grouped with the first. The formula would divide by zero days.
-            (None, None) if leak.is_none() => {
-                self.first_of_today.unwrap_or_else(|| self.new_group(day))
-            }
-            (None, None) => self.new_group(day),
-        };
-        if let Some(leak) = leak {
-            self.reader.leaks.entry(leak).or_insert(group);
-        }
-        self.reader.units[unit].group = Some(group);
-        group
-    }
-
-    fn new_group(&mut self, day: Day) -> u32 {
-        let (days, baseline) = self.baseline(day);
-        self.reader.groups.push(Group {
-            sum: 0,
-            days,
-            baseline,
-        });
-        self.reader.groups.len() as u32 - 1
-    }
-
-    /// Days since the last addition of an earlier day, else as the rule says, else 365.
-    fn baseline(&mut self, day: Day) -> (i32, Baseline) {
-        let reader = &mut *self.reader;
-        while let Some((before, unit)) = reader.earlier.last() {
-            if reader.units[*unit].figure > 0 {
-                let days = day.days_since(*before).min(MOST_DAYS);
-                return (days, Baseline::Addition(*before));
-            }
-            // What its own visit took out again was no addition and does not reset the days.
-            reader.earlier.pop();
-        }
-        let start = match (self.reading.first_days, self.retrofitted) {
-            (FirstDays::Year, _) => None,
-            (FirstDays::SinceInstalled, Some(retrofit)) => Some(Baseline::Retrofit(retrofit)),
-            (FirstDays::SinceInstalled, None) => self.installed(day),
-        };
-        match start {
-            Some(Baseline::Retrofit(from) | Baseline::Installed(from)) => {
-                let days = day.days_since(from).min(MOST_DAYS);
-                (
-                    if days == 0 { MOST_DAYS } else { days },
-                    start.unwrap_or(Baseline::NoneKnown),
-                )
-            }
-            _ => (MOST_DAYS, Baseline::NoneKnown),
-        }
-    }
-
-    fn installed(&self, day: Day) -> Option<Baseline> {
-        match self.facts.on("installed", day) {
-            Some(FactValue::Day(installed)) if *installed <= day => {
-                Some(Baseline::Installed(*installed))
-            }
-            _ => None,
-        }
-    }
-
-    /// Makes what was added on days before this one a possible baseline.
-    fn begin_day(&mut self, day: Day) {
-        if day == self.today {
-            return;
-        }
-        let (today, reader) = (self.today, &mut *self.reader);
-        reader
-            .earlier
-            .extend(reader.today.drain(..).map(|unit| (today, unit)));
-        self.today = day;
-        self.first_of_today = None;
-    }
-
-    /// A follow-up verification test showed all identified leaks repaired: the window restarts.
-    fn restart(&mut self, day: Day) {
-        self.restarted = Some(day);
-        self.empty_window();
-    }
-
     /// A retrofit: baseline, window and leak events start anew.
     fn begin_new_life(&mut self, day: Day) {
-        self.retrofitted = Some(day);
-        self.empty_window();
+        self.start.retrofitted = Some(day);
         self.open_day = None;
-        self.first_of_today = None;
-        let reader = &mut *self.reader;
-        reader.units.forget_visits();
-        reader.leaks.clear();
-        reader.pool.clear();
-        reader.earlier.clear();
-        reader.today.clear();
-    }
-
-    fn empty_window(&mut self) {
-        self.window_start = self.reader.additions.len();
-        self.window_sum = 0;
-    }
-
-    /// Hands what events gave since the last step to the step that is about to be pushed.
-    fn trace(&mut self, unit: u32) {
-        let reader = &mut *self.reader;
-        if !reader.traces {
-            return;
-        }
-        let step = reader.additions.len() as u32;
-        let unit = &mut reader.units[unit];
-        // More came out than the unit had put in: the rest waits for the next charge.
-        let excess = unit.net.min(0);
-        let count = unit.pending.len();
-        for (place, (event, mass)) in unit.pending.drain(..).enumerate() {
-            let mass = if place + 1 == count {
-                mass - excess
-            } else {
-                mass
-            };
-            reader
-                .contributions
-                .push(Contribution { step, event, mass });
-        }
-        if excess < 0 {
-            let last = reader.contributions.last().map_or(0, |last| last.event);
-            unit.pending.push((last, excess));
-        }
+        self.window.empty(&self.reader.additions);
+        self.reader.units.forget_visits();
+        self.reader.groups.begin_new_life();
+        self.reader.pool.clear();
     }
 }
 
