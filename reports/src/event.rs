@@ -81,6 +81,11 @@ pub struct Event {
     pub leak: Option<u128>,
     /// Mass that went in (charge, outside charge, opening) or came out (recover, loss).
     pub mass: Mass,
+    /// Which refrigerant, as its code in the refrigerant table.
+    pub refrigerant: u16,
+    /// Whether the mass left the appliance; read only where the kind does not say so itself
+    /// (a redesignation, a count, a statement).
+    pub outflow: bool,
     /// Why.
     pub reason: Option<Reason>,
     /// Words of service events: `stage`, `result`, `all_leaks`, `choice`, `certified` and the like.
@@ -88,6 +93,44 @@ pub struct Event {
 }
 
 impl Event {
+    /// A bare event; what else is known of it is set field by field.
+    pub fn new(kind: Kind, day: Day, mass: Mass) -> Event {
+        Event {
+            entry: 0,
+            chain: 0,
+            kind,
+            day,
+            second: None,
+            visit: None,
+            leak: None,
+            mass,
+            refrigerant: 0,
+            outflow: false,
+            reason: None,
+            words: None,
+        }
+    }
+
+    /// What the event does to the balance of the appliance, in steps: in is positive.
+    pub fn balance_change(&self) -> i128 {
+        let steps = i128::from(self.mass.steps());
+        let out = match self.kind {
+            Kind::Opening | Kind::Purchase | Kind::Charge | Kind::OutsideCharge => false,
+            Kind::Recover
+            | Kind::Loss
+            | Kind::SendToReclaim
+            | Kind::SendToDestruction
+            | Kind::Return => true,
+            _ => self.outflow,
+        };
+        if out { -steps } else { steps }
+    }
+
+    /// A word of a service event, as of `stage`.
+    pub fn word(&self, name: &str) -> Option<&str> {
+        self.words.as_ref()?.get(name).map(String::as_str)
+    }
+
     /// The order within an appliance: day, time of day, rank of the kind, id of the chain's first.
     pub fn order(&self) -> (Day, u32, Kind, u128) {
         (self.day, self.second.unwrap_or(0), self.kind, self.chain)

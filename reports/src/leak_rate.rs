@@ -1,8 +1,37 @@
-//! Additions and the two leak-rate methods (to come: see `additions`).
+//! Additions and the two leak-rate methods.
+//!
+//! An *addition* is what one visit (or, without a visit, one local day) put into an appliance and
+//! did not take out again. Its leak rate is worked out by both methods of 40 CFR 82.152, always
+//! exactly: a rate is a fraction until it is printed. `Reader` walks the history of an appliance
+//! once, in the order of [`Event::sort`], and judges each addition at each of its charges.
+//! Corrections must already be applied; nothing here knows a rule set, only the [`Reading`] that
+//! one asks for.
 
+mod addition;
+mod annualising;
+mod pool;
+mod rate;
+mod reader;
+mod unit;
+mod window;
+
+pub use addition::{Addition, Baseline, Contribution, SplitVisit};
+pub use rate::Rate;
+pub use reader::Reader;
+
+use crate::appliance::Facts;
 use crate::day::Day;
-use crate::mass::Mass;
-use crate::number::Fraction;
+use crate::event::Event;
+
+/// The additions of one appliance, in the order in which they were judged.
+///
+/// `events` are in the order of [`Event::sort`]. Who asks for many appliances keeps one
+/// [`Reader`] and its buffers instead.
+pub fn additions(events: &[Event], facts: &Facts, reading: &Reading) -> Vec<Addition> {
+    let mut reader = Reader::default();
+    reader.read(events, facts, reading);
+    reader.take_additions()
+}
 
 /// What of an appliance's charges counts as lost.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -27,7 +56,7 @@ pub enum Method {
 /// Days when no earlier addition is known.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum FirstDays {
-    /// Days since the appliance was installed, at most 365.
+    /// Days since the appliance was installed (or retrofitted), at most 365.
     SinceInstalled,
     /// Always 365.
     Year,
@@ -50,55 +79,16 @@ pub struct Reading {
     pub counts_from: Option<Day>,
 }
 
-/// Where the count of days of an addition began.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Baseline {
-    /// The previous addition, on this day.
-    Addition(Day),
-    /// The installation, on this day.
-    Installed(Day),
-    /// The retrofit that began a new life, on this day.
-    Retrofit(Day),
-    /// Nothing known: 365 days.
-    NoneKnown,
-}
-
-/// One judged step of an addition. A later step of the same addition supersedes the figure.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Addition {
-    /// The day it is dated.
-    pub day: Day,
-    /// Numbers of the entries whose masses count, ascending.
-    pub entries: Vec<u64>,
-    /// Steps with the same group are one addition; the last one of a group is what stands.
-    pub group: usize,
-    /// Net mass of this step by itself (what it adds to the rolling window), in steps of 10⁻¹¹ g.
-    pub mass: i128,
-    /// Numerator of the annualising method: the sum of the group (visit, day, leak event) so far.
-    pub annualised_mass: i128,
-    /// Days from the baseline, 1 to 365.
-    pub days: i32,
-    /// Where the days were counted from.
-    pub baseline: Baseline,
-    /// Sum of the rolling window at this step.
-    pub rolling_mass: i128,
-    /// Full charge in force that day, if known.
-    pub full_charge: Option<Mass>,
-}
-
-impl Addition {
-    /// Percent a year by the annualising method; `None` when the full charge is unknown.
-    pub fn annualised(&self) -> Option<Fraction> {
-        let full = i128::from(self.full_charge?.steps());
-        Some(Fraction::new(
-            self.annualised_mass * 36_500,
-            full * i128::from(self.days),
-        ))
-    }
-
-    /// Percent by the rolling average method; `None` when the full charge is unknown.
-    pub fn rolling(&self) -> Option<Fraction> {
-        let full = i128::from(self.full_charge?.steps());
-        Some(Fraction::new(self.rolling_mass * 100, full))
+impl Default for Reading {
+    /// The reading of 40 CFR 82.152 and 82.157(b), used where no rule set says another.
+    fn default() -> Reading {
+        Reading {
+            netting: Netting::Visit,
+            leaves_out_installation: true,
+            leaves_out_after_retrofit: true,
+            leaves_out_seasonal: true,
+            first_days: FirstDays::SinceInstalled,
+            counts_from: None,
+        }
     }
 }

@@ -1,0 +1,163 @@
+//! What the annualising method takes as one, and the days it divides by.
+
+use super::FirstDays;
+use super::addition::Baseline;
+use super::unit::Units;
+use crate::appliance::{FactValue, Facts};
+use crate::day::Day;
+use std::collections::HashMap;
+
+/// 82.152: the days since the last day refrigerant was added, or 365, whichever is less.
+const MOST_DAYS: i32 = 365;
+
+/// Additions that the annualising method takes as one: a visit, a day, a leak event.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Group {
+    pub(super) sum: i128,
+    pub(super) days: i32,
+    pub(super) baseline: Baseline,
+}
+
+/// Where the days begin when no earlier addition is known.
+pub(super) struct Start<'a> {
+    pub(super) facts: &'a Facts,
+    pub(super) first_days: FirstDays,
+    pub(super) retrofitted: Option<Day>,
+}
+
+impl Start<'_> {
+    fn baseline(&self, day: Day) -> (i32, Baseline) {
+        let (from, baseline) = match (self.first_days, self.retrofitted) {
+            (FirstDays::Year, _) => return (MOST_DAYS, Baseline::NoneKnown),
+            (FirstDays::SinceInstalled, Some(from)) => (from, Baseline::Retrofit(from)),
+            (FirstDays::SinceInstalled, None) => match self.facts.on("installed", day) {
+                Some(FactValue::Day(from)) if *from <= day => (*from, Baseline::Installed(*from)),
+                _ => return (MOST_DAYS, Baseline::NoneKnown),
+            },
+        };
+        match day.days_since(from) {
+            0 => (MOST_DAYS, baseline),
+            days => (days.min(MOST_DAYS), baseline),
+        }
+    }
+}
+
+/// The groups of one appliance.
+#[derive(Debug)]
+pub(super) struct Groups {
+    all: Vec<Group>,
+    leaks: HashMap<u128, u32>,
+    /// Charges that were additions on days before `day`, ascending, with their units.
+    earlier: Vec<(Day, u32)>,
+    today: Vec<u32>,
+    day: Day,
+    first_of_day: Option<u32>,
+}
+
+impl Default for Groups {
+    fn default() -> Groups {
+        Groups {
+            all: Vec::new(),
+            leaks: HashMap::new(),
+            earlier: Vec::new(),
+            today: Vec::new(),
+            day: Facts::ALWAYS,
+            first_of_day: None,
+        }
+    }
+}
+
+impl Groups {
+    pub(super) fn clear(&mut self) {
+        self.all.clear();
+        self.begin_new_life();
+        self.day = Facts::ALWAYS;
+    }
+
+    /// A retrofit: baselines and leak events start anew.
+    pub(super) fn begin_new_life(&mut self) {
+        self.leaks.clear();
+        self.earlier.clear();
+        self.today.clear();
+        self.first_of_day = None;
+    }
+
+    /// Adds a step of a unit to its group; `charged` tells a charge from a recovery.
+    pub(super) fn add(
+        &mut self,
+        units: &mut Units,
+        unit: u32,
+        day: Day,
+        mass: i128,
+        charged: bool,
+        start: &Start<'_>,
+    ) -> Group {
+        self.begin_day(day);
+        let group = self.group_of(units, unit, day, start);
+        units[unit].figure += mass;
+        self.all[group as usize].sum += mass;
+        if charged {
+            self.first_of_day.get_or_insert(group);
+            self.today.push(unit);
+        }
+        self.all[group as usize]
+    }
+
+    /// Makes what was added on days before this one a possible baseline.
+    fn begin_day(&mut self, day: Day) {
+        if day != self.day {
+            let before = self.day;
+            self.earlier
+                .extend(self.today.drain(..).map(|unit| (before, unit)));
+            self.day = day;
+            self.first_of_day = None;
+        }
+    }
+
+    fn group_of(&mut self, units: &mut Units, unit: u32, day: Day, start: &Start<'_>) -> u32 {
+        let (own, leak, figure) = (units[unit].group, units[unit].leak, units[unit].figure);
+        let of_leak = leak.and_then(|leak| self.leaks.get(&leak).copied());
+        let group = match (own, of_leak) {
+            (Some(own), Some(of_leak)) if own != of_leak => {
+                // A later charge of the visit names a leak that is already known: the visit moves.
+                self.all[own as usize].sum -= figure;
+                self.all[of_leak as usize].sum += figure;
+                of_leak
+            }
+            (Some(known), _) | (None, Some(known)) => known,
+            // Same day, no key: grouped with the first. The formula would divide by zero days.
+            (None, None) => match self.first_of_day.filter(|_| leak.is_none()) {
+                Some(first) => first,
+                None => self.open(units, day, start),
+            },
+        };
+        if let Some(leak) = leak {
+            self.leaks.entry(leak).or_insert(group);
+        }
+        units[unit].group = Some(group);
+        group
+    }
+
+    fn open(&mut self, units: &Units, day: Day, start: &Start<'_>) -> u32 {
+        let (days, baseline) = self.baseline(units, day, start);
+        self.all.push(Group {
+            sum: 0,
+            days,
+            baseline,
+        });
+        self.all.len() as u32 - 1
+    }
+
+    /// Days since the last addition of an earlier day, else as the rule says, else 365.
+    fn baseline(&mut self, units: &Units, day: Day, start: &Start<'_>) -> (i32, Baseline) {
+        while let Some((before, unit)) = self.earlier.last().copied() {
+            if units[unit].figure > 0 {
+                let days = day.days_since(before).min(MOST_DAYS);
+                return (days, Baseline::Addition(before));
+            }
+            // What its own visit took out again was no addition and does not reset the days.
+            self.earlier.pop();
+        }
+        start.baseline(day)
+    }
+}
