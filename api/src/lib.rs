@@ -4,3 +4,4 @@ pub mod actions;
 pub mod cli;
 pub mod config;
 pub mod ledger;
+pub mod store;

@@ -14,9 +14,11 @@ pub mod filesystem;
 pub mod flush;
 mod flush_postgres;
 pub mod migrations;
+pub mod open;
 pub(crate) mod sql;
 pub mod statement;
 pub mod tx;
+pub mod writer;
 
 use std::fmt;
 
@@ -84,5 +86,22 @@ impl std::error::Error for StoreError {}
 impl From<diesel::result::Error> for StoreError {
     fn from(error: diesel::result::Error) -> StoreError {
         StoreError::Database(error)
+    }
+}
+
+impl StoreError {
+    /// The same failure for a caller, where the original belongs to the log.
+    fn from_failed(error: &StoreError) -> StoreError {
+        match error {
+            StoreError::Clock(why) => StoreError::Clock(why.clone()),
+            StoreError::WrongVersion(why) => StoreError::WrongVersion(why.clone()),
+            StoreError::Broken(why) => StoreError::Broken(why.clone()),
+            StoreError::NoOrganisation(name) => StoreError::NoOrganisation(name.clone()),
+            StoreError::Busy => StoreError::Busy,
+            other => StoreError::Unreachable {
+                address: "this book".to_string(),
+                why: other.to_string(),
+            },
+        }
     }
 }

@@ -28,6 +28,11 @@ pub fn node_hash(left: &Hash, right: &Hash) -> Hash {
         .into()
 }
 
+/// Plain SHA-256, by which attachments are named.
+pub fn sha256(bytes: &[u8]) -> Hash {
+    Sha256::digest(bytes).into()
+}
+
 /// The root of the empty tree: SHA-256 of nothing.
 pub fn empty_root() -> Hash {
     Sha256::digest([]).into()

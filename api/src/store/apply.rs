@@ -14,7 +14,7 @@ use crate::ledger::canonical::commitment;
 use crate::ledger::entry::{Body, EntryKind, Happened, LARGEST_LEAF, Leaf, Moved, Words};
 use crate::ledger::id::Id;
 use crate::ledger::place::Place;
-use crate::ledger::tree::{Hash, leaf_hash};
+use crate::ledger::tree::{Hash, leaf_hash, sha256};
 use reports::day::Day;
 use serde_json::Value;
 use std::borrow::Cow;
@@ -144,7 +144,7 @@ impl Tx<'_> {
         }
         self.quarantine(seq, &draft.quarantine, &draft.settles)?;
         for bytes in draft.attachments {
-            let sha256 = crate::ledger::canonical::sha256(&bytes);
+            let sha256 = sha256(&bytes);
             self.book.pending.rare.push(Rare::Attachment { sha256, bytes });
         }
         Ok(Booked { seq, hash, booked_at: self.now, nth })
@@ -239,7 +239,7 @@ impl Tx<'_> {
             getrandom::fill(&mut salt).map_err(|error| {
                 StoreError::Unsafe(format!("the system gives no random numbers: {error}"))
             })?;
-            let text = draft.id.with_text(|id| commitment(id, field, &salt, value.as_bytes()));
+            let text = commitment(draft.id, field, &salt, value.as_bytes());
             commit.insert(Cow::Owned(field.clone()), Cow::Owned(text));
             let (field, value) = (field.clone(), value.clone());
             disclosed.push(DisclosureRow { seq, field, salt, value });
