@@ -6,18 +6,27 @@
 //! `Judge` answers what holds for an appliance on a day, and `examples` runs the situations that
 //! a set must answer. Every test says yes, no, or *cannot judge: find X*.
 
+pub mod check;
+mod compiled;
 pub mod conditions;
+pub mod facts;
 pub mod file;
+pub mod judge;
 pub mod number;
 pub mod parse;
 pub mod problem;
+mod scope;
 pub mod situation;
+pub mod tables;
 pub mod text;
 pub mod words;
 
+pub use check::{check, check_overlay};
 pub use file::{Overlay, RuleSet};
+pub use judge::{Bound, Judge, LimitOn, PreparedAppliance};
 pub use parse::RuleFile;
 pub use problem::Problem;
+pub use tables::Tables;
 
 /// The sets that come with the program, as TOML.
 const SHIPPED: [(&str, &str); 3] = [
