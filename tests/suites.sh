@@ -42,9 +42,12 @@ suite() {
     [ $suite_result = pass ]
 }
 
+# The closing lines we know: cargo's, the plain "N passed, N failed", and unittest's.
 sum_of() {
-    sed -n -E "s/^test result: .* ([0-9]+) $1.*/\1/p; s/^([0-9]+ passed, )?([0-9]+) $1(,.*)?$/\2/p" "$2" |
-        awk '{ total += $1 } END { print total + 0 }'
+    {
+        sed -n -E "s/^test result: .* ([0-9]+) $1.*/\1/p; s/^([0-9]+ passed, )?([0-9]+) $1(,.*)?$/\2/p" "$2"
+        [ "$1" = failed ] || sed -n -E 's/^Ran ([0-9]+) tests?.*/\1/p' "$2"
+    } | awk '{ total += $1 } END { print total + 0 }'
 }
 
 # skip NAME REASON   a suite that could not run here.

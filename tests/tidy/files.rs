@@ -85,7 +85,7 @@ fn without_opening(source: &Source) -> Option<String> {
     let after_first_line = text.split_once('\n').map_or("", |(_, rest)| rest);
     let opens = match source.path.rsplit_once('.').map_or("", |(_, end)| end) {
         "rs" => text.starts_with("//!"),
-        "sql" => text.starts_with("--"),
+        "sql" => text.starts_with("--") || source.path.ends_with("/down.sql"),
         "sh" => {
             text.starts_with('#') && (!text.starts_with("#!") || after_first_line.starts_with("# "))
         }

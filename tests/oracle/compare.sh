@@ -1,0 +1,105 @@
+#!/usr/bin/env bash
+# Compares the program's reports with the independent computation, byte for byte.
+#
+#     tests/oracle/compare.sh BINARY sqlite|postgres
+#
+# For each fleet: a new book, the three imports, then both reports for both nettings, several units
+# and years, each compared with `cmp`. Fleets of 40 and 1000 appliances without visits (several
+# seeds) and of 40 and 300 with visits. It closes with "N passed, N failed".
+set -eu
+binary="$(realpath "$1")"
+engine="$2"
+shift 2
+tests="$(realpath "$(dirname "$0")/..")"
+
+if [ "$engine" = postgres ] && [ -z "${CLUSTER_URL:-}" ]; then
+    exec python3 "$tests/harness/cluster.py" run -- "$0" "$binary" postgres "$@"
+fi
+
+folder="$(mktemp -d)"
+trap 'rm -rf "$folder"' EXIT
+passed=0
+failed=0
+books=0
+
+# Sets `place` to the arguments that name a new, empty database.
+new_place() {
+    books=$((books + 1))
+    if [ "$engine" = sqlite ]; then
+        mkdir "$folder/book$books"
+        place=(--data "$folder/book$books")
+    else
+        "$PG_BINDIR/psql" -X -q -d postgres -c "CREATE DATABASE book$books"
+        place=(--database-url "${CLUSTER_URL}book$books")
+        "$binary" migrate "${place[@]}"
+    fi
+}
+
+same() { # NAME EXPECTED FOUND
+    if cmp -s "$2" "$3"; then
+        passed=$((passed + 1))
+    else
+        failed=$((failed + 1))
+        echo "DIFFERS: $1"
+        diff "$2" "$3" | head -n 6
+    fi
+}
+
+# A fleet with rows is no comparison of two headings.
+enough() {
+    [ "$(wc -l <"$1")" -gt 5 ] || { echo "The computation gave only $(wc -l <"$1") lines."; exit 1; }
+}
+
+compare_fleet() { # NAME FLEET THRESHOLDS YEARS
+    new_place
+    printf 'correct horse\n' >"$folder/password"
+    "$binary" init "${place[@]}" --organisation Oracle --administrator juno@example.org \
+        --password-file "$folder/password" >"$folder/log" 2>&1 || { cat "$folder/log"; exit 1; }
+    for table in appliances cylinders movements; do
+        "$binary" import "$table" "$2/$table.csv" --organisation Oracle "${place[@]}" \
+            >"$folder/log" 2>&1 || { tail -n 20 "$folder/log"; exit 1; }
+    done
+    rules="$tests/load/flat-thresholds.toml"
+    if [ "$3" = flat-leaves-out ]; then
+        rules="$folder/leaves-out.toml"
+        sed 's/^first_days = .*/&\nleaves_out = ["installation", "after_retrofit", "seasonal"]/' \
+            "$tests/load/flat-thresholds.toml" >"$rules"
+    fi
+    for report in appliance-year additions; do
+        for netting in visit gross; do
+            for year in $4; do
+                for unit in lb kg g ug; do
+                    # Every unit once; the other years in micrograms only.
+                    [ "$year" = 2023 ] || [ "$unit" = ug ] || continue
+                    one_report "$1" "$2" "$3"
+                done
+            done
+        done
+    done
+    echo "$1 on $engine: $passed passed, $failed failed so far"
+}
+
+one_report() { # NAME FLEET THRESHOLDS, and report, netting, year, unit, rules of the caller
+    python3 "$tests/oracle/leak_report.py" "$report" --fleet "$2" --year "$year" --unit "$unit" \
+        --netting "$netting" --thresholds "$3" >"$folder/expected.csv"
+    "$binary" report "$report" --organisation Oracle --year "$year" --unit "$unit" \
+        --netting "$netting" --rules "$rules" "${place[@]}" >"$folder/found.csv" \
+        2>"$folder/log" || cat "$folder/log"
+    enough "$folder/expected.csv"
+    same "$1 $report $year $unit $netting" "$folder/expected.csv" "$folder/found.csv"
+}
+
+for case in "40 7" "40 8" "40 9" "1000 7" "1000 21"; do
+    read -r count seed <<<"$case"
+    python3 "$tests/load/gen_fleet.py" --appliances "$count" --seed "$seed" --out "$folder/fleet"
+    compare_fleet "fleet of $count, seed $seed" "$folder/fleet" flat "2020 2023 2024"
+done
+for case in "40 7 flat" "40 8 flat-leaves-out" "300 9 flat" "300 10 flat-leaves-out"; do
+    read -r count seed thresholds <<<"$case"
+    python3 "$tests/oracle/gen_visits.py" --appliances "$count" --seed "$seed" --out "$folder/fleet"
+    compare_fleet "visits of $count, seed $seed, $thresholds" "$folder/fleet" "$thresholds" \
+        "2021 2022 2023 2024"
+done
+
+echo "$passed passed, $failed failed"
+[ "$failed" = 0 ] && [ "$passed" -gt 0 ]
