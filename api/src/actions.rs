@@ -1,3 +1,35 @@
 //! What a person can do.
+//!
+//! One action books all of it or nothing. It reads what was asked ([`request`]), resolves names
+//! and masses, judges what must be stopped or asked ([`judge`]), and appends one entry. A fact that
+//! has happened is never refused: only malformed values, unknown ids and missing permission are.
+//! Each kind of entry has a file of its own, named after the trade's word for it.
 
+pub mod adopt;
+pub mod answer;
+pub mod begin;
+pub mod correct;
 pub mod import;
+pub mod judge;
+pub mod link;
+pub mod moves;
+pub mod permit;
+pub mod post;
+pub mod refusal;
+pub mod register;
+pub mod request;
+pub mod settle;
+pub mod when;
+
+mod charge;
+mod loss;
+mod opening;
+mod outside_charge;
+mod purchase;
+mod recover;
+mod redesignate;
+mod send;
+mod transfer;
+
+pub use answer::{FindingLeft, Posted};
+pub use refusal::{ActionError, Question, Refusal};

@@ -1,0 +1,150 @@
+//! setting, method, rule_set: what judgements read, each from a day on.
+
+use super::moves::named;
+use super::post::Intention;
+use super::recover::word;
+use super::refusal::{ActionError, Refusal};
+use super::register::day;
+use super::request::read as read_members;
+use crate::ledger::canonical::to_canonical;
+use crate::ledger::entry::{Attachment, Body};
+use crate::ledger::tree::sha256;
+use crate::store::columns::Sort;
+use crate::store::tx::Tx;
+use base64::Engine;
+use reports::day::Zone;
+use reports::rules::RuleFile;
+use serde::Deserialize;
+use serde_json::Value;
+use std::borrow::Cow;
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct SettingMembers {
+    name: String,
+    value: String,
+    #[serde(default)]
+    from: Option<String>,
+}
+
+/// Reads a setting: `zone`, `late_days`, `netting`.
+pub fn setting(_: &mut Tx<'_>, body: &Value) -> Result<Intention, ActionError> {
+    let members: SettingMembers = read_members(body, "/body")?;
+    let value = members.value.as_str();
+    let pointer = "/body/value";
+    let number = |least: u32, most: u32| {
+        let read = value.parse::<u32>().ok().filter(|n| (least..=most).contains(n));
+        let expected = format!("a whole number from {least} to {most}");
+        read.map(|_| ()).ok_or_else(|| Refusal::invalid(pointer, &expected, value, ""))
+    };
+    match members.name.as_str() {
+        "zone" => {
+            let expected = "an IANA time zone such as America/Denver";
+            Zone::named(value).ok_or_else(|| Refusal::invalid(pointer, expected, value, ""))?;
+        }
+        "late_days" => number(1, 365)?,
+        "netting" => {
+            word(Some(value), &["visit", "gross", "returned"], pointer)?;
+        }
+        other => {
+            let expected = "one of zone, late_days, netting";
+            return Err(Refusal::invalid("/body/name", expected, other, "Choose one.").into());
+        }
+    }
+    let from = members.from.as_deref().map(|text| day(text, "/body/from")).transpose()?;
+    Ok(Intention {
+        body: Body {
+            from,
+            name: Some(Cow::Owned(members.name.clone())),
+            value: Some(Cow::Owned(value.to_string())),
+            ..Body::default()
+        },
+        ..Intention::default()
+    })
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct MethodMembers {
+    #[serde(default)]
+    site: Option<String>,
+    method: String,
+    #[serde(default)]
+    from: Option<String>,
+}
+
+/// Reads a facility's leak-rate method; without a site it holds for all that have none.
+pub fn method(tx: &mut Tx<'_>, body: &Value) -> Result<Intention, ActionError> {
+    let members: MethodMembers = read_members(body, "/body")?;
+    let method = word(Some(&members.method), &["annualising", "rolling"], "/body/method")?;
+    let site = match &members.site {
+        None => None,
+        Some(name) => {
+            let site = named(tx, Sort::Site, name, "/body/site")?;
+            tx.subject(site)?.id
+        }
+    };
+    let from = members.from.as_deref().map(|text| day(text, "/body/from")).transpose()?;
+    let body = Body { from, method: method.map(Cow::Borrowed), site, ..Body::default() };
+    Ok(Intention { body, ..Intention::default() })
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RuleSetMembers {
+    #[serde(default)]
+    toml: Option<String>,
+    #[serde(default)]
+    set: Option<Value>,
+    #[serde(default)]
+    ends: Option<String>,
+    #[serde(default)]
+    from: Option<String>,
+}
+
+/// Reads the adoption of a rule set or overlay (`toml` or `set`), or its end (`ends`: its id).
+pub fn rule_set(body: &Value) -> Result<Intention, ActionError> {
+    let members: RuleSetMembers = read_members(body, "/body")?;
+    let from = members.from.as_deref().map(|text| day(text, "/body/from")).transpose()?;
+    let read = match (&members.toml, &members.set, members.ends) {
+        (Some(text), None, None) => RuleFile::from_toml("rule set", text),
+        (None, Some(set), None) => RuleFile::from_json("rule set", &set.to_string()),
+        (None, None, Some(id)) => {
+            let body = Body { from, rule_set: Some(Cow::Owned(id)), ..Body::default() };
+            return Ok(Intention { body, ..Intention::default() });
+        }
+        _ => {
+            let detail = "Expected one of toml (the file's text), set (the same as JSON) or ends.";
+            let (pointer, detail) = ("/body".to_string(), detail.to_string());
+            return Err(Refusal::Malformed { pointer, detail }.into());
+        }
+    };
+    let wrong = |problems: Vec<reports::rules::Problem>| Refusal::InvalidValue {
+        pointer: "/body".to_string(),
+        detail: problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"),
+    };
+    let file = read.map_err(wrong)?;
+    let (id, json) = match &file {
+        RuleFile::Set(set) => (set.id.clone(), set.to_json()),
+        RuleFile::Overlay(overlay) => (overlay.id.clone(), overlay.to_json()),
+    };
+    let bytes = attachment_bytes(&json)?;
+    let text = Attachment {
+        bytes: bytes.len() as u64,
+        sha256: Cow::Owned(base64::engine::general_purpose::STANDARD.encode(sha256(&bytes))),
+    };
+    let body =
+        Body { from, rule_set: Some(Cow::Owned(id)), text: Some(text), ..Body::default() };
+    Ok(Intention { body, attachments: vec![bytes], ..Intention::default() })
+}
+
+/// Canonical JSON of a rule set. It may be longer than a leaf.
+fn attachment_bytes(json: &Value) -> Result<Vec<u8>, ActionError> {
+    crate::ledger::canonical::to_canonical_attachment(json).map_err(|error| {
+        let (pointer, detail) = ("/body".to_string(), error.to_string());
+        Refusal::InvalidValue { pointer, detail }.into()
+    })
+}
+
+#[allow(unused_imports)]
+use to_canonical as _;

@@ -1,0 +1,320 @@
+//! correction: takes back what an entry said, and says it anew, in one entry.
+//!
+//! A correction names the newest entry of its chain and states the whole. What it takes back acts
+//! at its own time; what it puts in place is judged on the book without the chain. The original
+//! stays readable for ever.
+
+use super::moves::Asked;
+use super::post::{Intention, read_moving, uuid};
+use super::recover::word;
+use super::refusal::{ActionError, Refusal};
+use super::request::{HappenedRequest, read as read_members};
+use super::when::resolve;
+use crate::ledger::actor::{Actor, Role};
+use crate::ledger::entry::{Body, EntryKind, EntryRef, Happened, Leaf, Moved, Replacement};
+use crate::ledger::id::Id;
+use crate::store::StoreError;
+use crate::store::columns::{PlaceNumber, Sort, What};
+use crate::store::tx::Tx;
+use serde::Deserialize;
+use serde_json::Value;
+use std::borrow::Cow;
+
+/// Why something is corrected.
+pub const REASONS: &[&str] = &[
+    "misread",
+    "wrong_unit",
+    "wrong_appliance",
+    "wrong_cylinder",
+    "wrong_refrigerant",
+    "wrong_day",
+    "wrong_person",
+    "duplicate",
+    "did_not_happen",
+    "other",
+];
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Members {
+    corrects: String,
+    reason: String,
+    #[serde(default)]
+    replace: Option<ReplaceMembers>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct ReplaceMembers {
+    #[serde(default)]
+    kind: Option<String>,
+    #[serde(default)]
+    happened: Option<HappenedRequest>,
+    #[serde(default)]
+    visit: Option<String>,
+    #[serde(default)]
+    did: Option<String>,
+    body: Value,
+}
+
+/// The statement a correction takes back.
+struct Standing {
+    kind: EntryKind,
+    happened: Happened<'static>,
+    visit: Option<Id>,
+    did: Option<Id>,
+    by: Option<Id>,
+    subject: Option<String>,
+}
+
+/// Reads a correction; `known`: a repeat, whose chain has moved on since.
+pub fn read(
+    tx: &mut Tx<'_>,
+    actor: &Actor,
+    body: &Value,
+    asked: Asked<'_>,
+    known: bool,
+) -> Result<Intention, ActionError> {
+    let members: Members = read_members(body, "/body")?;
+    let reason = word(Some(&members.reason), REASONS, "/body/reason")?;
+    let corrects = entry(tx, &members.corrects, "/body/corrects")?;
+    if let Some(by) = tx.corrected_by(corrects.seq)?.filter(|_| !known) {
+        return Err(Refusal::AlreadyCorrected { by }.into());
+    }
+    let standing = standing(tx, corrects.seq)?;
+    let own = standing.by == actor.person && actor.person.is_some();
+    if actor.role != Role::ComplianceManager && !own {
+        let detail = format!(
+            "Entry no. {} was booked by somebody else; a compliance manager corrects it.",
+            corrects.seq
+        );
+        return Err(Refusal::Forbidden { detail }.into());
+    }
+    let (reverse, without) = reversals(tx, corrects.seq)?;
+    let mut what = Intention::default();
+    let replaced = match members.replace {
+        Some(given) => Some(replacement(tx, given, &standing, asked, &mut what)?),
+        None => None,
+    };
+    what.about = about(tx, corrects.seq)?;
+    for moving in &what.moves {
+        what.about.extend([moving.src, moving.dst]);
+    }
+    what.without = without;
+    what.chain = chain(tx, corrects.seq)?;
+    lacking(tx, &mut what)?;
+    what.body = Body {
+        corrects: Some(corrects),
+        reason: reason.map(Cow::Borrowed),
+        replace: replaced.map(Box::new),
+        reverse: (!reverse.is_empty()).then_some(reverse),
+        ..Body::default()
+    };
+    Ok(what)
+}
+
+/// An earlier entry by its id.
+pub fn entry(tx: &mut Tx<'_>, id: &str, pointer: &str) -> Result<EntryRef, ActionError> {
+    let unknown = || Refusal::Unknown {
+        pointer: pointer.to_string(),
+        what: "entry".to_string(),
+        name: id.to_string(),
+    };
+    let id = Id::parse(id).ok_or_else(unknown)?;
+    let seq = tx.known(id)?.ok_or_else(unknown)?;
+    Ok(EntryRef { id, seq })
+}
+
+/// Appliances and cylinders an entry is about.
+pub fn about(tx: &mut Tx<'_>, seq: u64) -> Result<Vec<PlaceNumber>, ActionError> {
+    let bytes = leaf_bytes(tx, seq)?;
+    let leaf = parsed(&bytes, seq)?;
+    let mut about = Vec::new();
+    for place in leaf.nth.iter().flat_map(|nth| nth.keys()) {
+        about.extend(tx.place_number(*place)?);
+    }
+    Ok(about)
+}
+
+fn leaf_bytes(tx: &mut Tx<'_>, seq: u64) -> Result<Vec<u8>, StoreError> {
+    let leaf = tx.leaf(seq)?;
+    leaf.map(|(bytes, _)| bytes)
+        .ok_or_else(|| StoreError::Broken(format!("entry {seq} has an id but no leaf")))
+}
+
+fn parsed(bytes: &[u8], seq: u64) -> Result<Leaf<'_>, StoreError> {
+    Leaf::parse(bytes)
+        .map_err(|error| StoreError::Broken(format!("entry {seq} is unreadable: {error}")))
+}
+
+/// What stands in the chain now: the entry itself, or the replacement of a correction. An annulled
+/// chain stands with the kind and time it last had.
+fn standing(tx: &mut Tx<'_>, seq: u64) -> Result<Standing, ActionError> {
+    let bytes = leaf_bytes(tx, seq)?;
+    let leaf = parsed(&bytes, seq)?;
+    if leaf.kind == EntryKind::Correction.word() {
+        let Some(new) = &leaf.body.replace else {
+            let before = leaf.body.corrects.map_or(0, |corrects| corrects.seq);
+            return standing(tx, before);
+        };
+        return Ok(Standing {
+            kind: correctable(&new.kind, seq)?,
+            happened: owned(&new.happened),
+            visit: new.visit,
+            did: new.did,
+            by: leaf.by,
+            subject: new.body.subject.as_deref().map(str::to_string),
+        });
+    }
+    Ok(Standing {
+        kind: correctable(&leaf.kind, seq)?,
+        happened: owned(&leaf.happened),
+        visit: leaf.visit,
+        did: leaf.did,
+        by: leaf.by,
+        subject: leaf.body.subject.as_deref().map(str::to_string),
+    })
+}
+
+fn owned(happened: &Happened<'_>) -> Happened<'static> {
+    let text = |text: &Cow<'_, str>| Cow::Owned(text.to_string());
+    Happened {
+        day: happened.day,
+        offset: happened.offset.as_ref().map(text),
+        time: happened.time.as_ref().map(text),
+        tzdb: text(&happened.tzdb),
+        zone: text(&happened.zone),
+    }
+}
+
+/// Facts and registers can be corrected; what the log itself rests on is only followed.
+fn correctable(kind: &str, seq: u64) -> Result<EntryKind, ActionError> {
+    match EntryKind::named(kind) {
+        Some(known) if known.moves() || known.registers() || known == EntryKind::Method => Ok(known),
+        _ => Err(Refusal::InvalidValue {
+            pointer: "/body/corrects".to_string(),
+            detail: format!(
+                "Entry no. {seq} is of kind {kind}, which is never corrected, only followed by a \
+                 new entry."
+            ),
+        }
+        .into()),
+    }
+}
+
+/// The movements in force in the chain with their ends exchanged, and what that does to balances.
+#[allow(clippy::type_complexity)]
+fn reversals(
+    tx: &mut Tx<'_>,
+    seq: u64,
+) -> Result<(Vec<Moved<'static>>, Vec<(PlaceNumber, u16, i128)>), ActionError> {
+    let mut reverse = Vec::new();
+    let mut without = Vec::new();
+    for row in tx.movements_of(seq)? {
+        let Some(what) = What::unpack(row.what).filter(|what| !what.reversal) else { continue };
+        let designation = tx.table.designation(what.refrigerant).unwrap_or_default().to_string();
+        reverse.push(Moved {
+            from: tx.place(row.dst)?,
+            g: reports::mass::Mass::from_steps(row.mass),
+            number: None,
+            readings: None,
+            refrigerant: Cow::Owned(designation),
+            to: tx.place(row.src)?,
+            typed: None,
+        });
+        without.push((row.src, what.refrigerant, i128::from(row.mass)));
+        without.push((row.dst, what.refrigerant, -i128::from(row.mass)));
+    }
+    Ok((reverse, without))
+}
+
+fn replacement(
+    tx: &mut Tx<'_>,
+    given: ReplaceMembers,
+    standing: &Standing,
+    asked: Asked<'_>,
+    what: &mut Intention,
+) -> Result<Replacement<'static>, ActionError> {
+    let kind = match &given.kind {
+        None => standing.kind,
+        Some(word) => EntryKind::named(word)
+            .filter(|kind| kind.moves() == standing.kind.moves())
+            .filter(|kind| kind.moves() || *kind == standing.kind)
+            .ok_or_else(|| {
+                let expected = format!("{} or a kind of the same sort", standing.kind.word());
+                Refusal::invalid("/body/replace/kind", &expected, word, "")
+            })?,
+    };
+    let happened = match &given.happened {
+        None => standing.happened.clone(),
+        Some(asked_when) => {
+            let answer = asked.answers.get("skipped_or_doubled_time").map(String::as_str);
+            let when = resolve(asked_when, &standing.happened.zone, answer)?;
+            what.questions.extend(when.question);
+            when.happened
+        }
+    };
+    let mut inner = if kind.moves() {
+        read_moving(tx, kind, &given.body, asked)?
+    } else if kind.registers() {
+        let mut body = given.body.clone();
+        if let (Value::Object(members), Some(subject)) = (&mut body, &standing.subject) {
+            members.entry("subject").or_insert_with(|| Value::String(subject.clone()));
+        }
+        super::register::read(tx, kind, &body, asked)?
+    } else {
+        super::adopt::method(tx, &given.body)?
+    };
+    super::register::complete(&mut inner.body, kind, Id::from_bits(0), happened.day);
+    let visit = uuid(given.visit.as_deref(), "/body/replace/visit")?.or(standing.visit);
+    let did = match &given.did {
+        None => standing.did,
+        Some(name) => {
+            let person = super::moves::named(tx, Sort::Person, name, "/body/replace/did")?;
+            tx.subject(person)?.id
+        }
+    };
+    let mut body = inner.body;
+    if !inner.moves.is_empty() {
+        body.movements = Some(inner.moves.iter().map(|moving| moving.moved.clone()).collect());
+    }
+    let secrets = inner.secrets.into_iter();
+    what.secrets.extend(secrets.map(|(path, text)| (format!("replace.body.{path}"), text)));
+    what.questions.extend(inner.questions);
+    what.findings.extend(inner.findings);
+    what.presumed.extend(inner.presumed);
+    what.moves = inner.moves;
+    what.judged_as = Some((kind, happened.clone(), visit));
+    Ok(Replacement { body, did, happened, kind: Cow::Borrowed(kind.word()), visit })
+}
+
+/// All entries of the chain, newest first.
+fn chain(tx: &mut Tx<'_>, seq: u64) -> Result<Vec<u64>, ActionError> {
+    let mut chain = vec![seq];
+    let mut at = seq;
+    while let Some((corrects, _)) = tx.correction_at(at)? {
+        chain.push(corrects);
+        at = corrects;
+    }
+    Ok(chain)
+}
+
+/// What later movements then lack is a finding, never a refusal.
+fn lacking(tx: &mut Tx<'_>, what: &mut Intention) -> Result<(), ActionError> {
+    let mut changes = std::collections::BTreeMap::new();
+    for (place, code, by) in &what.without {
+        *changes.entry((*place, *code)).or_insert(0_i128) += by;
+    }
+    for moving in &what.moves {
+        let mass = i128::from(moving.mass.steps());
+        *changes.entry((moving.src, moving.refrigerant)).or_insert(0) -= mass;
+        *changes.entry((moving.dst, moving.refrigerant)).or_insert(0) += mass;
+    }
+    for ((place, code), by) in changes {
+        let counted = matches!(place.sort(), Sort::Appliance | Sort::Cylinder);
+        if counted && by < 0 && tx.subject(place)?.balance(code) + by < 0 {
+            what.findings.push(("balance_below_zero", place));
+        }
+    }
+    Ok(())
+}

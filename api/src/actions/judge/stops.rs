@@ -1,0 +1,136 @@
+//! Hard stops.
+
+use super::{Case, Judged, Lens};
+use crate::actions::moves::Moving;
+use crate::actions::refusal::Stop;
+use crate::ledger::entry::EntryKind;
+use crate::store::StoreError;
+use crate::store::book::{Brief, Subject};
+use crate::store::columns::{PlaceNumber, Sort};
+use crate::store::tx::Tx;
+use reports::mass;
+
+/// Looks for everything that must stop this movement.
+pub fn look(
+    tx: &mut Tx<'_>,
+    case: &Case<'_>,
+    moving: &Moving,
+    lens: &Lens,
+    judged: &mut Judged,
+) -> Result<(), StoreError> {
+    if moving.dst.sort() == Sort::Cylinder && case.kind != EntryKind::Redesignate {
+        into_cylinder(tx, case, moving, lens, judged)?;
+    }
+    if moving.src.sort() == Sort::Cylinder {
+        out_of_cylinder(tx, case, moving, judged)?;
+    }
+    Ok(())
+}
+
+fn into_cylinder(
+    tx: &mut Tx<'_>,
+    case: &Case<'_>,
+    moving: &Moving,
+    lens: &Lens,
+    judged: &mut Judged,
+) -> Result<(), StoreError> {
+    let table = tx.table;
+    let cylinder = tx.subject(moving.dst)?;
+    let name = name_of(cylinder);
+    let other = (cylinder.balances.iter().map(|(code, _)| *code))
+        .chain(lens.changes.keys().filter(|(place, _)| *place == moving.dst).map(|(_, c)| *c))
+        .find(|code| {
+            *code != moving.refrigerant && lens.balance(moving.dst, cylinder, *code) > 0
+        });
+    let mut stop = |word, text: String, may_lift| {
+        judged.stops.push((Stop { word, text, may_lift }, moving.dst));
+    };
+    if let Some(code) = other {
+        let inside = table.designation(code).unwrap_or("another refrigerant");
+        let coming = table.designation(moving.refrigerant).unwrap_or("this one");
+        let text = format!(
+            "Cylinder {name} holds {inside}; {coming} would be mixed into it. Take another cylinder."
+        );
+        stop("mixing", text, true);
+    }
+    let fills = matches!(case.kind, EntryKind::Recover | EntryKind::Transfer);
+    if fills {
+        if let Some(due) = cylinder.brief.retest_on.filter(|due| *due < case.day) {
+            let text = format!("The retest of cylinder {name} was due {due}. It must not be filled.");
+            stop("expired", text, false);
+        }
+        if cylinder.brief.condition.as_deref() == Some("condemned") {
+            let text = format!("Cylinder {name} is condemned. It must not be filled.");
+            stop("condemned", text, false);
+        }
+        if cylinder.brief.usage.as_deref() == Some("disposable") {
+            let text = format!("Cylinder {name} is disposable and is never refilled.");
+            stop("disposable", text, false);
+        }
+    }
+    let after = lens.total(moving.dst, cylinder) + i128::from(moving.mass.steps());
+    if let Some(limit) = fill_limit(&cylinder.brief).filter(|limit| after > *limit) {
+        let room = mass::lb_oz_text((limit - lens.total(moving.dst, cylinder)).max(0));
+        let text = format!(
+            "Cylinder {name} has room for {room}; {} would overfill it. A full cylinder can burst \
+             when it warms. Take another cylinder.",
+            mass::lb_oz_text(i128::from(moving.mass.steps()))
+        );
+        stop("over_full", text, true);
+    }
+    Ok(())
+}
+
+fn out_of_cylinder(
+    tx: &mut Tx<'_>,
+    case: &Case<'_>,
+    moving: &Moving,
+    judged: &mut Judged,
+) -> Result<(), StoreError> {
+    let goes_on = matches!(
+        case.kind,
+        EntryKind::SendToReclaim | EntryKind::SendToDestruction | EntryKind::Redesignate
+    );
+    let cylinder = tx.subject(moving.src)?;
+    let (name, owners) = (name_of(cylinder), cylinder.owners.clone());
+    if let Some(entry) = cylinder.quarantine.filter(|_| !goes_on && !case.imported) {
+        let text = format!(
+            "Cylinder {name} is under quarantine since entry no. {entry}: until that finding is \
+             settled it goes to reclaim or destruction only."
+        );
+        let stop = Stop { word: "quarantined", text, may_lift: false };
+        judged.stops.push((stop, moving.src));
+    }
+    if case.kind == EntryKind::Charge && moving.dst.sort() == Sort::Appliance && !owners.is_empty() {
+        let owner = tx.subject(moving.dst)?.brief.owner_on(case.day);
+        if owner.is_some_and(|owner| owners != [owner]) {
+            let text = format!(
+                "Cylinder {name} holds refrigerant recovered from another owner's appliance. \
+                 Recovered refrigerant goes back to its own owner or to reclaim."
+            );
+            let stop = Stop { word: "other_owner", text, may_lift: true };
+            judged.stops.push((stop, moving.src));
+        }
+    }
+    Ok(())
+}
+
+/// The most a cylinder may hold, in steps: its stated capacity; else four fifths of its water
+/// capacity (common practice, no source; a limit per refrigerant comes with the filling tables).
+pub fn fill_limit(brief: &Brief) -> Option<i128> {
+    let stated = brief.capacity.map(|capacity| i128::from(capacity.steps()));
+    stated.or_else(|| brief.water_capacity.map(|water| i128::from(water.steps()) * 4 / 5))
+}
+
+/// How a message names a thing.
+pub fn name_of(subject: &Subject) -> String {
+    let id = || subject.id.map(|id| id.to_string()).unwrap_or_default();
+    subject.tag.clone().unwrap_or_else(id)
+}
+
+/// The places a stop may put under quarantine: a cylinder, never an appliance.
+pub fn quarantines(word: &str, place: PlaceNumber, imported: bool) -> bool {
+    // Imported rows stand in the order in which they were written down, not in that of time:
+    // a cylinder that only seems over-full then must not be taken out of use.
+    place.sort() == Sort::Cylinder && !(imported && word == "over_full") && word != "quarantined"
+}
