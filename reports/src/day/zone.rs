@@ -108,8 +108,8 @@ impl Zone {
         }
     }
 
-    /// The first instant too late for something due on a day: the end of that day at the site. Where
-    /// clocks go back over midnight the day ends only the second time.
+    /// The first instant too late for something due on a day: the end of that day at the site.
+    /// Where clocks go back over midnight the day ends only the second time.
     pub fn too_late(&self, due: Day) -> Timestamp {
         let last = match self.resolve(due, 86_399) {
             Wall::Once(last) | Wall::Twice(_, last) => last,
