@@ -3,6 +3,9 @@
 use super::failure::{Exit, Failure};
 use super::{Context, examples};
 use clap::{Args, ValueEnum};
+use reports::mass::{self, Reading, Unit};
+use serde::Serialize;
+use std::io::Write;
 
 /// Read a mass as the field does
 ///
@@ -48,9 +51,109 @@ enum MassUnit {
 
 impl ReadMass {
     pub(super) fn run(self, _context: &Context) -> Result<Exit, Failure> {
-        Err(Failure::new(
-            Exit::NotReady,
-            format!("this build cannot read masses yet: {self:?}"),
-        ))
+        let told = Told::of(mass::read(&self.text, self.unit.map(Unit::from)));
+        let mut out = std::io::stdout().lock();
+        if self.json {
+            // Seven texts always serialise.
+            writeln!(out, "{}", serde_json::to_string(&told).unwrap_or_default())?;
+        } else if told.outcome == "mass" {
+            writeln!(
+                out,
+                "{} g\n{} = {} = {}",
+                told.g, told.lb_oz, told.lb, told.kg
+            )?;
+        } else {
+            writeln!(out, "{}: {}", told.outcome, told.why)?;
+        }
+        Ok(if told.outcome == "mass" {
+            Exit::Good
+        } else {
+            Exit::Failed
+        })
+    }
+}
+
+/// The answer, with the members that outside programs read.
+#[derive(Debug, Default, Serialize, PartialEq, Eq)]
+struct Told {
+    outcome: &'static str,
+    g: String,
+    choices_g: Vec<String>,
+    lb_oz: String,
+    lb: String,
+    kg: String,
+    why: String,
+}
+
+impl Told {
+    fn of(reading: Reading) -> Told {
+        match reading {
+            Reading::Mass(mass) => {
+                let steps = i128::from(mass.steps());
+                Told {
+                    outcome: "mass",
+                    g: mass.to_string(),
+                    lb_oz: mass::lb_oz_text(steps),
+                    lb: mass::lb_text(steps),
+                    kg: mass::kg_text(steps),
+                    ..Told::default()
+                }
+            }
+            Reading::Question { choices, why, .. } => Told {
+                outcome: "question",
+                choices_g: choices
+                    .iter()
+                    .map(|choice| choice.mass.to_string())
+                    .collect(),
+                why,
+                ..Told::default()
+            },
+            Reading::Refused { why, .. } => Told {
+                outcome: "refused",
+                why,
+                ..Told::default()
+            },
+        }
+    }
+}
+
+impl From<MassUnit> for Unit {
+    fn from(unit: MassUnit) -> Unit {
+        match unit {
+            MassUnit::Lb => Unit::Pound,
+            MassUnit::Oz => Unit::Ounce,
+            MassUnit::Kg => Unit::Kilogram,
+            MassUnit::G => Unit::Gram,
+            MassUnit::LbOz => Unit::PoundsAndOunces,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_json_has_the_members_that_programs_read() {
+        // 7.25 lb x 453.59237 g = 3 288.5446825 g (NIST SP 811 appendix B).
+        let told = Told::of(mass::read("7 lb 4 oz", None));
+        assert_eq!((told.outcome, told.g.as_str()), ("mass", "3288.5446825"));
+        let json = serde_json::to_value(&told).unwrap();
+        let names: Vec<&String> = json.as_object().unwrap().keys().collect();
+        assert_eq!(
+            names,
+            ["choices_g", "g", "kg", "lb", "lb_oz", "outcome", "why"]
+        );
+    }
+
+    #[test]
+    fn questions_offer_masses_and_refusals_say_why() {
+        let told = Told::of(mass::read("7.12 lb", None));
+        assert_eq!(
+            (told.outcome, told.choices_g.len(), told.g.as_str()),
+            ("question", 2, "")
+        );
+        let told = Told::of(mass::read("-3", Some(Unit::Pound)));
+        assert_eq!((told.outcome, told.why.is_empty()), ("refused", false));
     }
 }
