@@ -6,7 +6,6 @@ use super::recover::word;
 use super::refusal::{ActionError, Refusal};
 use super::register::day;
 use super::request::read as read_members;
-use crate::ledger::canonical::to_canonical;
 use crate::ledger::entry::{Attachment, Body};
 use crate::ledger::tree::sha256;
 use crate::store::columns::Sort;
@@ -128,7 +127,8 @@ pub fn rule_set(body: &Value) -> Result<Intention, ActionError> {
         RuleFile::Set(set) => (set.id.clone(), set.to_json()),
         RuleFile::Overlay(overlay) => (overlay.id.clone(), overlay.to_json()),
     };
-    let bytes = attachment_bytes(&json)?;
+    // Members sort themselves and no number occurs: what serde writes is canonical JSON.
+    let bytes = json.to_string().into_bytes();
     let text = Attachment {
         bytes: bytes.len() as u64,
         sha256: Cow::Owned(base64::engine::general_purpose::STANDARD.encode(sha256(&bytes))),
@@ -137,14 +137,3 @@ pub fn rule_set(body: &Value) -> Result<Intention, ActionError> {
         Body { from, rule_set: Some(Cow::Owned(id)), text: Some(text), ..Body::default() };
     Ok(Intention { body, attachments: vec![bytes], ..Intention::default() })
 }
-
-/// Canonical JSON of a rule set. It may be longer than a leaf.
-fn attachment_bytes(json: &Value) -> Result<Vec<u8>, ActionError> {
-    crate::ledger::canonical::to_canonical_attachment(json).map_err(|error| {
-        let (pointer, detail) = ("/body".to_string(), error.to_string());
-        Refusal::InvalidValue { pointer, detail }.into()
-    })
-}
-
-#[allow(unused_imports)]
-use to_canonical as _;

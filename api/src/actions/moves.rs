@@ -183,7 +183,7 @@ fn refrigerant(
     pointer: &str,
 ) -> Result<u16, ActionError> {
     if let Some(text) = text {
-        let code = tx.table.code(text).or_else(|| tx.table.code_of_input(text));
+        let code = tx.table.understood(text).map(|row| row.code).or_else(|| tx.table.code(text));
         return code.ok_or_else(|| {
             Refusal::invalid(
                 &format!("{pointer}/refrigerant"),

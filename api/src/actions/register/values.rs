@@ -209,7 +209,7 @@ impl Reader<'_, '_> {
             (_, Some(words)) if words.contains(&text) => text.to_string(),
             (_, Some(words)) => return Err(wrong(format!("one of {}", words.join(", "))).into()),
             ("refrigerant", _) => {
-                let code = table.code(text).or_else(|| table.code_of_input(text));
+                let code = table.understood(text).map(|row| row.code).or_else(|| table.code(text));
                 let name = code.and_then(|code| table.designation(code));
                 name.ok_or_else(|| wrong("a designation such as R-410A".to_string()))?.to_string()
             }
