@@ -67,7 +67,8 @@ fi
 bash deploy/checks.sh || true
 
 BINARY="$PWD/target/debug/tarebook"
-suite "build the program" cargo build --locked -p api || true
+WRITER="$PWD/target/debug/fault-writer"
+suite "build the programs" cargo build --locked -p api -p tarebook-tests --bins || true
 
 if [ -x "$BINARY" ]; then
     suite "oracle: its own unit tests" python3 -m unittest discover -s tests/oracle -p 'test_*.py' || true
@@ -90,7 +91,7 @@ if [ -x "$BINARY" ]; then
         skip "faults: kill -9 under load, PostgreSQL" "no initdb found"
     fi
     if bash tests/faults/full_disk.sh --can-mount; then
-        suite "faults: full disk" bash tests/faults/full_disk.sh "$BINARY" || true
+        suite "faults: full disk" bash tests/faults/full_disk.sh "$BINARY" "$WRITER" || true
     else
         skip "faults: full disk" "mounting a small file system needs root"
     fi

@@ -3,9 +3,9 @@
 
     bare_sqlite.py movements.csv FILE.db
 
-Python's csv and sqlite3, one transaction, a unique id and two indexes, write-ahead log and full
-syncs and 64 MiB of page cache as our book has them. No check, no hash, no balance, no tree: this is what just keeping the
-rows costs on the machine at hand.
+Python's csv and sqlite3, one transaction, a unique id and two indexes; write-ahead log, full syncs and
+64 MiB of page cache as our book has them. No check, no hash, no balance, no tree: this is what just
+keeping the rows costs on the machine at hand.
 """
 import csv
 import sqlite3

@@ -25,6 +25,9 @@ else
     place=(--database-url "${CLUSTER_URL}load")
 fi
 
+folder="$work"
+. "$load/../oracle/book.sh"
+
 measured() { python3 "$load/measure.py" "$@"; }
 
 # verdict WHAT REACHED LIMIT UNIT
@@ -44,11 +47,9 @@ new_book() {
         "$PG_BINDIR/psql" -X -q -d postgres -c "CREATE DATABASE load"
         "$binary" migrate "${place[@]}"
     fi
-    printf 'correct horse\n' >"$work/password"
-    "$binary" init "${place[@]}" --organisation Load --administrator juno@example.org \
-        --password-file "$work/password" >/dev/null
+    begin_book Load
     for table in appliances cylinders; do
-        "$binary" import "$table" "$fleet/$table.csv" --organisation Load "${place[@]}" >/dev/null
+        import_table "$table" "$fleet" Load || { tail -n 20 "$folder/log"; exit 1; }
     done
 }
 

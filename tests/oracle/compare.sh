@@ -21,6 +21,8 @@ trap 'rm -rf "$folder"' EXIT
 passed=0
 failed=0
 books=0
+place=()
+. "$tests/oracle/book.sh"
 
 # Sets `place` to the arguments that name a new, empty database.
 new_place() {
@@ -52,12 +54,9 @@ enough() {
 
 compare_fleet() { # NAME FLEET THRESHOLDS YEARS
     new_place
-    printf 'correct horse\n' >"$folder/password"
-    "$binary" init "${place[@]}" --organisation Oracle --administrator juno@example.org \
-        --password-file "$folder/password" >"$folder/log" 2>&1 || { cat "$folder/log"; exit 1; }
+    begin_book Oracle
     for table in appliances cylinders movements; do
-        "$binary" import "$table" "$2/$table.csv" --organisation Oracle "${place[@]}" \
-            >"$folder/log" 2>&1 || { tail -n 20 "$folder/log"; exit 1; }
+        import_table "$table" "$2" Oracle || { tail -n 20 "$folder/log"; exit 1; }
     done
     rules="$tests/load/flat-thresholds.toml"
     if [ "$3" = flat-leaves-out ]; then
