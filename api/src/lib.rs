@@ -2,6 +2,7 @@
 
 pub mod actions;
 pub mod cli;
+pub mod clock;
 pub mod config;
 pub mod ledger;
 pub mod store;

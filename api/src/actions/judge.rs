@@ -9,6 +9,8 @@
 mod questions;
 mod stops;
 
+pub use stops::quarantines;
+
 use super::moves::Moving;
 use super::refusal::{Question, QuestionChoice, Stop};
 use crate::ledger::entry::EntryKind;

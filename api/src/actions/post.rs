@@ -116,6 +116,8 @@ pub fn post_request(
         captured_offline: request.captured_offline,
         what,
     };
+    let mut posting = posting;
+    super::register::complete(&mut posting.what.body, kind, id, posting.happened.day);
     match known {
         Some(seq) => replay(tx, seq, &posting),
         None => book(tx, actor, posting),

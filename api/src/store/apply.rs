@@ -6,12 +6,13 @@
 //! verifier recomputes them with other code.
 
 use super::StoreError;
+use super::engine::said;
 use super::columns::{Flow, PlaceNumber, Sort, Ties, What, id_high, reason_named};
 use super::flush::{DisclosureRow, EntryRow, MovementRow, Rare};
 use super::tx::Tx;
 use crate::ledger::actor::Actor;
 use crate::ledger::canonical::commitment;
-use crate::ledger::entry::{Body, EntryKind, Happened, LARGEST_LEAF, Leaf, Moved, Words};
+use crate::ledger::entry::{Attachment, Body, EntryKind, Happened, LARGEST_LEAF, Leaf, Moved, Words};
 use crate::ledger::id::Id;
 use crate::ledger::place::Place;
 use crate::ledger::tree::{Hash, leaf_hash, sha256};
@@ -91,8 +92,12 @@ pub struct Booked {
 }
 
 impl Tx<'_> {
-    /// Books a draft: everything of it, or (on an error) nothing of it.
+    /// Books a draft: everything of it, or (on an error) nothing of it. An `engine` entry goes
+    /// before it where the book does not yet say what this program works with.
     pub fn book(&mut self, actor: &Actor, draft: Draft) -> Result<Booked, StoreError> {
+        if !matches!(draft.kind, EntryKind::Genesis | EntryKind::Engine) {
+            self.keep_engine()?;
+        }
         let seq = self.book.next_seq;
         let nth = self.counts(&draft)?;
         let (commit, disclosed) = self.commitments(seq, &draft)?;
@@ -265,7 +270,9 @@ impl Tx<'_> {
         match kind {
             EntryKind::Correction => self.correct(leaf, &disclosed_map(disclosed))?,
             EntryKind::Link => self.link(leaf)?,
-            EntryKind::RuleSet | EntryKind::Method | EntryKind::Setting => self.adopt(leaf, kind),
+            EntryKind::RuleSet | EntryKind::Method | EntryKind::Setting | EntryKind::Engine => {
+                self.adopt(leaf, kind);
+            }
             _ => {}
         }
         let judges = matches!(
@@ -397,6 +404,15 @@ impl Tx<'_> {
                 body.site.map_or(String::new(), |site| site.to_string()),
                 body.method.as_deref().unwrap_or_default().to_string(),
             ),
+            EntryKind::Engine => {
+                let hash = |a: &Option<Attachment<'_>>| {
+                    a.as_ref().map_or(String::new(), |a| a.sha256.to_string())
+                };
+                let (tables, lists) = (hash(&body.refrigerants), hash(&body.lists));
+                let tzdb = body.tzdb.as_deref().unwrap_or_default();
+                let value = said(body.engine.unwrap_or(0), &tables, &lists, tzdb);
+                ("engine".to_string(), value)
+            }
             _ => (
                 body.name.as_deref().unwrap_or_default().to_string(),
                 body.value.as_deref().unwrap_or_default().to_string(),

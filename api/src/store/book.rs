@@ -44,6 +44,8 @@ pub struct Book {
     pub(super) by_tag: HashMap<(Sort, String), PlaceNumber>,
     pub(super) numbers: HashMap<Sort, i64>,
     pub(super) adopted: Option<Arc<Adopted>>,
+    /// What the newest engine entry says, once it was looked up.
+    pub(super) engine_said: Option<String>,
     pub(super) histories: HashMap<PlaceNumber, Vec<Event>>,
     pub(super) pending: Pending,
 }
@@ -175,6 +177,8 @@ pub struct Adopted {
     pub rule_sets: Vec<AdoptedSet>,
     /// Methods of sites: site (none: all), first day, word.
     pub methods: Vec<(Option<Id>, Day, String)>,
+    /// What the newest engine entry says.
+    pub engine: String,
     /// Settings: name, first day, value.
     pub settings: Vec<(String, Day, String)>,
 }
@@ -217,6 +221,7 @@ impl Book {
             by_tag: HashMap::new(),
             numbers: HashMap::new(),
             adopted: None,
+            engine_said: None,
             histories: HashMap::new(),
             pending: Pending::default(),
         }

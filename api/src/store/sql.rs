@@ -188,6 +188,8 @@ statement! {
                 DO UPDATE SET done = excluded.done";
     ImportIdOf: "SELECT seq FROM import_ids WHERE org = ? AND movement_id = ?" => BigInt;
     AddImportId: "INSERT INTO import_ids (org, movement_id, seq) VALUES (?, ?, ?)";
+    LockHead: "SELECT next_seq FROM heads WHERE org = ? FOR UPDATE" => BigInt;
+    HashAt: "SELECT hash FROM entries WHERE org = ? AND seq = ?" => Binary;
     AddSignIn: "INSERT INTO sign_ins (org, person, email, password_hash, roles) \
                 VALUES (?, ?, ?, ?, ?)";
 }

@@ -381,9 +381,32 @@ fn add_adopted(to: &mut Adopted, seq: u64, kind: i16, name: &str, since: Day, va
             sha256: value.to_string(),
         }),
         Some(EntryKind::Method) => to.methods.push((Id::parse(name), since, value.to_string())),
+        Some(EntryKind::Engine) => to.engine = value.to_string(),
         Some(EntryKind::Setting) => {
             to.settings.push((name.to_string(), since, value.to_string()));
         }
         _ => {}
+    }
+}
+
+impl Tx<'_> {
+    /// Lets a person sign in. The row is no fact of the book and may change.
+    pub fn add_sign_in(
+        &mut self,
+        person: Id,
+        email: &str,
+        password_hash: &str,
+        roles: &str,
+    ) -> Result<(), StoreError> {
+        let person = person.bytes();
+        let binds = [
+            Bind::Int(self.book.org),
+            Bind::Bytes(&person),
+            Bind::Text(email),
+            Bind::Text(password_hash),
+            Bind::Text(roles),
+        ];
+        self.db.run(sql::AddSignIn, &binds)?;
+        Ok(())
     }
 }

@@ -321,3 +321,30 @@ fn stop_after_failed_sync(error: &StoreError) {
         std::process::exit(1);
     }
 }
+
+/// Founds a book: makes its organisation and books its first entries, all or nothing.
+pub fn found<T>(
+    db: &mut Db,
+    name: &str,
+    log: &str,
+    table: &Table,
+    clock: Clock,
+    mut action: impl FnMut(&mut Tx<'_>, &Organisation) -> Result<T, StoreError>,
+) -> Result<(Organisation, T), StoreError> {
+    db.begin()?;
+    let done = (|| {
+        let of = super::open::add_organisation(db, name, log)?;
+        let mut book = Book::new(of.org, of.log.clone());
+        let looked_up = LookedUp::new();
+        let now = clock();
+        check_clock(&book, now)?;
+        let value = action(&mut Tx::new(db, &mut book, now, table, &looked_up), &of)?;
+        flush(db, &mut [&mut book])?;
+        db.commit()?;
+        Ok((of, value))
+    })();
+    if done.is_err() {
+        let _ = db.rollback();
+    }
+    done
+}
