@@ -12,7 +12,6 @@ use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::io::Write;
 use std::process::ExitCode;
-use std::sync::OnceLock;
 
 use api::ledger::actor::Actor;
 use api::ledger::entry::{Body, EntryKind, Fact, Happened, Leaf, Moved, Typed};
@@ -173,8 +172,7 @@ fn happened() -> Happened<'static> {
 }
 
 fn table() -> &'static Table {
-    static TABLE: OnceLock<Table> = OnceLock::new();
-    TABLE.get_or_init(Table::shipped)
+    Table::shipped()
 }
 
 /// Microseconds since 1970.
