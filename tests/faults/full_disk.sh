@@ -41,7 +41,7 @@ pass() {
 }
 
 # --- 1. Single postings -----------------------------------------------------------------------
-mount_small "$disk" 6m
+mount_small "$disk" 40m
 status=0
 timeout 300 "$writer" --data "$disk/book" write >"$folder/told" 2>"$folder/errors" || status=$?
 [ "$status" != 124 ] || fail "the writer was still answering after 300 s on a full disk"
