@@ -85,10 +85,12 @@ if [ -x "$BINARY" ]; then
         skip "audit by software that is not ours" "the Python packages or tests/independent are missing"
     fi
     suite "faults: kill -9 under load, SQLite" bash tests/faults/kill_loop.sh sqlite || true
+    suite "faults: two processes, SQLite" bash tests/faults/two_processes.sh sqlite || true
     if python3 tests/harness/cluster.py where >/dev/null 2>&1; then
         suite "faults: kill -9 under load, PostgreSQL" bash tests/faults/kill_loop.sh postgres || true
+        suite "faults: two processes, PostgreSQL" bash tests/faults/two_processes.sh postgres || true
     else
-        skip "faults: kill -9 under load, PostgreSQL" "no initdb found"
+        skip "faults: kill -9 and two processes, PostgreSQL" "no initdb found"
     fi
     if bash tests/faults/full_disk.sh --can-mount; then
         suite "faults: full disk" bash tests/faults/full_disk.sh "$BINARY" "$WRITER" || true

@@ -4,9 +4,9 @@
 //!     fault-writer --data DIR|--database-url URL list     prints the id of every posting stored
 //!
 //! `write` prints `acknowledged ID` only after the writer has answered, as the service would answer
-//! 201. `list` reads every leaf back, compares the balance of the cylinder with the number of
-//! postings it counted (promise M1: what left one place arrived at another), and fails when they
-//! differ. kill_loop.py and full_disk.sh beside this file drive it.
+//! 201. `list` reads every leaf back, grows the tree anew and compares it with the one kept,
+//! compares the balance of the cylinder with the number of postings it counted (promise M1: what
+//! left one place arrived at another), and fails when they differ. kill_loop.py and full_disk.sh beside this file drive it.
 
 use std::borrow::Cow;
 use std::collections::BTreeMap;
@@ -17,8 +17,9 @@ use api::ledger::actor::Actor;
 use api::ledger::entry::{Body, EntryKind, Fact, Happened, Leaf, Moved, Typed};
 use api::ledger::id::Id;
 use api::ledger::place::Place;
+use api::ledger::tree::{Frontier, leaf_hash};
 use api::store::apply::Draft;
-use api::store::open::{Organisation, add_organisation, organisation};
+use api::store::open::{Organisation, add_organisation, open_book, organisation};
 use api::store::writer::{Books, Writer, transact};
 use api::store::{Address, Db, Purpose, StoreError, migrations};
 use reports::day::Day;
@@ -78,11 +79,14 @@ fn post(writer: &Writer, of: &Organisation) -> Result<(), StoreError> {
 
 fn list(address: &Address) -> Result<(), StoreError> {
     let (mut db, of) = open(address)?;
+    let kept = open_book(&mut db, &of)?.frontier;
+    let mut grown = Frontier::new();
     let ids = transact(&mut db, &mut Books::new(), &of, &[], table(), now, |tx| {
         let mut ids = Vec::new();
         for seq in 0..tx.next_seq() {
             let missing = || StoreError::Broken(format!("entry {seq} is missing"));
             let (bytes, _) = tx.leaf(seq)?.ok_or_else(missing)?;
+            grown.push(leaf_hash(&bytes));
             let leaf = Leaf::parse(&bytes)
                 .map_err(|error| StoreError::Broken(format!("entry {seq}: {error}")))?;
             if leaf.kind == EntryKind::Charge.word() {
@@ -99,6 +103,9 @@ fn list(address: &Address) -> Result<(), StoreError> {
         }
         Ok(ids)
     })?;
+    if grown.to_bytes() != kept.to_bytes() {
+        return Err(StoreError::Broken("the tree kept is not the tree of the leaves".to_owned()));
+    }
     let lines: String = ids.iter().map(|id| format!("{id}\n")).collect();
     let _ = std::io::stdout().lock().write_all(lines.as_bytes());
     Ok(())
