@@ -34,6 +34,9 @@ pub struct Addition {
     pub last: u32,
     /// Steps with the same group are one addition; the last one of a group is what stands.
     pub group: u32,
+    /// What the annualising method took together at this step: steps of the same visit, day or leak
+    /// event have the same number, until a later step moves its visit to another leak event.
+    pub event: u32,
     /// Net mass of this step by itself (what it adds to the rolling window), in steps of 10⁻¹¹ g.
     /// Negative where a recovery later in the same visit takes back what an earlier step counted.
     pub mass: i128,
@@ -47,6 +50,8 @@ pub struct Addition {
     pub baseline: Baseline,
     /// Sum of the rolling window at this step, never below zero.
     pub rolling_mass: i128,
+    /// Index of the first step inside the rolling window (beyond this one: the window is empty).
+    pub rolling_from: u32,
     /// Full charge in force that day, if known.
     pub full_charge: Option<Mass>,
 }

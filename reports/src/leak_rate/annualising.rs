@@ -13,6 +13,7 @@ const MOST_DAYS: i32 = 365;
 /// Additions that the annualising method takes as one: a visit, a day, a leak event.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Group {
+    pub(super) number: u32,
     pub(super) sum: i128,
     pub(super) days: i32,
     pub(super) baseline: Baseline,
@@ -140,12 +141,14 @@ impl Groups {
 
     fn open(&mut self, units: &Units, day: Day, start: &Start<'_>) -> u32 {
         let (days, baseline) = self.baseline(units, day, start);
+        let number = self.all.len() as u32;
         self.all.push(Group {
+            number,
             sum: 0,
             days,
             baseline,
         });
-        self.all.len() as u32 - 1
+        number
     }
 
     /// Days since the last addition of an earlier day, else as the rule says, else 365.

@@ -290,12 +290,14 @@ impl<'a> Walk<'a> {
             at: at as u32,
             last: of_unit.last,
             group: unit,
+            event: group.number,
             mass,
             group_mass: of_unit.figure,
             annualised_mass: group.sum,
             days: group.days,
             baseline: group.baseline,
             rolling_mass,
+            rolling_from: self.window.start(),
             full_charge,
         });
     }

@@ -34,6 +34,11 @@ impl Window {
         self.sum.max(0)
     }
 
+    /// Index of the first step inside.
+    pub(super) fn start(&self) -> u32 {
+        self.start as u32
+    }
+
     /// A follow-up verification test showed all identified leaks repaired.
     pub(super) fn restart(&mut self, additions: &[Addition], day: Day) {
         self.restarted = Some(day);
