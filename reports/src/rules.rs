@@ -9,8 +9,11 @@
 pub mod check;
 mod compiled;
 pub mod conditions;
+pub mod deadline;
+pub mod exceedance;
 pub mod facts;
 pub mod file;
+pub mod in_force;
 pub mod judge;
 pub mod number;
 pub mod parse;
@@ -23,7 +26,8 @@ pub mod words;
 
 pub use check::{check, check_overlay};
 pub use file::{Overlay, RuleSet};
-pub use judge::{Bound, Judge, LimitOn, PreparedAppliance};
+pub use in_force::{Bound, NumberOn};
+pub use judge::{Judge, LimitOn, PreparedAppliance};
 pub use parse::RuleFile;
 pub use problem::Problem;
 pub use tables::Tables;
