@@ -9,6 +9,7 @@ use super::file::Limit;
 use super::in_force::Bound;
 use super::judge::{LimitOn, PreparedAppliance};
 use super::words::{FirstDaysWord, LeavesOut, Measure, NettingWord, Subject, Unit};
+use crate::appliance::Facts;
 use crate::day::{Day, Period, Zone};
 use crate::event::{Event, Kind};
 use crate::leak_rate::{self, Addition, FirstDays, Method, Netting, Rate, Reading};
@@ -155,14 +156,35 @@ impl<'j> PreparedAppliance<'j> {
         &self,
         set: usize,
         events: &[Event],
-        facts: &crate::appliance::Facts,
+        facts: &Facts,
         settings: &SiteSettings,
         day: Day,
     ) -> Review<'j> {
         let reading = reading_of(self.judge.sets[set].set, settings.netting);
-        let additions = leak_rate::additions(events, facts, &reading);
+        let additions = additions_of(events, facts, &reading);
         self.review(set, events, additions, reading, settings, day)
     }
+}
+
+/// The additions of a history. Those before the day a rule counts from are listed too, though
+/// they neither count nor reset the days: a reader must see them to believe the rest.
+fn additions_of(events: &[Event], facts: &Facts, reading: &Reading) -> Vec<Addition> {
+    let counted = leak_rate::additions(events, facts, reading);
+    let Some(from) = reading.counts_from else {
+        return counted;
+    };
+    let all = Reading {
+        counts_from: None,
+        ..reading.clone()
+    };
+    let mut listed = leak_rate::additions(events, facts, &all);
+    listed.retain(|addition| addition.day < from);
+    for addition in &mut listed {
+        // Groups of two readings must not meet.
+        addition.group = u32::MAX - addition.group;
+    }
+    listed.extend(counted);
+    listed
 }
 
 struct Walk<'w, 'j> {

@@ -19,7 +19,7 @@ use std::cell::OnceCell;
 /// Rule sets and tables, ready to judge appliances.
 pub struct Judge<'a> {
     pub(super) sets: Vec<CompiledSet<'a>>,
-    pub(super) tables: &'a dyn Tables,
+    pub(super) tables: &'a Tables<'a>,
     table_days: Vec<Day>,
 }
 
@@ -65,7 +65,7 @@ pub enum LimitOn<'j> {
 
 impl<'a> Judge<'a> {
     /// Makes rule sets ready. Sets that `check` accepts never fail here.
-    pub fn new(sets: &'a [RuleSet], tables: &'a dyn Tables) -> Result<Judge<'a>, Vec<Problem>> {
+    pub fn new(sets: &'a [RuleSet], tables: &'a Tables<'a>) -> Result<Judge<'a>, Vec<Problem>> {
         let sets = sets
             .iter()
             .map(CompiledSet::new)
