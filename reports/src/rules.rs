@@ -7,10 +7,16 @@
 //! a set must answer. Every test says yes, no, or *cannot judge: find X*.
 
 pub mod check;
+mod compare;
 mod compiled;
 pub mod conditions;
+pub mod deadline;
+pub mod examples;
+pub mod exceedance;
 pub mod facts;
 pub mod file;
+mod history;
+pub mod in_force;
 pub mod judge;
 pub mod number;
 pub mod parse;
@@ -22,8 +28,10 @@ pub mod text;
 pub mod words;
 
 pub use check::{check, check_overlay};
+pub use examples::{Outcome, run_examples, run_situations};
 pub use file::{Overlay, RuleSet};
-pub use judge::{Bound, Judge, LimitOn, PreparedAppliance};
+pub use in_force::{Bound, NumberOn};
+pub use judge::{Judge, LimitOn, PreparedAppliance};
 pub use parse::RuleFile;
 pub use problem::Problem;
 pub use tables::Tables;
@@ -59,4 +67,54 @@ pub fn shipped() -> Vec<RuleSet> {
         Err(problems) => panic!("shipped rule set cannot be read: {}", problems[0]),
     };
     SHIPPED.iter().map(read).collect()
+}
+
+impl RuleSet {
+    /// This set with a local layer over its numbers, or everything that is wrong with the layer.
+    pub fn with_layer(mut self, layer: Overlay, tables: &Tables) -> Result<RuleSet, Vec<Problem>> {
+        let problems = check_overlay(&layer, &self, tables);
+        if !problems.is_empty() {
+            return Err(problems);
+        }
+        self.layers.push(layer);
+        Ok(self)
+    }
+}
+
+/// Lays every overlay over the set it names and gives the sets; an overlay without its base is a
+/// problem, and so is a set that is given twice.
+pub fn assemble(files: Vec<RuleFile>, tables: &Tables) -> Result<Vec<RuleSet>, Vec<Problem>> {
+    let mut sets: Vec<RuleSet> = Vec::new();
+    let mut layers = Vec::new();
+    let mut problems = Vec::new();
+    for file in files {
+        match file {
+            RuleFile::Set(set) if sets.iter().any(|other| other.id == set.id) => {
+                problems.push(Problem::new(&set.id, "id", "this set is given twice"));
+            }
+            RuleFile::Set(set) => sets.push(*set),
+            RuleFile::Overlay(layer) => layers.push(layer),
+        }
+    }
+    for layer in layers {
+        let Some(base) = sets.iter_mut().find(|set| set.id == layer.overlays) else {
+            let names: Vec<&str> = sets.iter().map(|set| set.id.as_str()).collect();
+            let message = problem::no_such("set", &layer.overlays, &names);
+            problems.push(Problem::new(
+                &format!("overlay {}", layer.id),
+                "overlays",
+                message,
+            ));
+            continue;
+        };
+        match base.clone().with_layer(layer, tables) {
+            Ok(layered) => *base = layered,
+            Err(found) => problems.extend(found),
+        }
+    }
+    if problems.is_empty() {
+        Ok(sets)
+    } else {
+        Err(problems)
+    }
 }

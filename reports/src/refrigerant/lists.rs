@@ -120,6 +120,18 @@ impl Lists {
         }
     }
 
+    /// Days on which any answer may change, ascending; between two of them all lists stand still.
+    pub fn change_days(&self) -> Vec<Day> {
+        let rows = self.lists.values().flat_map(HashMap::values).flatten();
+        let mut days: Vec<Day> = rows
+            .flat_map(|row| [row.from, row.until.map(|until| until.plus(1))])
+            .flatten()
+            .collect();
+        days.sort_unstable();
+        days.dedup();
+        days
+    }
+
     /// Where it says so, for a refrigerant on the list.
     pub fn source(&self, table: &Table, list: &str, refrigerant: &str, day: Day) -> Option<&str> {
         let code = table.named(refrigerant)?.code;

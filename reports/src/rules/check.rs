@@ -19,7 +19,7 @@ pub use overlay::check_overlay;
 
 /// Everything that is wrong with a rule set; an empty list means that it may be adopted once its
 /// examples pass. `file` names it in the messages.
-pub fn check(file: &str, set: &RuleSet, tables: &dyn Tables, today: Day) -> Vec<Problem> {
+pub fn check(file: &str, set: &RuleSet, tables: &Tables, today: Day) -> Vec<Problem> {
     let mut found = Found {
         file,
         problems: Vec::new(),

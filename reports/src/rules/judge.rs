@@ -3,23 +3,23 @@
 //! Between two days on which a fact, a row, a list or a block changes, every answer is the same.
 //! A prepared appliance therefore judges each such span once, when it is first asked for.
 
-use super::compiled::{CompiledLimit, CompiledRow, CompiledSet, CompiledValue};
+use super::compiled::{CompiledLimit, CompiledSet};
 use super::facts::{FactSet, Subject};
-use super::file::{Limit, Overlay, RuleSet};
-use super::number::{Comparison, compare_ratio};
+use super::file::{Limit, RuleSet};
+use super::in_force::{Bound, NumberOn};
 use super::problem::Problem;
 use super::scope::{Answer, Applies, Asking, BandOn, ValueOn};
 use super::tables::Tables;
-use super::words::{Confidence, Measure, Unit};
+use super::words::Measure;
 use crate::appliance::Facts;
 use crate::day::Day;
-use crate::number::Fraction;
+use crate::leak_rate::Rate;
 use std::cell::OnceCell;
 
 /// Rule sets and tables, ready to judge appliances.
 pub struct Judge<'a> {
     pub(super) sets: Vec<CompiledSet<'a>>,
-    pub(super) tables: &'a dyn Tables,
+    pub(super) tables: &'a Tables<'a>,
     table_days: Vec<Day>,
 }
 
@@ -63,23 +63,9 @@ pub enum LimitOn<'j> {
     },
 }
 
-/// A comparison with the number in force.
-#[derive(Clone, Copy)]
-pub struct Bound<'j> {
-    /// The comparison that passes the limit.
-    pub comparison: Comparison,
-    /// Name of the value.
-    pub value: &'j str,
-    /// Its unit.
-    pub unit: Unit,
-    /// The overlay the row comes from, when it is not the set's own.
-    pub overlay: Option<&'j Overlay>,
-    row: &'j CompiledRow<'j>,
-}
-
 impl<'a> Judge<'a> {
     /// Makes rule sets ready. Sets that `check` accepts never fail here.
-    pub fn new(sets: &'a [RuleSet], tables: &'a dyn Tables) -> Result<Judge<'a>, Vec<Problem>> {
+    pub fn new(sets: &'a [RuleSet], tables: &'a Tables<'a>) -> Result<Judge<'a>, Vec<Problem>> {
         let sets = sets
             .iter()
             .map(CompiledSet::new)
@@ -148,13 +134,13 @@ impl<'j> PreparedAppliance<'j> {
         &self.judged(set, day).leak_rate
     }
 
-    /// Whether a leak rate (percent, as a ratio) is over the limit of any set on a day; `None`
-    /// when no set says yes and at least one cannot judge.
-    pub fn leak_rate_over(&self, day: Day, numerator: i128, denominator: i128) -> Option<bool> {
+    /// Whether a leak rate is over the limit of any set on a day; `None` when no set says yes and
+    /// at least one cannot judge.
+    pub fn leak_rate_over(&self, day: Day, rate: Rate) -> Option<bool> {
         let mut doubtful = false;
         for set in 0..self.sets.len() {
             for limit in self.leak_rate_limits(set, day) {
-                match limit.is_passed(numerator, denominator) {
+                match limit.is_passed_by(rate) {
                     Some(true) => return Some(true),
                     Some(false) => {}
                     None => doubtful = true,
@@ -278,13 +264,10 @@ fn limit_on<'j>(
     for (comparison, value) in &compiled.bounds {
         match asking.value(*value) {
             ValueOn::Row(row, overlay) => {
-                let CompiledValue { name, unit, .. } = asking.set.values[*value];
+                let number = NumberOn::new(&asking.set.values[*value], row, overlay);
                 bounds.push(Bound {
                     comparison: *comparison,
-                    value: name,
-                    unit,
-                    overlay,
-                    row,
+                    number,
                 });
             }
             // No row: this limit has no number on that day; `check` refuses such gaps.
@@ -305,76 +288,14 @@ fn limit_on<'j>(
 }
 
 impl LimitOn<'_> {
-    /// Whether a number, as a ratio in percent, passes the limit; `None`: cannot judge.
-    pub fn is_passed(&self, numerator: i128, denominator: i128) -> Option<bool> {
+    /// Whether a leak rate passes the limit; `None`: cannot judge.
+    pub fn is_passed_by(&self, rate: Rate) -> Option<bool> {
         match self {
-            LimitOn::Applies { bounds, .. } => Some(
-                bounds
-                    .iter()
-                    .all(|bound| bound.is_passed(numerator, denominator)),
-            ),
+            LimitOn::Applies { bounds, .. } => {
+                Some(bounds.iter().all(|bound| bound.is_passed_by(rate)))
+            }
             LimitOn::NotCovered => Some(false),
             LimitOn::CannotJudge { .. } => None,
         }
-    }
-}
-
-impl<'j> Bound<'j> {
-    /// Whether a ratio in the unit of the value (masses in steps) passes this bound, exactly.
-    pub fn is_passed(&self, numerator: i128, denominator: i128) -> bool {
-        self.comparison
-            .holds(compare_ratio(numerator, denominator, self.row.limit))
-    }
-
-    /// The number as the row writes it.
-    pub fn number(&self) -> &'j str {
-        &self.row.row.is
-    }
-
-    /// The number as a fraction; masses in steps of 10⁻¹¹ g.
-    pub fn limit(&self) -> Fraction {
-        self.row.limit
-    }
-
-    /// First day of the row.
-    pub fn from(&self) -> Day {
-        self.row.row.from.0
-    }
-
-    /// Where the number stands.
-    pub fn clause(&self) -> &'j str {
-        self.row.row.clause.as_deref().unwrap_or("")
-    }
-
-    /// `unconfirmed` when the clause itself was not read.
-    pub fn confidence(&self) -> Option<Confidence> {
-        self.row.row.confidence
-    }
-
-    /// Day of the official journal.
-    pub fn published(&self) -> Option<Day> {
-        self.row.row.published.map(|day| day.0)
-    }
-
-    /// Why an overlay's row may be looser than the base, when it is.
-    pub fn loosens(&self) -> Option<&'j str> {
-        self.row
-            .row
-            .reason
-            .as_deref()
-            .filter(|_| self.row.row.loosens)
-    }
-}
-
-impl std::fmt::Debug for Bound<'_> {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let from = self.from();
-        write!(
-            f,
-            "{} {} {} from {from}",
-            self.comparison.word(),
-            self.number(),
-            self.unit
-        )
     }
 }

@@ -51,7 +51,7 @@ pub(super) enum ValueOn<'a> {
 pub(super) struct Asking<'s, 'a> {
     pub set: &'a CompiledSet<'a>,
     pub subject: &'s Subject<'s>,
-    pub tables: &'s dyn Tables,
+    pub tables: &'s Tables<'s>,
     pub day: Day,
     pub band: BandOn<'a>,
     /// What events of the case said of `process_shutdown`, `evacuated`, `ghg_reporter`.
@@ -62,7 +62,7 @@ impl<'s, 'a> Asking<'s, 'a> {
     pub(super) fn new(
         set: &'a CompiledSet<'a>,
         subject: &'s Subject<'s>,
-        tables: &'s dyn Tables,
+        tables: &'s Tables<'s>,
         day: Day,
     ) -> Asking<'s, 'a> {
         Asking {
@@ -210,11 +210,15 @@ impl<'s, 'a> Asking<'s, 'a> {
         let Some(refrigerant) = self.refrigerant() else {
             return Answer::Unknown(FactSet::of(Fact::Refrigerant));
         };
-        yes(match how {
+        let answer = match how {
             Membership::Contains => self.tables.contains(list, refrigerant, self.day),
-            Membership::Lacks => !self.tables.contains(list, refrigerant, self.day),
+            Membership::Lacks => self
+                .tables
+                .contains(list, refrigerant, self.day)
+                .map(|c| !c),
             Membership::Only => self.tables.only(list, refrigerant, self.day),
-        })
+        };
+        answer.map_or(Answer::Unknown(FactSet::of(Fact::Refrigerant)), yes)
     }
 
     fn number(&self, quantity: Quantity, comparison: Comparison, value: usize) -> Answer {

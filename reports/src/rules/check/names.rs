@@ -88,10 +88,10 @@ fn is_jurisdiction(code: &str) -> bool {
 }
 
 /// Everything that names a list, band, limit, duty, ground or fact.
-pub(super) fn references(set: &RuleSet, tables: &dyn Tables, found: &mut Found) {
+pub(super) fn references<'a>(set: &'a RuleSet, tables: &Tables<'a>, found: &mut Found) {
     let names = Names {
         set,
-        lists: tables.list_names(),
+        lists: tables.lists.names(),
         limits: set.limits.iter().map(|limit| limit.name.as_str()).collect(),
         duties: set.duties.iter().map(|duty| duty.name.as_str()).collect(),
     };
@@ -171,7 +171,7 @@ fn scope_tests(set: &RuleSet) -> Vec<(String, Test)> {
 
 struct Names<'a> {
     set: &'a RuleSet,
-    lists: Vec<String>,
+    lists: Vec<&'a str>,
     limits: Vec<&'a str>,
     duties: Vec<&'a str>,
 }
@@ -185,9 +185,8 @@ impl Names<'_> {
         }) = &test.refrigerant
         {
             for list in [contains, lacks, only].into_iter().flatten() {
-                if !self.lists.contains(list) {
-                    let names: Vec<&str> = self.lists.iter().map(String::as_str).collect();
-                    found.say(place, no_such("list", list, &names));
+                if !self.lists.contains(&list.as_str()) {
+                    found.say(place, no_such("list", list, &self.lists));
                 }
             }
         }

@@ -13,7 +13,7 @@ use crate::rules::words::Stricter;
 use std::collections::BTreeSet;
 
 /// Everything that is wrong with a local layer over its base set.
-pub fn check_overlay(overlay: &Overlay, base: &RuleSet, tables: &dyn Tables) -> Vec<Problem> {
+pub fn check_overlay(overlay: &Overlay, base: &RuleSet, tables: &Tables) -> Vec<Problem> {
     let file = format!("overlay {}", overlay.id);
     let mut found = Found {
         file: &file,
@@ -63,7 +63,7 @@ pub fn check_overlay(overlay: &Overlay, base: &RuleSet, tables: &dyn Tables) -> 
 }
 
 /// The test of a layer may not need numbers or bands of the base: it must read alone.
-fn place(test: &crate::rules::conditions::Test, tables: &dyn Tables, found: &mut Found) {
+fn place(test: &crate::rules::conditions::Test, tables: &Tables, found: &mut Found) {
     if test.numbers().next().is_some() || test.band.is_some() {
         found.say(
             "where",
@@ -71,13 +71,12 @@ fn place(test: &crate::rules::conditions::Test, tables: &dyn Tables, found: &mut
         );
     }
     if let Some(lists) = &test.refrigerant {
-        let names = tables.list_names();
+        let names = tables.lists.names();
         for list in [&lists.contains, &lists.lacks, &lists.only]
             .into_iter()
             .flatten()
         {
-            if !names.contains(list) {
-                let names: Vec<&str> = names.iter().map(String::as_str).collect();
+            if !names.contains(&list.as_str()) {
                 found.say("where", no_such("list", list, &names));
             }
         }
