@@ -6,12 +6,17 @@
 //! network: together with the `reports` crate it can be handed to an auditor as a verifier.
 
 pub mod actor;
+pub mod bundle;
 pub mod canonical;
 pub mod checkpoint;
 pub mod entry;
 pub mod id;
 pub mod kind;
 pub mod place;
+#[cfg(test)]
+mod sample;
+pub mod source;
 pub mod text;
 pub mod tiles;
 pub mod tree;
+pub mod verify;

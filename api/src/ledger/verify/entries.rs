@@ -1,0 +1,125 @@
+//! A leaf against what lies beside it: the columns of a database, and the texts of its commitments.
+
+use super::order::microseconds;
+use super::report::{Check, Report};
+use crate::ledger::canonical::commitment;
+use crate::ledger::entry::{Leaf, Moved};
+use crate::ledger::source::{ColumnMovement, Disclosure, StoredEntry};
+
+pub(super) fn check_columns(entry: &StoredEntry, leaf: &Leaf<'_>, report: &mut Report) {
+    let Some(columns) = &entry.columns else {
+        return;
+    };
+    report.columns += 1;
+    let mut differ = |name: &str, expected: String, found: String| {
+        report.add(
+            Check::Columns,
+            entry.seq,
+            format!("{name} {expected}"),
+            found,
+        );
+    };
+    if columns.entry_id != leaf.id {
+        differ("id", leaf.id.to_string(), columns.entry_id.to_string());
+    }
+    if columns.kind.word() != leaf.kind {
+        differ(
+            "kind",
+            leaf.kind.to_string(),
+            columns.kind.word().to_string(),
+        );
+    }
+    if columns.day != leaf.happened.day {
+        differ(
+            "day",
+            leaf.happened.day.to_string(),
+            columns.day.to_string(),
+        );
+    }
+    if microseconds(&leaf.booked_at).is_some_and(|time| time != columns.booked_at) {
+        let found = format!("{} microseconds since 1970", columns.booked_at);
+        differ("time of booking", leaf.booked_at.to_string(), found);
+    }
+    let replaced = leaf
+        .body
+        .replace
+        .as_ref()
+        .and_then(|r| r.body.movements.as_deref());
+    let said = [
+        leaf.body.movements.as_deref(),
+        leaf.body.reverse.as_deref(),
+        replaced,
+    ];
+    let mut said: Vec<ColumnMovement> = said.into_iter().flatten().flatten().map(column).collect();
+    let mut kept = columns.movements.clone();
+    said.sort_unstable();
+    kept.sort_unstable();
+    if said != kept {
+        differ("movements", written(&said), written(&kept));
+    }
+}
+
+fn column(moved: &Moved<'_>) -> ColumnMovement {
+    let refrigerant = moved.refrigerant.to_string();
+    ColumnMovement {
+        from: moved.from,
+        to: moved.to,
+        refrigerant,
+        mass: moved.g,
+    }
+}
+
+fn written(movements: &[ColumnMovement]) -> String {
+    let text = |m: &ColumnMovement| {
+        format!(
+            "{} g of {} from {} to {}",
+            m.mass, m.refrigerant, m.from, m.to
+        )
+    };
+    let texts: Vec<String> = movements.iter().map(text).collect();
+    if texts.is_empty() {
+        "none".to_string()
+    } else {
+        texts.join("; ")
+    }
+}
+
+/// Every text that is shown opens the commitment of its entry. A commitment without its text is no
+/// break: the text may be erased, or not for these eyes.
+pub(super) fn check_disclosures(
+    leaves: &[(u64, Option<Leaf<'_>>)],
+    disclosures: &[Disclosure],
+    report: &mut Report,
+) {
+    for (_, leaf) in leaves {
+        let commits = leaf.as_ref().and_then(|leaf| leaf.commit.as_ref());
+        report.commitments += commits.map_or(0, |commits| commits.len() as u64);
+    }
+    for disclosure in disclosures {
+        let Disclosure {
+            seq,
+            field,
+            salt,
+            value,
+        } = disclosure;
+        let leaf = match leaves.binary_search_by_key(seq, |(seq, _)| *seq) {
+            // The entry is there but not understood: its commitments are not read.
+            Ok(at) if leaves[at].1.is_none() => continue,
+            Ok(at) => leaves[at].1.as_ref(),
+            Err(_) => None,
+        };
+        let committed = leaf.and_then(|leaf| Some((leaf.id, leaf.commit.as_ref()?.get(&**field)?)));
+        let Some((id, committed)) = committed else {
+            let expected = format!("a commitment to `{field}`");
+            report.add(Check::Commitment, *seq, expected, "none in the leaf");
+            continue;
+        };
+        let opened = commitment(id, field, salt, value.as_bytes());
+        if opened == **committed {
+            report.disclosures += 1;
+        } else {
+            let expected = format!("the text and salt of `{field}` to give {committed}");
+            report.add(Check::Commitment, *seq, expected, opened);
+        }
+    }
+}
