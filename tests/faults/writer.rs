@@ -20,7 +20,7 @@ use api::ledger::place::Place;
 use api::ledger::tree::{Frontier, leaf_hash};
 use api::store::apply::Draft;
 use api::store::open::{Organisation, add_organisation, open_book, organisation};
-use api::store::writer::{Books, Writer, transact};
+use api::store::writer::{Books, Clock, Writer, transact};
 use api::store::{Address, Db, Purpose, StoreError, migrations};
 use reports::day::Day;
 use reports::mass::Mass;
@@ -58,11 +58,16 @@ fn main() -> ExitCode {
 fn write(address: &Address) -> Result<(), StoreError> {
     let (mut db, of) = open(address)?;
     register(&mut db, &of)?;
-    let writer = Writer::start(db, table(), now);
+    let writer = Writer::start(db, table(), Clock::real());
     println!("ready");
     std::thread::scope(|scope| {
-        let threads: Vec<_> = (0..THREADS).map(|_| scope.spawn(|| post(&writer, &of))).collect();
-        threads.into_iter().map(|thread| thread.join().expect("no panic")).collect()
+        let threads: Vec<_> = (0..THREADS)
+            .map(|_| scope.spawn(|| post(&writer, &of)))
+            .collect();
+        threads
+            .into_iter()
+            .map(|thread| thread.join().expect("no panic"))
+            .collect()
     })
 }
 
@@ -70,7 +75,9 @@ fn write(address: &Address) -> Result<(), StoreError> {
 fn post(writer: &Writer, of: &Organisation) -> Result<(), StoreError> {
     loop {
         let id = Id::random();
-        writer.call(of, vec![id], move |tx| tx.book(&Actor::OPERATOR, charge(id)))?;
+        writer.call(of, vec![id], move |tx| {
+            tx.book(&Actor::OPERATOR, charge(id))
+        })?;
         // One write for the whole line: a kill may cut it off, but never mix two.
         let line = format!("acknowledged {id}\n");
         let _ = std::io::stdout().lock().write_all(line.as_bytes());
@@ -81,30 +88,40 @@ fn list(address: &Address) -> Result<(), StoreError> {
     let (mut db, of) = open(address)?;
     let kept = open_book(&mut db, &of)?.frontier;
     let mut grown = Frontier::new();
-    let ids = transact(&mut db, &mut Books::new(), &of, &[], table(), now, |tx| {
-        let mut ids = Vec::new();
-        for seq in 0..tx.next_seq() {
-            let missing = || StoreError::Broken(format!("entry {seq} is missing"));
-            let (bytes, _) = tx.leaf(seq)?.ok_or_else(missing)?;
-            grown.push(leaf_hash(&bytes));
-            let leaf = Leaf::parse(&bytes)
-                .map_err(|error| StoreError::Broken(format!("entry {seq}: {error}")))?;
-            if leaf.kind == EntryKind::Charge.word() {
-                ids.push(leaf.id);
+    let ids = transact(
+        &mut db,
+        &mut Books::new(),
+        &of,
+        &[],
+        table(),
+        Clock::real(),
+        |tx| {
+            let mut ids = Vec::new();
+            for seq in 0..tx.next_seq() {
+                let missing = || StoreError::Broken(format!("entry {seq} is missing"));
+                let (bytes, _) = tx.leaf(seq)?.ok_or_else(missing)?;
+                grown.push(leaf_hash(&bytes));
+                let leaf = Leaf::parse(&bytes)
+                    .map_err(|error| StoreError::Broken(format!("entry {seq}: {error}")))?;
+                if leaf.kind == EntryKind::Charge.word() {
+                    ids.push(leaf.id);
+                }
             }
-        }
-        if let Some(place) = tx.place_number(Place::Cylinder(CYLINDER))? {
-            let left = -tx.subject(place)?.total();
-            let charged = i128::from(gram().steps()) * ids.len() as i128;
-            if left != charged {
-                let told = format!("{left} steps left the cylinder, {charged} were charged");
-                return Err(StoreError::Broken(told));
+            if let Some(place) = tx.place_number(Place::Cylinder(CYLINDER))? {
+                let left = -tx.subject(place)?.total();
+                let charged = i128::from(gram().steps()) * ids.len() as i128;
+                if left != charged {
+                    let told = format!("{left} steps left the cylinder, {charged} were charged");
+                    return Err(StoreError::Broken(told));
+                }
             }
-        }
-        Ok(ids)
-    })?;
+            Ok(ids)
+        },
+    )?;
     if grown.to_bytes() != kept.to_bytes() {
-        return Err(StoreError::Broken("the tree kept is not the tree of the leaves".to_owned()));
+        return Err(StoreError::Broken(
+            "the tree kept is not the tree of the leaves".to_owned(),
+        ));
     }
     let lines: String = ids.iter().map(|id| format!("{id}\n")).collect();
     let _ = std::io::stdout().lock().write_all(lines.as_bytes());
@@ -128,22 +145,33 @@ fn open(address: &Address) -> Result<(Db, Organisation), StoreError> {
 
 /// Registers the cylinder and the appliance unless an earlier life has.
 fn register(db: &mut Db, of: &Organisation) -> Result<(), StoreError> {
-    transact(db, &mut Books::new(), of, &[], table(), now, |tx| {
-        for (kind, id, word) in [
-            (EntryKind::Cylinder, CYLINDER, "cylinder"),
-            (EntryKind::Appliance, APPLIANCE, "appliance"),
-        ] {
-            if tx.by_id(id)?.is_none() {
-                let mut draft = Draft::new(Id::random(), kind, happened(), Body::default());
-                let fact = Fact { from: day(), is: Some("R-410A".into()) };
-                draft.body.subject = Some(Cow::Owned(format!("{word}:{id}")));
-                draft.body.facts =
-                    Some(BTreeMap::from([(Cow::Borrowed("refrigerant"), vec![fact])]));
-                tx.book(&Actor::OPERATOR, draft)?;
+    transact(
+        db,
+        &mut Books::new(),
+        of,
+        &[],
+        table(),
+        Clock::real(),
+        |tx| {
+            for (kind, id, word) in [
+                (EntryKind::Cylinder, CYLINDER, "cylinder"),
+                (EntryKind::Appliance, APPLIANCE, "appliance"),
+            ] {
+                if tx.by_id(id)?.is_none() {
+                    let mut draft = Draft::new(Id::random(), kind, happened(), Body::default());
+                    let fact = Fact {
+                        from: day(),
+                        is: Some("R-410A".into()),
+                    };
+                    draft.body.subject = Some(Cow::Owned(format!("{word}:{id}")));
+                    draft.body.facts =
+                        Some(BTreeMap::from([(Cow::Borrowed("refrigerant"), vec![fact])]));
+                    tx.book(&Actor::OPERATOR, draft)?;
+                }
             }
-        }
-        Ok(())
-    })
+            Ok(())
+        },
+    )
 }
 
 fn charge(id: Id) -> Draft {
@@ -154,9 +182,15 @@ fn charge(id: Id) -> Draft {
         readings: None,
         refrigerant: Cow::Borrowed("R-410A"),
         to: Place::Appliance(APPLIANCE),
-        typed: Some(Typed { text: Cow::Borrowed("1 g"), unit: Cow::Borrowed("g") }),
+        typed: Some(Typed {
+            text: Cow::Borrowed("1 g"),
+            unit: Cow::Borrowed("g"),
+        }),
     };
-    let body = Body { movements: Some(vec![moved]), ..Body::default() };
+    let body = Body {
+        movements: Some(vec![moved]),
+        ..Body::default()
+    };
     Draft::new(id, EntryKind::Charge, happened(), body)
 }
 
@@ -180,10 +214,4 @@ fn happened() -> Happened<'static> {
 
 fn table() -> &'static Table {
     Table::shipped()
-}
-
-/// Microseconds since 1970.
-fn now() -> i64 {
-    let since = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH);
-    i64::try_from(since.expect("after 1970").as_micros()).expect("before the year 292 000")
 }

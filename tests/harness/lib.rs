@@ -1,3 +1,4 @@
 //! What all tests share: how to get a database and how to run the real program.
 
 pub mod database;
+pub mod shop;

@@ -32,9 +32,13 @@ pub fn setting(_: &mut Tx<'_>, body: &Value) -> Result<Intention, ActionError> {
     let value = members.value.as_str();
     let pointer = "/body/value";
     let number = |least: u32, most: u32| {
-        let read = value.parse::<u32>().ok().filter(|n| (least..=most).contains(n));
+        let read = value
+            .parse::<u32>()
+            .ok()
+            .filter(|n| (least..=most).contains(n));
         let expected = format!("a whole number from {least} to {most}");
-        read.map(|_| ()).ok_or_else(|| Refusal::invalid(pointer, &expected, value, ""))
+        read.map(|_| ())
+            .ok_or_else(|| Refusal::invalid(pointer, &expected, value, ""))
     };
     match members.name.as_str() {
         "zone" => {
@@ -50,7 +54,11 @@ pub fn setting(_: &mut Tx<'_>, body: &Value) -> Result<Intention, ActionError> {
             return Err(Refusal::invalid("/body/name", expected, other, "Choose one.").into());
         }
     }
-    let from = members.from.as_deref().map(|text| day(text, "/body/from")).transpose()?;
+    let from = members
+        .from
+        .as_deref()
+        .map(|text| day(text, "/body/from"))
+        .transpose()?;
     Ok(Intention {
         body: Body {
             from,
@@ -75,7 +83,11 @@ struct MethodMembers {
 /// Reads a facility's leak-rate method; without a site it holds for all that have none.
 pub fn method(tx: &mut Tx<'_>, body: &Value) -> Result<Intention, ActionError> {
     let members: MethodMembers = read_members(body, "/body")?;
-    let method = word(Some(&members.method), &["annualising", "rolling"], "/body/method")?;
+    let method = word(
+        Some(&members.method),
+        &["annualising", "rolling"],
+        "/body/method",
+    )?;
     let site = match &members.site {
         None => None,
         Some(name) => {
@@ -83,9 +95,21 @@ pub fn method(tx: &mut Tx<'_>, body: &Value) -> Result<Intention, ActionError> {
             tx.subject(site)?.id
         }
     };
-    let from = members.from.as_deref().map(|text| day(text, "/body/from")).transpose()?;
-    let body = Body { from, method: method.map(Cow::Borrowed), site, ..Body::default() };
-    Ok(Intention { body, ..Intention::default() })
+    let from = members
+        .from
+        .as_deref()
+        .map(|text| day(text, "/body/from"))
+        .transpose()?;
+    let body = Body {
+        from,
+        method: method.map(Cow::Borrowed),
+        site,
+        ..Body::default()
+    };
+    Ok(Intention {
+        body,
+        ..Intention::default()
+    })
 }
 
 #[derive(Deserialize)]
@@ -104,13 +128,24 @@ struct RuleSetMembers {
 /// Reads the adoption of a rule set or overlay (`toml` or `set`), or its end (`ends`: its id).
 pub fn rule_set(body: &Value) -> Result<Intention, ActionError> {
     let members: RuleSetMembers = read_members(body, "/body")?;
-    let from = members.from.as_deref().map(|text| day(text, "/body/from")).transpose()?;
+    let from = members
+        .from
+        .as_deref()
+        .map(|text| day(text, "/body/from"))
+        .transpose()?;
     let read = match (&members.toml, &members.set, members.ends) {
         (Some(text), None, None) => RuleFile::from_toml("rule set", text),
         (None, Some(set), None) => RuleFile::from_json("rule set", &set.to_string()),
         (None, None, Some(id)) => {
-            let body = Body { from, rule_set: Some(Cow::Owned(id)), ..Body::default() };
-            return Ok(Intention { body, ..Intention::default() });
+            let body = Body {
+                from,
+                rule_set: Some(Cow::Owned(id)),
+                ..Body::default()
+            };
+            return Ok(Intention {
+                body,
+                ..Intention::default()
+            });
         }
         _ => {
             let detail = "Expected one of toml (the file's text), set (the same as JSON) or ends.";
@@ -120,7 +155,11 @@ pub fn rule_set(body: &Value) -> Result<Intention, ActionError> {
     };
     let wrong = |problems: Vec<reports::rules::Problem>| Refusal::InvalidValue {
         pointer: "/body".to_string(),
-        detail: problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"),
+        detail: problems
+            .iter()
+            .map(ToString::to_string)
+            .collect::<Vec<_>>()
+            .join("\n"),
     };
     let file = read.map_err(wrong)?;
     let (id, json) = match &file {
@@ -133,7 +172,15 @@ pub fn rule_set(body: &Value) -> Result<Intention, ActionError> {
         bytes: bytes.len() as u64,
         sha256: Cow::Owned(base64::engine::general_purpose::STANDARD.encode(sha256(&bytes))),
     };
-    let body =
-        Body { from, rule_set: Some(Cow::Owned(id)), text: Some(text), ..Body::default() };
-    Ok(Intention { body, attachments: vec![bytes], ..Intention::default() })
+    let body = Body {
+        from,
+        rule_set: Some(Cow::Owned(id)),
+        text: Some(text),
+        ..Body::default()
+    };
+    Ok(Intention {
+        body,
+        attachments: vec![bytes],
+        ..Intention::default()
+    })
 }

@@ -87,7 +87,8 @@ pub fn replay(tx: &mut Tx<'_>, seq: u64, posting: &Posting) -> Result<Posted, Ac
 }
 
 fn instant(text: &str) -> i64 {
-    text.parse::<jiff::Timestamp>().map_or(0, jiff::Timestamp::as_microsecond)
+    text.parse::<jiff::Timestamp>()
+        .map_or(0, jiff::Timestamp::as_microsecond)
 }
 
 /// Same kind, places, refrigerant, exact mass, day and chain; answers, notes and how it was
@@ -121,11 +122,15 @@ fn same_content(tx: &mut Tx<'_>, leaf: &Leaf<'_>, posting: &Posting) -> Result<b
     let asked = what.secrets.iter().filter(|(path, _)| counts(path));
     let mut same = 0;
     for (path, value) in asked {
-        let Some(commit) = commits.get(path.as_str()) else { return Ok(false) };
-        let salt = stored.iter().find(|(field, ..)| field == path).map(|(_, salt, _)| salt);
-        let equal = salt.is_none_or(|salt| {
-            commitment(leaf.id, path, salt, value.as_bytes()) == *commit
-        });
+        let Some(commit) = commits.get(path.as_str()) else {
+            return Ok(false);
+        };
+        let salt = stored
+            .iter()
+            .find(|(field, ..)| field == path)
+            .map(|(_, salt, _)| salt);
+        let equal =
+            salt.is_none_or(|salt| commitment(leaf.id, path, salt, value.as_bytes()) == *commit);
         if !equal {
             return Ok(false);
         }
@@ -139,7 +144,13 @@ fn same_moves<'a>(
     asked: impl Iterator<Item = &'a Moved<'static>>,
 ) -> bool {
     let key = |moved: &Moved<'_>| {
-        (moved.from, moved.to, moved.refrigerant.to_string(), moved.g, moved.number)
+        (
+            moved.from,
+            moved.to,
+            moved.refrigerant.to_string(),
+            moved.g,
+            moved.number,
+        )
     };
     booked.map(key).eq(asked.map(key))
 }

@@ -65,7 +65,10 @@ fn first_entries(
         recovery: Cow::Owned(what.recovery.to_string()),
         signing: Cow::Owned(what.signing.to_string()),
     };
-    let body = Body { keys: Some(keys), ..Body::default() };
+    let body = Body {
+        keys: Some(keys),
+        ..Body::default()
+    };
     let mut genesis = Draft::new(id, EntryKind::Genesis, in_utc(tx.now), body);
     genesis.secrets = vec![("organisation".to_string(), name.to_string())];
     tx.book(&Actor::OPERATOR, genesis)?;
@@ -78,7 +81,10 @@ fn first_entries(
             ..Body::default()
         };
         let id = Id::at(tx.now.unsigned_abs() / 1000);
-        tx.book(&Actor::OPERATOR, Draft::new(id, EntryKind::Setting, in_utc(tx.now), body))?;
+        tx.book(
+            &Actor::OPERATOR,
+            Draft::new(id, EntryKind::Setting, in_utc(tx.now), body),
+        )?;
     }
     if let Some((email, password_hash)) = what.administrator {
         add_person(tx, email, password_hash, "administrator")?;
@@ -98,17 +104,21 @@ fn add_person(
         "kind": "person",
         "body": {"facts": {"tag": email, "email": email}},
     });
-    let posted = super::post::post(tx, &Actor::OPERATOR, &request).map_err(|error| match error {
-        ActionError::Failed(error) => error,
-        ActionError::Refused(refusal) => StoreError::Broken(refusal.to_string()),
-    })?;
+    let posted =
+        super::post::post(tx, &Actor::OPERATOR, &request).map_err(|error| match error {
+            ActionError::Failed(error) => error,
+            ActionError::Refused(refusal) => StoreError::Broken(refusal.to_string()),
+        })?;
     let person = tx.find(crate::store::columns::Sort::Person, email)?;
     let id = match person {
         Some(place) => tx.subject(place)?.id,
         None => None,
     };
     let id = id.ok_or_else(|| {
-        StoreError::Broken(format!("the person of entry {} was not registered", posted.seq))
+        StoreError::Broken(format!(
+            "the person of entry {} was not registered",
+            posted.seq
+        ))
     })?;
     tx.add_sign_in(id, email, password_hash, roles)
 }

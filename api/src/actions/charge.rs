@@ -36,7 +36,15 @@ pub struct ChargeMembers {
 
 /// Reads a charge.
 pub fn read(tx: &mut Tx<'_>, body: &Value, asked: Asked<'_>) -> Result<Intention, ActionError> {
-    charged(tx, body, asked, &Shape { from: &["cylinder"], to: &["appliance"] })
+    charged(
+        tx,
+        body,
+        asked,
+        &Shape {
+            from: &["cylinder"],
+            to: &["appliance"],
+        },
+    )
 }
 
 /// Reads a charge from any of the places of `shape`.
@@ -65,7 +73,10 @@ pub fn reason(
     allowed: &'static [&'static str],
 ) -> Result<Option<&'static str>, ActionError> {
     let Some(word) = word else { return Ok(None) };
-    match allowed.iter().find(|known| **known == word && reason_named(known).is_some()) {
+    match allowed
+        .iter()
+        .find(|known| **known == word && reason_named(known).is_some())
+    {
         Some(known) => Ok(Some(known)),
         None => {
             let expected = format!("one of {}", allowed.join(", "));

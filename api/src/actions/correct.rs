@@ -190,7 +190,9 @@ fn owned(happened: &Happened<'_>) -> Happened<'static> {
 /// Facts and registers can be corrected; what the log itself rests on is only followed.
 fn correctable(kind: &str, seq: u64) -> Result<EntryKind, ActionError> {
     match EntryKind::named(kind) {
-        Some(known) if known.moves() || known.registers() || known == EntryKind::Method => Ok(known),
+        Some(known) if known.moves() || known.registers() || known == EntryKind::Method => {
+            Ok(known)
+        }
         _ => Err(Refusal::InvalidValue {
             pointer: "/body/corrects".to_string(),
             detail: format!(
@@ -211,8 +213,14 @@ fn reversals(
     let mut reverse = Vec::new();
     let mut without = Vec::new();
     for row in tx.movements_of(seq)? {
-        let Some(what) = What::unpack(row.what).filter(|what| !what.reversal) else { continue };
-        let designation = tx.table.designation(what.refrigerant).unwrap_or_default().to_string();
+        let Some(what) = What::unpack(row.what).filter(|what| !what.reversal) else {
+            continue;
+        };
+        let designation = tx
+            .table
+            .designation(what.refrigerant)
+            .unwrap_or_default()
+            .to_string();
         reverse.push(Moved {
             from: tx.place(row.dst)?,
             g: reports::mass::Mass::from_steps(row.mass),
@@ -248,7 +256,10 @@ fn replacement(
     let happened = match &given.happened {
         None => standing.happened.clone(),
         Some(asked_when) => {
-            let answer = asked.answers.get("skipped_or_doubled_time").map(String::as_str);
+            let answer = asked
+                .answers
+                .get("skipped_or_doubled_time")
+                .map(String::as_str);
             let when = resolve(asked_when, &standing.happened.zone, answer)?;
             what.questions.extend(when.question);
             when.happened
@@ -259,7 +270,9 @@ fn replacement(
     } else if kind.registers() {
         let mut body = given.body.clone();
         if let (Value::Object(members), Some(subject)) = (&mut body, &standing.subject) {
-            members.entry("subject").or_insert_with(|| Value::String(subject.clone()));
+            members
+                .entry("subject")
+                .or_insert_with(|| Value::String(subject.clone()));
         }
         super::register::read(tx, kind, &body, asked)?
     } else {
@@ -276,16 +289,29 @@ fn replacement(
     };
     let mut body = inner.body;
     if !inner.moves.is_empty() {
-        body.movements = Some(inner.moves.iter().map(|moving| moving.moved.clone()).collect());
+        body.movements = Some(
+            inner
+                .moves
+                .iter()
+                .map(|moving| moving.moved.clone())
+                .collect(),
+        );
     }
     let secrets = inner.secrets.into_iter();
-    what.secrets.extend(secrets.map(|(path, text)| (format!("replace.body.{path}"), text)));
+    what.secrets
+        .extend(secrets.map(|(path, text)| (format!("replace.body.{path}"), text)));
     what.questions.extend(inner.questions);
     what.findings.extend(inner.findings);
     what.presumed.extend(inner.presumed);
     what.moves = inner.moves;
     what.judged_as = Some((kind, happened.clone(), visit));
-    Ok(Replacement { body, did, happened, kind: Cow::Borrowed(kind.word()), visit })
+    Ok(Replacement {
+        body,
+        did,
+        happened,
+        kind: Cow::Borrowed(kind.word()),
+        visit,
+    })
 }
 
 /// All entries of the chain, newest first.

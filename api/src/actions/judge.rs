@@ -75,21 +75,32 @@ impl Lens {
     }
 
     fn total(&self, place: PlaceNumber, subject: &Subject) -> i128 {
-        let changes = self.changes.iter().filter(|((changed, _), _)| *changed == place);
+        let changes = self
+            .changes
+            .iter()
+            .filter(|((changed, _), _)| *changed == place);
         subject.total() + changes.map(|(_, by)| by).sum::<i128>()
     }
 
     fn apply(&mut self, moving: &Moving) {
         let mass = i128::from(moving.mass.steps());
-        *self.changes.entry((moving.src, moving.refrigerant)).or_default() -= mass;
-        *self.changes.entry((moving.dst, moving.refrigerant)).or_default() += mass;
+        *self
+            .changes
+            .entry((moving.src, moving.refrigerant))
+            .or_default() -= mass;
+        *self
+            .changes
+            .entry((moving.dst, moving.refrigerant))
+            .or_default() += mass;
     }
 }
 
 /// Judges a posting against the book.
 pub fn judge(tx: &mut Tx<'_>, case: &Case<'_>) -> Result<Judged, StoreError> {
     let mut judged = Judged::default();
-    let mut lens = Lens { changes: HashMap::new() };
+    let mut lens = Lens {
+        changes: HashMap::new(),
+    };
     for (place, code, by) in case.without {
         *lens.changes.entry((*place, *code)).or_default() += by;
     }
@@ -114,5 +125,9 @@ fn as_stated(code: &'static str, text: String, books: &str) -> Question {
         text: "It is so".to_string(),
         books: books.to_string(),
     };
-    Question { code, text, choices: vec![choice] }
+    Question {
+        code,
+        text,
+        choices: vec![choice],
+    }
 }

@@ -12,7 +12,13 @@ use serde_json::Value;
 use std::borrow::Cow;
 
 /// What can be said of entries.
-pub const RELATIONS: &[&str] = &["same_visit", "not_the_same", "same_leak", "same_job", "two_jobs"];
+pub const RELATIONS: &[&str] = &[
+    "same_visit",
+    "not_the_same",
+    "same_leak",
+    "same_job",
+    "two_jobs",
+];
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]

@@ -22,8 +22,21 @@ struct Members {
 pub fn read(tx: &mut Tx<'_>, body: &Value, asked: Asked<'_>) -> Result<Intention, ActionError> {
     let (own, movements) = split(body, &["basis"])?;
     let own: Members = read_members(&own, "/body")?;
-    let basis = word(own.basis.as_deref(), &["weighed", "estimated", "stated"], "/body/basis")?;
-    let shape = Shape { from: &["appliance", "cylinder"], to: &["atmosphere"] };
+    let basis = word(
+        own.basis.as_deref(),
+        &["weighed", "estimated", "stated"],
+        "/body/basis",
+    )?;
+    let shape = Shape {
+        from: &["appliance", "cylinder"],
+        to: &["atmosphere"],
+    };
     let moves = read_all(tx, &movements, &shape, asked)?;
-    Ok(Intention::moving(Body { basis: basis.map(Cow::Borrowed), ..Body::default() }, moves))
+    Ok(Intention::moving(
+        Body {
+            basis: basis.map(Cow::Borrowed),
+            ..Body::default()
+        },
+        moves,
+    ))
 }

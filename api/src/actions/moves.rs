@@ -65,7 +65,9 @@ pub struct Asked<'a> {
 
 impl Asked<'_> {
     fn answer(&self, code: &str) -> Option<Answer> {
-        self.answers.get(code).and_then(|word| Answer::from_word(word))
+        self.answers
+            .get(code)
+            .and_then(|word| Answer::from_word(word))
     }
 }
 
@@ -98,14 +100,30 @@ fn read_one(
     at: usize,
     moves: &mut Moves,
 ) -> Result<Moving, ActionError> {
-    let (from, src) = place(tx, request.from.as_deref(), shape.from, &format!("{pointer}/from"))?;
-    let (to, dst) = place(tx, request.to.as_deref(), shape.to, &format!("{pointer}/to"))?;
+    let (from, src) = place(
+        tx,
+        request.from.as_deref(),
+        shape.from,
+        &format!("{pointer}/from"),
+    )?;
+    let (to, dst) = place(
+        tx,
+        request.to.as_deref(),
+        shape.to,
+        &format!("{pointer}/to"),
+    )?;
     let refrigerant = refrigerant(tx, request.refrigerant.as_deref(), src, dst, pointer)?;
     let weighed = mass_of(tx, &request, src, asked, pointer, at, moves)?;
     if let Some(document) = request.document {
-        moves.secrets.push((format!("movements.{at}.document"), document));
+        moves
+            .secrets
+            .push((format!("movements.{at}.document"), document));
     }
-    let designation = tx.table.designation(refrigerant).unwrap_or_default().to_string();
+    let designation = tx
+        .table
+        .designation(refrigerant)
+        .unwrap_or_default()
+        .to_string();
     let moved = Moved {
         from,
         g: weighed.mass,
@@ -116,7 +134,14 @@ fn read_one(
         typed: weighed.typed,
     };
     let (mass, resolution) = (weighed.mass, weighed.resolution);
-    Ok(Moving { src, dst, refrigerant, mass, resolution, moved })
+    Ok(Moving {
+        src,
+        dst,
+        refrigerant,
+        mass,
+        resolution,
+        moved,
+    })
 }
 
 /// Resolves `word:ID`, `word:TAG` or a bare word against what the kind allows.
@@ -145,13 +170,17 @@ pub fn place(
             .into());
         }
     };
-    let (word, name) = text.split_once(':').map_or((text, None), |(w, n)| (w, Some(n)));
+    let (word, name) = text
+        .split_once(':')
+        .map_or((text, None), |(w, n)| (w, Some(n)));
     let wrong = || Refusal::invalid(pointer, &expected(), text, "Name the place so.");
     if !allowed.contains(&word) {
         return Err(wrong().into());
     }
     let Some(sort) = Sort::named(word) else {
-        let place = Place::parse(text).filter(|_| name.is_none()).ok_or_else(wrong)?;
+        let place = Place::parse(text)
+            .filter(|_| name.is_none())
+            .ok_or_else(wrong)?;
         let number = tx.place_number(place)?.ok_or_else(wrong)?;
         return Ok((place, number));
     };
@@ -170,7 +199,12 @@ pub fn named(
     let number = tx.find(sort, name)?;
     number.ok_or_else(|| {
         let (pointer, what) = (pointer.to_string(), sort.word().to_string());
-        Refusal::Unknown { pointer, what, name: name.to_string() }.into()
+        Refusal::Unknown {
+            pointer,
+            what,
+            name: name.to_string(),
+        }
+        .into()
     })
 }
 
@@ -183,7 +217,11 @@ fn refrigerant(
     pointer: &str,
 ) -> Result<u16, ActionError> {
     if let Some(text) = text {
-        let code = tx.table.understood(text).map(|row| row.code).or_else(|| tx.table.code(text));
+        let code = tx
+            .table
+            .understood(text)
+            .map(|row| row.code)
+            .or_else(|| tx.table.code(text));
         return code.ok_or_else(|| {
             Refusal::invalid(
                 &format!("{pointer}/refrigerant"),
@@ -234,11 +272,22 @@ fn mass_of(
             let pointer = format!("{pointer}/mass");
             let (text, unit) = parts(mass, &pointer)?;
             let (mass, typed) = typed_mass(&text, unit, asked, &pointer, src, moves)?;
-            Ok(Weighed { mass, resolution: None, readings: None, typed: Some(typed) })
+            Ok(Weighed {
+                mass,
+                resolution: None,
+                readings: None,
+                typed: Some(typed),
+            })
         }
-        (None, Some(readings)) => {
-            weighed(tx, readings, src, asked, &format!("{pointer}/readings"), at, moves)
-        }
+        (None, Some(readings)) => weighed(
+            tx,
+            readings,
+            src,
+            asked,
+            &format!("{pointer}/readings"),
+            at,
+            moves,
+        ),
         _ => Err(Refusal::Malformed {
             pointer: pointer.to_string(),
             detail: "Expected either mass or readings {before, after}; give one of them."
@@ -252,8 +301,13 @@ fn mass_of(
 pub fn parts(mass: &MassRequest, pointer: &str) -> Result<(String, Option<Unit>), ActionError> {
     match mass {
         MassRequest::Text(text) => Ok((text.clone(), None)),
-        MassRequest::Parts(MassParts { value, text, unit, .. }) => {
-            let unit = unit.as_deref().map(|unit| unit_named(unit, pointer)).transpose()?;
+        MassRequest::Parts(MassParts {
+            value, text, unit, ..
+        }) => {
+            let unit = unit
+                .as_deref()
+                .map(|unit| unit_named(unit, pointer))
+                .transpose()?;
             match (value, text) {
                 (Some(text), None) | (None, Some(text)) => Ok((text.clone(), unit)),
                 _ => Err(Refusal::Malformed {
@@ -268,15 +322,17 @@ pub fn parts(mass: &MassRequest, pointer: &str) -> Result<(String, Option<Unit>)
 }
 
 fn unit_named(unit: &str, pointer: &str) -> Result<Unit, ActionError> {
-    Unit::from_code(unit).or_else(|| Unit::from_word(unit)).ok_or_else(|| {
-        Refusal::invalid(
-            &format!("{pointer}/unit"),
-            "one of [lb_av], [oz_av], kg, g, mg, ug (or lb, oz, lb+oz)",
-            unit,
-            "Masses are weighed in these units.",
-        )
-        .into()
-    })
+    Unit::from_code(unit)
+        .or_else(|| Unit::from_word(unit))
+        .ok_or_else(|| {
+            Refusal::invalid(
+                &format!("{pointer}/unit"),
+                "one of [lb_av], [oz_av], kg, g, mg, ug (or lb, oz, lb+oz)",
+                unit,
+                "Masses are weighed in these units.",
+            )
+            .into()
+        })
 }
 
 /// Reads a typed mass; a question is noted and its literal reading goes on, so that all questions
@@ -289,7 +345,9 @@ pub fn typed_mass(
     place: PlaceNumber,
     moves: &mut Moves,
 ) -> Result<(Mass, Typed<'static>), ActionError> {
-    let answer = asked.answer("pounds_or_ounces").or(asked.answer("finer_than_a_step"));
+    let answer = asked
+        .answer("pounds_or_ounces")
+        .or(asked.answer("finer_than_a_step"));
     let reading = mass::read_with_answer(text, unit, answer);
     let (mass, answer) = settle(reading, answer, asked, pointer, place, moves)?;
     Ok((mass, kept(text, unit, answer)))
@@ -304,16 +362,28 @@ fn weighed(
     at: usize,
     moves: &mut Moves,
 ) -> Result<Weighed, ActionError> {
-    let unit = request.unit.as_deref().map(|unit| unit_named(unit, pointer)).transpose()?;
-    let way = if src.sort() == Sort::Cylinder { Way::Leaving } else { Way::Entering };
-    let answer = asked.answer("pounds_or_ounces").or(asked.answer("finer_than_a_step"));
+    let unit = request
+        .unit
+        .as_deref()
+        .map(|unit| unit_named(unit, pointer))
+        .transpose()?;
+    let way = if src.sort() == Sort::Cylinder {
+        Way::Leaving
+    } else {
+        Way::Entering
+    };
+    let answer = asked
+        .answer("pounds_or_ounces")
+        .or(asked.answer("finer_than_a_step"));
     let (mut before, mut after) = (&request.before, &request.after);
     let mut reading = mass::weighing(before, after, unit, way, answer);
     let swapped = matches!(&reading, Reading::Question { code, .. } if code.word() == "swapped");
     if swapped && (asked.silent || asked.answer("swapped") == Some(Answer::Exchange)) {
         (before, after) = (after, before);
         moves.findings.push(("swapped", src));
-        moves.presumed.insert("swapped".to_string(), "exchange".to_string());
+        moves
+            .presumed
+            .insert("swapped".to_string(), "exchange".to_string());
         reading = mass::weighing(before, after, unit, way, answer);
     }
     let (mass, answer) = settle(reading, answer, asked, pointer, src, moves)?;
@@ -327,14 +397,26 @@ fn weighed(
                 (resolution, scale) = (subject.brief.resolution, subject.id);
             }
             None => {
-                moves.secrets.push((format!("movements.{at}.readings.scale"), name.clone()));
+                moves
+                    .secrets
+                    .push((format!("movements.{at}.readings.scale"), name.clone()));
                 moves.findings.push(("unregistered_scale", src));
             }
         }
     }
     let unit = before.unit;
-    let readings = Readings { after: after.text, before: before.text, scale, unit };
-    Ok(Weighed { mass, resolution, readings: Some(readings), typed: None })
+    let readings = Readings {
+        after: after.text,
+        before: before.text,
+        scale,
+        unit,
+    };
+    Ok(Weighed {
+        mass,
+        resolution,
+        readings: Some(readings),
+        typed: None,
+    })
 }
 
 /// Takes a mass, notes a question, or refuses.
@@ -348,13 +430,19 @@ fn settle(
 ) -> Result<(Mass, Option<Answer>), ActionError> {
     match reading {
         Reading::Mass(mass) => Ok((mass, answer)),
-        Reading::Refused { why, .. } => {
-            Err(Refusal::InvalidValue { pointer: pointer.to_string(), detail: why }.into())
+        Reading::Refused { why, .. } => Err(Refusal::InvalidValue {
+            pointer: pointer.to_string(),
+            detail: why,
         }
+        .into()),
         Reading::Question { code, choices, why } => {
             let Some(literal) = choices.first().copied() else {
                 let detail = why;
-                return Err(Refusal::InvalidValue { pointer: pointer.to_string(), detail }.into());
+                return Err(Refusal::InvalidValue {
+                    pointer: pointer.to_string(),
+                    detail,
+                }
+                .into());
             };
             if asked.silent {
                 moves.findings.push((code.word(), place));
@@ -367,7 +455,11 @@ fn settle(
                     books: mass::echo(i128::from(choice.mass.steps())),
                 });
                 let choices = choices.collect();
-                moves.questions.push(Question { code: code.word(), text: why, choices });
+                moves.questions.push(Question {
+                    code: code.word(),
+                    text: why,
+                    choices,
+                });
             }
             Ok((literal.mass, Some(literal.answer)))
         }
@@ -382,5 +474,8 @@ fn kept(text: &str, unit: Option<Unit>, answer: Option<Answer>) -> Typed<'static
         unit: unit.unwrap_or(Unit::Pound),
     };
     let LeafText { text, unit } = kept.unwrap_or_else(fallback);
-    Typed { text: Cow::Owned(text), unit: Cow::Borrowed(unit.code()) }
+    Typed {
+        text: Cow::Owned(text),
+        unit: Cow::Borrowed(unit.code()),
+    }
 }

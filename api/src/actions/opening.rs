@@ -30,19 +30,37 @@ pub fn read(tx: &mut Tx<'_>, body: &Value, asked: Asked<'_>) -> Result<Intention
     let (own, movements) = split(body, &["source"])?;
     let own: Members = read_members(&own, "/body")?;
     let source = own.source.map(source).transpose()?;
-    let shape = Shape { from: &["opening"], to: &["appliance", "cylinder"] };
+    let shape = Shape {
+        from: &["opening"],
+        to: &["appliance", "cylinder"],
+    };
     let moves = read_all(tx, &movements, &shape, asked)?;
-    Ok(Intention::moving(Body { source, ..Body::default() }, moves))
+    Ok(Intention::moving(
+        Body {
+            source,
+            ..Body::default()
+        },
+        moves,
+    ))
 }
 
 /// A pointer into another book: its origin, number and leaf hash there.
 fn source(given: SourceMembers) -> Result<Source<'static>, ActionError> {
     use base64::Engine;
-    let origin = given.origin.strip_prefix("tarebook/").and_then(crate::ledger::id::Id::parse_strict);
+    let origin = given
+        .origin
+        .strip_prefix("tarebook/")
+        .and_then(crate::ledger::id::Id::parse_strict);
     let hash = base64::engine::general_purpose::STANDARD.decode(&given.leaf_hash);
     if origin.is_none() || hash.is_ok_and(|hash| hash.len() == 32) == false {
         let expected = "origin tarebook/UUID and a leaf hash of 32 bytes in base64";
-        return Err(Refusal::invalid("/body/source", expected, &given.origin, "Copy both from there.").into());
+        return Err(Refusal::invalid(
+            "/body/source",
+            expected,
+            &given.origin,
+            "Copy both from there.",
+        )
+        .into());
     }
     Ok(Source {
         leaf_hash: Cow::Owned(given.leaf_hash),

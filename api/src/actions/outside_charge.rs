@@ -10,5 +10,13 @@ use serde_json::Value;
 
 /// Reads an outside charge.
 pub fn read(tx: &mut Tx<'_>, body: &Value, asked: Asked<'_>) -> Result<Intention, ActionError> {
-    charged(tx, body, asked, &Shape { from: &["outside"], to: &["appliance"] })
+    charged(
+        tx,
+        body,
+        asked,
+        &Shape {
+            from: &["outside"],
+            to: &["appliance"],
+        },
+    )
 }

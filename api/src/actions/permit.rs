@@ -50,7 +50,10 @@ pub fn posts(role: Role, kind: EntryKind) -> bool {
         Role::Operator => {
             kind.registers()
                 || kind.moves()
-                || matches!(kind, EntryKind::Setting | EntryKind::Method | EntryKind::RuleSet)
+                || matches!(
+                    kind,
+                    EntryKind::Setting | EntryKind::Method | EntryKind::RuleSet
+                )
         }
         Role::System => matches!(kind, EntryKind::Setting),
         Role::Auditor | Role::Administrator => false,

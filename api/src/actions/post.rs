@@ -89,10 +89,18 @@ pub fn post_request(
     let id = entry_id(&request)?;
     let kind = EntryKind::named(&request.kind).ok_or_else(|| {
         let known: Vec<&str> = permit::POSTED.iter().map(|kind| kind.word()).collect();
-        Refusal::invalid("/kind", &format!("one of {}", known.join(", ")), &request.kind, "")
+        Refusal::invalid(
+            "/kind",
+            &format!("one of {}", known.join(", ")),
+            &request.kind,
+            "",
+        )
     })?;
     permit::may_post(actor, kind)?;
-    let asked = Asked { answers: &request.answers, silent: request.captured_offline };
+    let asked = Asked {
+        answers: &request.answers,
+        silent: request.captured_offline,
+    };
     let known = tx.known(id)?;
     let mut what = read_kind(tx, actor, kind, &request.body, asked, known.is_some())?;
     texts(&request, &mut what)?;
@@ -127,14 +135,21 @@ pub fn post_request(
 fn entry_id(request: &EntryRequest) -> Result<Id, ActionError> {
     let text = request.entry_id.as_deref().ok_or(Refusal::MissingId)?;
     Id::parse(text).ok_or_else(|| {
-        Refusal::invalid("/entry_id", "a UUID", text, "Make one, for example of version 7.").into()
+        Refusal::invalid(
+            "/entry_id",
+            "a UUID",
+            text,
+            "Make one, for example of version 7.",
+        )
+        .into()
     })
 }
 
 /// Reads an optional UUID.
 pub fn uuid(text: Option<&str>, pointer: &str) -> Result<Option<Id>, ActionError> {
     let read = |text: &str| {
-        Id::parse(text).ok_or_else(|| Refusal::invalid(pointer, "a UUID", text, "Make one and keep it."))
+        Id::parse(text)
+            .ok_or_else(|| Refusal::invalid(pointer, "a UUID", text, "Make one and keep it."))
     };
     Ok(text.map(read).transpose()?)
 }
@@ -191,8 +206,15 @@ pub fn read_moving(
 
 /// Adds note and reason text, and checks what a person typed.
 fn texts(request: &EntryRequest, what: &mut Intention) -> Result<(), ActionError> {
-    for (name, text) in [("note", &request.note), ("reason_text", &request.reason_text)] {
-        if let Some(text) = text.as_deref().map(str::trim).filter(|text| !text.is_empty()) {
+    for (name, text) in [
+        ("note", &request.note),
+        ("reason_text", &request.reason_text),
+    ] {
+        if let Some(text) = text
+            .as_deref()
+            .map(str::trim)
+            .filter(|text| !text.is_empty())
+        {
             what.secrets.push((name.to_string(), text.to_string()));
         }
     }
@@ -230,8 +252,12 @@ fn zone_of(tx: &mut Tx<'_>, what: &Intention) -> Result<String, ActionError> {
             if let Some(zone) = &subject.brief.zone {
                 return Ok(zone.clone());
             }
-            let Some(site) = subject.brief.site else { continue };
-            let Some(site) = tx.by_id(site)? else { continue };
+            let Some(site) = subject.brief.site else {
+                continue;
+            };
+            let Some(site) = tx.by_id(site)? else {
+                continue;
+            };
             if let Some(zone) = &tx.subject(site)?.brief.zone {
                 return Ok(zone.clone());
             }
@@ -243,11 +269,18 @@ fn zone_of(tx: &mut Tx<'_>, what: &Intention) -> Result<String, ActionError> {
 /// The organisation's zone today.
 pub fn organisation_zone(tx: &mut Tx<'_>) -> Result<String, ActionError> {
     let far = Day::from_count(i32::MAX / 2);
-    Ok(tx.adopted()?.setting("zone", far).unwrap_or("UTC").to_string())
+    Ok(tx
+        .adopted()?
+        .setting("zone", far)
+        .unwrap_or("UTC")
+        .to_string())
 }
 
 fn when_of(tx: &Tx<'_>, request: &EntryRequest, zone: &str) -> Result<When, ActionError> {
-    let answer = request.answers.get("skipped_or_doubled_time").map(String::as_str);
+    let answer = request
+        .answers
+        .get("skipped_or_doubled_time")
+        .map(String::as_str);
     if let Some(happened) = &request.happened {
         return resolve(happened, zone, answer);
     }
@@ -262,7 +295,9 @@ fn when_of(tx: &Tx<'_>, request: &EntryRequest, zone: &str) -> Result<When, Acti
 /// The local day of this batch in a zone.
 pub fn today(tx: &Tx<'_>, zone: &str) -> Day {
     let now = jiff::Timestamp::from_microsecond(tx.now).unwrap_or(jiff::Timestamp::UNIX_EPOCH);
-    Zone::named(zone).or_else(|| Zone::named("UTC")).map_or(Day::from_count(0), |z| z.day(now))
+    Zone::named(zone)
+        .or_else(|| Zone::named("UTC"))
+        .map_or(Day::from_count(0), |z| z.day(now))
 }
 
 /// Judges a posting and books it.
@@ -271,8 +306,17 @@ pub fn book(tx: &mut Tx<'_>, actor: &Actor, posting: Posting) -> Result<Posted, 
     let judged = judged(tx, &posting, imported)?;
     let late = judged.late && !imported;
     let decided = decide(&posting, judged, actor, imported)?;
-    let Posting { id, kind, happened, did, visit, mut answers, captured_offline, what, .. } =
-        posting;
+    let Posting {
+        id,
+        kind,
+        happened,
+        did,
+        visit,
+        mut answers,
+        captured_offline,
+        what,
+        ..
+    } = posting;
     let mut draft = Draft::new(id, kind, happened, what.body);
     if !what.moves.is_empty() && kind != EntryKind::Correction {
         draft.body.movements = Some(what.moves.into_iter().map(|moving| moving.moved).collect());
@@ -300,12 +344,22 @@ fn judged(tx: &mut Tx<'_>, posting: &Posting, imported: bool) -> Result<Judged, 
         Some((kind, happened, visit)) => (*kind, happened, *visit),
         None => (posting.kind, &posting.happened, posting.visit),
     };
-    let today = if imported { happened.day } else { today(tx, &happened.zone) };
-    let late_days = tx.adopted()?.setting("late_days", today).and_then(|days| days.parse().ok());
+    let today = if imported {
+        happened.day
+    } else {
+        today(tx, &happened.zone)
+    };
+    let late_days = tx
+        .adopted()?
+        .setting("late_days", today)
+        .and_then(|days| days.parse().ok());
     let case = Case {
         kind,
         day: happened.day,
-        second: happened.time.as_deref().and_then(crate::store::apply::second_of_day),
+        second: happened
+            .time
+            .as_deref()
+            .and_then(crate::store::apply::second_of_day),
         visit,
         moves: &what.moves,
         leak: what.body.leak,
@@ -333,7 +387,10 @@ fn decide(
     imported: bool,
 ) -> Result<Decided, ActionError> {
     let happened = imported || posting.captured_offline;
-    let mut decided = Decided { findings: Vec::new(), quarantine: Vec::new() };
+    let mut decided = Decided {
+        findings: Vec::new(),
+        quarantine: Vec::new(),
+    };
     let mut open: Vec<Stop> = Vec::new();
     for (stop, place) in judged.stops {
         match posting.answers.get(stop.word).map(String::as_str) {
@@ -341,7 +398,9 @@ fn decide(
             Some("already_happened") => {}
             Some("lifted") => {
                 lift(&stop, posting, actor)?;
-                decided.findings.push((stop.word.to_string(), place, "normal"));
+                decided
+                    .findings
+                    .push((stop.word.to_string(), place, "normal"));
                 continue;
             }
             _ => {
@@ -352,7 +411,9 @@ fn decide(
         if super::judge::quarantines(stop.word, place, imported) {
             decided.quarantine.push(place);
         }
-        decided.findings.push((stop.word.to_string(), place, "high"));
+        decided
+            .findings
+            .push((stop.word.to_string(), place, "high"));
     }
     if !open.is_empty() {
         return Err(Refusal::HardStop(open).into());
@@ -368,7 +429,9 @@ fn decide(
     }
     for (question, place) in judged.questions {
         if answered(&question, posting)? || happened {
-            decided.findings.push((question.code.to_string(), place, "normal"));
+            decided
+                .findings
+                .push((question.code.to_string(), place, "normal"));
         } else {
             unanswered.push(question);
         }
@@ -377,16 +440,26 @@ fn decide(
         return Err(Refusal::NeedsAnswer(unanswered).into());
     }
     let read = posting.what.findings.iter().chain(&judged.findings);
-    decided.findings.extend(read.map(|(code, place)| ((*code).to_string(), *place, "normal")));
+    decided
+        .findings
+        .extend(read.map(|(code, place)| ((*code).to_string(), *place, "normal")));
     decided.findings.sort();
     decided.findings.dedup();
     Ok(decided)
 }
 
 fn lift(stop: &Stop, posting: &Posting, actor: &Actor) -> Result<(), ActionError> {
-    let has_reason = posting.what.secrets.iter().any(|(path, _)| path == "reason_text");
+    let has_reason = posting
+        .what
+        .secrets
+        .iter()
+        .any(|(path, _)| path == "reason_text");
     if !stop.may_lift || actor.role != Role::ComplianceManager {
-        let who = if stop.may_lift { "only a compliance manager lifts it" } else { "nobody lifts it" };
+        let who = if stop.may_lift {
+            "only a compliance manager lifts it"
+        } else {
+            "nobody lifts it"
+        };
         let detail = format!("The stop {} stays: {who}. {}", stop.word, stop.text);
         return Err(Refusal::Forbidden { detail }.into());
     }
@@ -403,8 +476,14 @@ fn lift(stop: &Stop, posting: &Posting, actor: &Actor) -> Result<(), ActionError
 
 /// Was the question answered with one of its choices?
 fn answered(question: &Question, posting: &Posting) -> Result<bool, ActionError> {
-    let Some(answer) = posting.answers.get(question.code) else { return Ok(false) };
-    let choices: Vec<&str> = question.choices.iter().map(|choice| choice.choice).collect();
+    let Some(answer) = posting.answers.get(question.code) else {
+        return Ok(false);
+    };
+    let choices: Vec<&str> = question
+        .choices
+        .iter()
+        .map(|choice| choice.choice)
+        .collect();
     if choices.contains(&answer.as_str()) {
         return Ok(true);
     }

@@ -25,10 +25,19 @@ pub fn read(tx: &mut Tx<'_>, body: &Value, asked: Asked<'_>) -> Result<Intention
     let (own, movements) = split(body, &["state", "invoice"])?;
     let own: Members = read_members(&own, "/body")?;
     let state = word(own.state.as_deref(), &["new", "reclaimed"], "/body/state")?;
-    let shape = Shape { from: &["counterparty"], to: &["cylinder"] };
+    let shape = Shape {
+        from: &["counterparty"],
+        to: &["cylinder"],
+    };
     let moves = read_all(tx, &movements, &shape, asked)?;
-    let mut what =
-        Intention::moving(Body { state: state.map(Cow::Borrowed), ..Body::default() }, moves);
-    what.secrets.extend(own.invoice.map(|invoice| ("invoice".to_string(), invoice)));
+    let mut what = Intention::moving(
+        Body {
+            state: state.map(Cow::Borrowed),
+            ..Body::default()
+        },
+        moves,
+    );
+    what.secrets
+        .extend(own.invoice.map(|invoice| ("invoice".to_string(), invoice)));
     Ok(what)
 }

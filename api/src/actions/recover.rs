@@ -46,7 +46,10 @@ pub fn read(tx: &mut Tx<'_>, body: &Value, asked: Asked<'_>) -> Result<Intention
     let reason = reason(own.reason.as_deref(), REASONS)?;
     let class = word(own.class.as_deref(), CLASSES, "/body/class")?;
     let evacuation = own.evacuation.map(level).transpose()?;
-    let shape = Shape { from: &["appliance", "unregistered"], to: &["cylinder"] };
+    let shape = Shape {
+        from: &["appliance", "unregistered"],
+        to: &["cylinder"],
+    };
     let moves = read_all(tx, &movements, &shape, asked)?;
     let body = Body {
         class: class.map(Cow::Borrowed),
@@ -66,18 +69,25 @@ pub fn word(
     let Some(word) = word else { return Ok(None) };
     let known = allowed.iter().find(|known| **known == word).copied();
     let expected = || format!("one of {}", allowed.join(", "));
-    Ok(Some(known.ok_or_else(|| Refusal::invalid(pointer, &expected(), word, "Choose one."))?))
+    Ok(Some(known.ok_or_else(|| {
+        Refusal::invalid(pointer, &expected(), word, "Choose one.")
+    })?))
 }
 
 fn level(level: Level) -> Result<Measured<'static>, ActionError> {
     let pointer = "/body/evacuation";
     if Decimal::parse(&level.value).is_none() {
         let expected = "a decimal as text";
-        return Err(Refusal::invalid(pointer, expected, &level.value, "Write for example 10.").into());
+        return Err(
+            Refusal::invalid(pointer, expected, &level.value, "Write for example 10.").into(),
+        );
     }
     let unit = word(Some(&level.unit), LEVELS, &format!("{pointer}/unit"))?;
-    let reference =
-        word(level.reference.as_deref(), &["gauge", "absolute"], &format!("{pointer}/reference"))?;
+    let reference = word(
+        level.reference.as_deref(),
+        &["gauge", "absolute"],
+        &format!("{pointer}/reference"),
+    )?;
     Ok(Measured {
         reference: reference.map(Cow::Borrowed),
         unit: Cow::Borrowed(unit.unwrap_or_default()),

@@ -36,14 +36,22 @@ pub fn read(tx: &mut Tx<'_>, body: &Value, asked: Asked<'_>) -> Result<Intention
     let class = word(own.class.as_deref(), CLASSES, "/body/class")?;
     let becomes = own.becomes.unwrap_or_default();
     let code = tx.table.code(&becomes).ok_or_else(|| {
-        Refusal::invalid("/body/becomes", "a designation, unknown or mixture", &becomes, "Name it.")
+        Refusal::invalid(
+            "/body/becomes",
+            "a designation, unknown or mixture",
+            &becomes,
+            "Name it.",
+        )
     })?;
     let parts = parts(tx, own.parts)?;
     let mut movements = movements;
     if let (Some(place), Some(Value::Object(first))) = (own.place, movements.first_mut()) {
         first.insert("from".to_string(), Value::String(place));
     }
-    let shape = Shape { from: &["appliance", "cylinder"], to: &["redesignation"] };
+    let shape = Shape {
+        from: &["appliance", "cylinder"],
+        to: &["redesignation"],
+    };
     let mut moves = read_all(tx, &movements, &shape, asked)?;
     let back: Vec<_> = (moves.list.iter())
         .map(|out| {
@@ -60,7 +68,11 @@ pub fn read(tx: &mut Tx<'_>, body: &Value, asked: Asked<'_>) -> Result<Intention
         })
         .collect();
     moves.list.extend(back);
-    let body = Body { class: class.map(Cow::Borrowed), parts, ..Body::default() };
+    let body = Body {
+        class: class.map(Cow::Borrowed),
+        parts,
+        ..Body::default()
+    };
     Ok(Intention::moving(body, moves))
 }
 

@@ -155,7 +155,10 @@ impl Refusal {
     /// A value that does not fit its member.
     pub fn invalid(pointer: &str, expected: &str, came: &str, remedy: &str) -> Refusal {
         let detail = format!("Expected {expected}, got {}. {remedy}", shown(came));
-        Refusal::InvalidValue { pointer: pointer.to_string(), detail }
+        Refusal::InvalidValue {
+            pointer: pointer.to_string(),
+            detail,
+        }
     }
 }
 
@@ -178,10 +181,22 @@ impl fmt::Display for Refusal {
                 "Expected an entry_id (a UUID that the client makes and keeps before sending), got \
                  none. Make one and send the same request with it.",
             ),
-            Refusal::UnknownField { pointer, name, known } => {
-                write!(f, "{pointer}: There is no member {}. Known here: {known}.", shown(name))
+            Refusal::UnknownField {
+                pointer,
+                name,
+                known,
+            } => {
+                write!(
+                    f,
+                    "{pointer}: There is no member {}. Known here: {known}.",
+                    shown(name)
+                )
             }
-            Refusal::Unknown { pointer, what, name } => write!(
+            Refusal::Unknown {
+                pointer,
+                what,
+                name,
+            } => write!(
                 f,
                 "{pointer}: No {what} {} is registered in this book. Check the spelling, or \
                  register it first.",
@@ -198,13 +213,17 @@ impl fmt::Display for Refusal {
             ),
             Refusal::Forbidden { detail } => f.write_str(detail),
             Refusal::NeedsAnswer(questions) => {
-                let texts: Vec<String> =
-                    questions.iter().map(|q| format!("{}: {}", q.code, q.text)).collect();
+                let texts: Vec<String> = questions
+                    .iter()
+                    .map(|q| format!("{}: {}", q.code, q.text))
+                    .collect();
                 f.write_str(&texts.join(" "))
             }
             Refusal::HardStop(stops) => {
-                let texts: Vec<String> =
-                    stops.iter().map(|stop| format!("{}: {}", stop.word, stop.text)).collect();
+                let texts: Vec<String> = stops
+                    .iter()
+                    .map(|stop| format!("{}: {}", stop.word, stop.text))
+                    .collect();
                 f.write_str(&texts.join(" "))
             }
             Refusal::Held { place } => write!(

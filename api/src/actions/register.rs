@@ -53,14 +53,32 @@ pub fn read(
     for (name, value) in &members.facts {
         let pointer = format!("/body/facts/{name}");
         let Some(sorted) = fact_type(name) else {
-            let known: Vec<&str> = crate::store::dossier::FACTS.iter().map(|(n, _)| *n).collect();
+            let known: Vec<&str> = crate::store::dossier::FACTS
+                .iter()
+                .map(|(n, _)| *n)
+                .collect();
             let known = known.join(", ");
-            return Err(Refusal::UnknownField { pointer, name: name.clone(), known }.into());
+            return Err(Refusal::UnknownField {
+                pointer,
+                name: name.clone(),
+                known,
+            }
+            .into());
         };
         let mut series = Vec::new();
         for dated in dated(value, &pointer)? {
-            let from = dated.from.as_deref().map(|text| day(text, &pointer)).transpose()?;
-            let mut reader = values::Reader { tx, asked, moves: &mut moves, sort, id };
+            let from = dated
+                .from
+                .as_deref()
+                .map(|text| day(text, &pointer))
+                .transpose()?;
+            let mut reader = values::Reader {
+                tx,
+                asked,
+                moves: &mut moves,
+                sort,
+                id,
+            };
             let is = reader.value(name, sorted, &dated.is, &pointer)?;
             series.push((from, is));
         }
@@ -82,18 +100,29 @@ pub fn read(
     if !known && !facts.contains_key("tag") {
         return Err(Refusal::Malformed {
             pointer: "/body/facts".to_string(),
-            detail: format!("Expected a tag for the new {}, got none. Add facts.tag.", sort.word()),
+            detail: format!(
+                "Expected a tag for the new {}, got none. Add facts.tag.",
+                sort.word()
+            ),
         }
         .into());
     }
     if facts.is_empty() {
         let detail = "Expected at least one fact, got none. Say what is to be recorded.";
         let pointer = "/body/facts".to_string();
-        return Err(Refusal::Malformed { pointer, detail: detail.to_string() }.into());
+        return Err(Refusal::Malformed {
+            pointer,
+            detail: detail.to_string(),
+        }
+        .into());
     }
     let subject = id.map(|id| Cow::Owned(format!("{}:{id}", sort.word())));
     Ok(Intention {
-        body: Body { facts: Some(facts), subject, ..Body::default() },
+        body: Body {
+            facts: Some(facts),
+            subject,
+            ..Body::default()
+        },
         secrets,
         questions: moves.questions,
         presumed: moves.presumed,
@@ -106,7 +135,12 @@ pub const STATED: Day = Day::from_count(i32::MIN / 2);
 
 /// Fills in what only the posting knows: the day, and the id of a new thing.
 pub fn complete(body: &mut Body<'static>, kind: EntryKind, entry: Id, happened: Day) {
-    for fact in body.facts.iter_mut().flat_map(BTreeMap::values_mut).flatten() {
+    for fact in body
+        .facts
+        .iter_mut()
+        .flat_map(BTreeMap::values_mut)
+        .flatten()
+    {
         if fact.from == STATED {
             fact.from = happened;
         }
@@ -122,7 +156,8 @@ pub fn complete(body: &mut Body<'static>, kind: EntryKind, entry: Id, happened: 
 /// The id of a thing that is registered without one: 128 bits that follow from the entry's id, so
 /// that the same request sent twice means the same thing.
 fn derived(entry: Id) -> Id {
-    let hash = crate::ledger::tree::sha256(&[b"tarebook/subject/v1\n", &entry.bytes()[..]].concat());
+    let hash =
+        crate::ledger::tree::sha256(&[b"tarebook/subject/v1\n", &entry.bytes()[..]].concat());
     let bits = u128::from_be_bytes(hash[..16].try_into().unwrap_or_default());
     // Version 8 (made by the application), variant 1: RFC 9562, sections 5.8 and 4.1.
     let cleared = bits & !(0xf << 76) & !(0x3 << 62);
@@ -135,8 +170,12 @@ fn subject(
     sort: Sort,
     name: Option<&str>,
 ) -> Result<(Option<Id>, bool), ActionError> {
-    let Some(name) = name else { return Ok((None, false)) };
-    let name = name.strip_prefix(&format!("{}:", sort.word())).unwrap_or(name);
+    let Some(name) = name else {
+        return Ok((None, false));
+    };
+    let name = name
+        .strip_prefix(&format!("{}:", sort.word()))
+        .unwrap_or(name);
     if let Some(place) = tx.find(sort, name)? {
         return Ok((tx.subject(place)?.id, true));
     }
@@ -146,28 +185,48 @@ fn subject(
         return Ok((Some(id), false));
     }
     let (pointer, what) = ("/body/subject".to_string(), sort.word().to_string());
-    Err(Refusal::Unknown { pointer, what, name: name.to_string() }.into())
+    Err(Refusal::Unknown {
+        pointer,
+        what,
+        name: name.to_string(),
+    }
+    .into())
 }
 
 fn dated(value: &Value, pointer: &str) -> Result<Vec<Dated>, ActionError> {
     if let Value::Array(list) = value {
         if list.is_empty() {
             let detail = "Expected at least one dated value, got an empty list.".to_string();
-            return Err(Refusal::Malformed { pointer: pointer.to_string(), detail }.into());
+            return Err(Refusal::Malformed {
+                pointer: pointer.to_string(),
+                detail,
+            }
+            .into());
         }
-        return list.iter().map(|item| read_members(item, pointer)).collect();
+        return list
+            .iter()
+            .map(|item| read_members(item, pointer))
+            .collect();
     }
     if value.get("is").is_some() {
         return Ok(vec![read_members(value, pointer)?]);
     }
-    Ok(vec![Dated { from: None, is: value.clone() }])
+    Ok(vec![Dated {
+        from: None,
+        is: value.clone(),
+    }])
 }
 
 /// Reads a day.
 pub fn day(text: &str, pointer: &str) -> Result<Day, ActionError> {
     Day::parse(text).ok_or_else(|| {
-        Refusal::invalid(pointer, "a day written YYYY-MM-DD", text, "Write for example 2024-03-12.")
-            .into()
+        Refusal::invalid(
+            pointer,
+            "a day written YYYY-MM-DD",
+            text,
+            "Write for example 2024-03-12.",
+        )
+        .into()
     })
 }
 
@@ -186,7 +245,10 @@ fn free_tag(
     }
     let holder: Option<PlaceNumber> = tx.find(sort, tag)?;
     let Some(holder) = holder else { return Ok(()) };
-    let same = tx.subject(holder)?.id.is_some_and(|holder| Some(holder) == id);
+    let same = tx
+        .subject(holder)?
+        .id
+        .is_some_and(|holder| Some(holder) == id);
     if same {
         return Ok(());
     }

@@ -148,7 +148,11 @@ fn refuse(message: &str, pointer: &str) -> Refusal {
         let name = quoted(rest).unwrap_or_default();
         let known: Vec<&str> = rest.split('`').skip(3).step_by(2).collect();
         let pointer = format!("{pointer}/{name}");
-        return Refusal::UnknownField { pointer, name, known: known.join(", ") };
+        return Refusal::UnknownField {
+            pointer,
+            name,
+            known: known.join(", "),
+        };
     }
     if let Some(rest) = message.strip_prefix("missing field ") {
         let name = quoted(rest).unwrap_or_default();

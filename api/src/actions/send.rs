@@ -11,6 +11,12 @@ use serde_json::Value;
 /// Reads a shipment; each movement may carry the number of its document.
 pub fn read(tx: &mut Tx<'_>, body: &Value, asked: Asked<'_>) -> Result<Intention, ActionError> {
     let (_, movements) = split(body, &[])?;
-    let shape = Shape { from: &["cylinder"], to: &["counterparty"] };
-    Ok(Intention::moving(Body::default(), read_all(tx, &movements, &shape, asked)?))
+    let shape = Shape {
+        from: &["cylinder"],
+        to: &["counterparty"],
+    };
+    Ok(Intention::moving(
+        Body::default(),
+        read_all(tx, &movements, &shape, asked)?,
+    ))
 }

@@ -12,7 +12,14 @@ use serde_json::Value;
 use std::borrow::Cow;
 
 /// How a finding is closed.
-pub const REASONS: &[&str] = &["checked", "counted", "corrected", "analysed", "accepted", "other"];
+pub const REASONS: &[&str] = &[
+    "checked",
+    "counted",
+    "corrected",
+    "analysed",
+    "accepted",
+    "other",
+];
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -41,7 +48,11 @@ pub fn read(tx: &mut Tx<'_>, body: &Value, known: bool) -> Result<Intention, Act
                 "Expected an open finding {} of entry no. {}, found {}. Name one that is open.",
                 super::refusal::shown(&members.code),
                 found.seq,
-                if there.is_empty() { "none".to_string() } else { there.join(", ") }
+                if there.is_empty() {
+                    "none".to_string()
+                } else {
+                    there.join(", ")
+                }
             );
             return Err(Refusal::InvalidValue { pointer, detail }.into());
         }
@@ -52,7 +63,11 @@ pub fn read(tx: &mut Tx<'_>, body: &Value, known: bool) -> Result<Intention, Act
     if entries.is_empty() {
         let detail = "Expected at least one entry, got none. Name the entry that left the finding.";
         let pointer = "/body/entries".to_string();
-        return Err(Refusal::Malformed { pointer, detail: detail.to_string() }.into());
+        return Err(Refusal::Malformed {
+            pointer,
+            detail: detail.to_string(),
+        }
+        .into());
     }
     what.body = Body {
         code: Some(Cow::Owned(members.code)),

@@ -11,6 +11,12 @@ use serde_json::Value;
 /// Reads a transfer.
 pub fn read(tx: &mut Tx<'_>, body: &Value, asked: Asked<'_>) -> Result<Intention, ActionError> {
     let (_, movements) = split(body, &[])?;
-    let shape = Shape { from: &["cylinder"], to: &["cylinder"] };
-    Ok(Intention::moving(Body::default(), read_all(tx, &movements, &shape, asked)?))
+    let shape = Shape {
+        from: &["cylinder"],
+        to: &["cylinder"],
+    };
+    Ok(Intention::moving(
+        Body::default(),
+        read_all(tx, &movements, &shape, asked)?,
+    ))
 }

@@ -20,7 +20,11 @@ pub struct When {
 }
 
 /// Reads what was stated; `zone` holds where the request names none.
-pub fn resolve(asked: &HappenedRequest, zone: &str, answer: Option<&str>) -> Result<When, ActionError> {
+pub fn resolve(
+    asked: &HappenedRequest,
+    zone: &str,
+    answer: Option<&str>,
+) -> Result<When, ActionError> {
     let name = asked.zone.as_deref().unwrap_or(zone);
     let zone = Zone::named(name).ok_or_else(|| {
         Refusal::invalid(
@@ -42,16 +46,36 @@ pub fn resolve(asked: &HappenedRequest, zone: &str, answer: Option<&str>) -> Res
     }
     let text = asked.day.as_deref().unwrap_or_default();
     let day = Day::parse(text).ok_or_else(|| {
-        Refusal::invalid("/happened/day", "a day written YYYY-MM-DD", text, "Write for example 2026-07-14.")
+        Refusal::invalid(
+            "/happened/day",
+            "a day written YYYY-MM-DD",
+            text,
+            "Write for example 2026-07-14.",
+        )
     })?;
     let Some(time) = &asked.time else {
         let happened = stated(day, None, None, &zone);
-        return Ok(When { happened, second: None, question: None });
+        return Ok(When {
+            happened,
+            second: None,
+            question: None,
+        });
     };
     let (second, exact) = parse_clock(time).ok_or_else(|| {
-        Refusal::invalid("/happened/time", "a time written HH:MM or HH:MM:SS", time, "Use 24 hours, for example 14:05.")
+        Refusal::invalid(
+            "/happened/time",
+            "a time written HH:MM or HH:MM:SS",
+            time,
+            "Use 24 hours, for example 14:05.",
+        )
     })?;
-    at_wall(day, second, exact, asked.offset.as_deref().or(answer), &zone)
+    at_wall(
+        day,
+        second,
+        exact,
+        asked.offset.as_deref().or(answer),
+        &zone,
+    )
 }
 
 fn at_instant(at: &str, zone: &Zone) -> Result<When, ActionError> {
@@ -66,7 +90,11 @@ fn at_instant(at: &str, zone: &Zone) -> Result<When, ActionError> {
     let local = zone.local(instant);
     let time = clock_text(local.second, local.second % 60 != 0);
     let happened = stated(local.day, Some(time), Some(offset_text(local.offset)), zone);
-    Ok(When { happened, second: Some(instant.as_second()), question: None })
+    Ok(When {
+        happened,
+        second: Some(instant.as_second()),
+        question: None,
+    })
 }
 
 fn at_wall(
@@ -80,7 +108,11 @@ fn at_wall(
     let made = |instant: jiff::Timestamp| {
         let offset = offset_text(zone.local(instant).offset);
         let happened = stated(day, Some(time.clone()), Some(offset), zone);
-        When { happened, second: Some(instant.as_second()), question: None }
+        When {
+            happened,
+            second: Some(instant.as_second()),
+            question: None,
+        }
     };
     match zone.resolve(day, second) {
         Wall::Once(instant) => Ok(made(instant)),
@@ -94,15 +126,25 @@ fn at_wall(
             }
             let choices = choices.map(|(instant, choice)| QuestionChoice {
                 choice,
-                text: format!("{time} at offset {}", offset_text(zone.local(instant).offset)),
+                text: format!(
+                    "{time} at offset {}",
+                    offset_text(zone.local(instant).offset)
+                ),
                 books: format!("{day} {time}{}", offset_text(zone.local(instant).offset)),
             });
-            let text = format!("On {day} the clocks of {} showed {time} twice. Which one?", zone.name());
+            let text = format!(
+                "On {day} the clocks of {} showed {time} twice. Which one?",
+                zone.name()
+            );
             Ok(asking(made(first), text, choices.to_vec()))
         }
         Wall::Skipped => {
             let happened = stated(day, None, None, zone);
-            let only_day = When { happened, second: None, question: None };
+            let only_day = When {
+                happened,
+                second: None,
+                question: None,
+            };
             if offset == Some("day_only") {
                 return Ok(only_day);
             }
@@ -121,7 +163,14 @@ fn at_wall(
 }
 
 fn asking(when: When, text: String, choices: Vec<QuestionChoice>) -> When {
-    When { question: Some(Question { code: "skipped_or_doubled_time", text, choices }), ..when }
+    When {
+        question: Some(Question {
+            code: "skipped_or_doubled_time",
+            text,
+            choices,
+        }),
+        ..when
+    }
 }
 
 /// What a leaf says of a day in a zone.

@@ -6,13 +6,15 @@
 //! verifier recomputes them with other code.
 
 use super::StoreError;
-use super::engine::said;
 use super::columns::{Flow, PlaceNumber, Sort, Ties, What, id_high, reason_named};
+use super::engine::said;
 use super::flush::{DisclosureRow, EntryRow, MovementRow, Rare};
 use super::tx::Tx;
 use crate::ledger::actor::Actor;
 use crate::ledger::canonical::commitment;
-use crate::ledger::entry::{Attachment, Body, EntryKind, Happened, LARGEST_LEAF, Leaf, Moved, Words};
+use crate::ledger::entry::{
+    Attachment, Body, EntryKind, Happened, LARGEST_LEAF, Leaf, Moved, Words,
+};
 use crate::ledger::id::Id;
 use crate::ledger::place::Place;
 use crate::ledger::tree::{Hash, leaf_hash, sha256};
@@ -145,14 +147,27 @@ impl Tx<'_> {
         self.book.pending.disclosures.extend(disclosed);
         for (code, place, grade) in draft.findings {
             let grade = grade.to_string();
-            self.book.pending.rare.push(Rare::Finding { seq, code, place, grade });
+            self.book.pending.rare.push(Rare::Finding {
+                seq,
+                code,
+                place,
+                grade,
+            });
         }
         self.quarantine(seq, &draft.quarantine, &draft.settles)?;
         for bytes in draft.attachments {
             let sha256 = sha256(&bytes);
-            self.book.pending.rare.push(Rare::Attachment { sha256, bytes });
+            self.book
+                .pending
+                .rare
+                .push(Rare::Attachment { sha256, bytes });
         }
-        Ok(Booked { seq, hash, booked_at: self.now, nth })
+        Ok(Booked {
+            seq,
+            hash,
+            booked_at: self.now,
+            nth,
+        })
     }
 
     fn record(&mut self, id: Id, kind: EntryKind, day: i32, leaf: Vec<u8>, hash: Hash) {
@@ -207,7 +222,10 @@ impl Tx<'_> {
         }
         let place = PlaceNumber::of(sort, self.next_number(sort)?);
         self.book.by_uuid.insert(id, place);
-        let subject = super::book::Subject { id: Some(id), ..Default::default() };
+        let subject = super::book::Subject {
+            id: Some(id),
+            ..Default::default()
+        };
         self.book.subjects.insert(place, subject);
         Ok(Some(place))
     }
@@ -217,11 +235,16 @@ impl Tx<'_> {
         let newest = match self.book.numbers.get(&sort) {
             Some(newest) => *newest,
             None => {
-                let (low, high) = (PlaceNumber::of(sort, 0), PlaceNumber::of(sort, i64::MAX / 100_000));
+                let (low, high) = (
+                    PlaceNumber::of(sort, 0),
+                    PlaceNumber::of(sort, i64::MAX / 100_000),
+                );
                 let high = high.0.min(low.0 + 999_999_999_999_999);
                 let binds = [Bind::Int(self.book.org), Bind::Int(low.0), Bind::Int(high)];
                 let place: Option<i64> = self.db.first(sql::NewestPlace, &binds)?;
-                place.filter(|place| *place > 0).map_or(0, |place| PlaceNumber(place).number())
+                place
+                    .filter(|place| *place > 0)
+                    .map_or(0, |place| PlaceNumber(place).number())
             }
         };
         self.book.numbers.insert(sort, newest + 1);
@@ -247,7 +270,12 @@ impl Tx<'_> {
             let text = commitment(draft.id, field, &salt, value.as_bytes());
             commit.insert(Cow::Owned(field.clone()), Cow::Owned(text));
             let (field, value) = (field.clone(), value.clone());
-            disclosed.push(DisclosureRow { seq, field, salt, value });
+            disclosed.push(DisclosureRow {
+                seq,
+                field,
+                salt,
+                value,
+            });
         }
         Ok((Some(commit), disclosed))
     }
@@ -305,7 +333,9 @@ impl Tx<'_> {
         disclosed: &BTreeMap<&str, &str>,
         takes_back: Option<u64>,
     ) -> Result<(), StoreError> {
-        let Some(place) = self.own_subject(body)? else { return Ok(()) };
+        let Some(place) = self.own_subject(body)? else {
+            return Ok(());
+        };
         let mut dossier = match self.book.pending.registers.remove(&place) {
             Some(dossier) => dossier,
             None => self.dossier(place)?,
@@ -325,11 +355,14 @@ impl Tx<'_> {
                 }
             }
         }
-        let tag = dossier.newest("tag").and_then(Value::as_str).map(str::to_string);
+        let tag = dossier
+            .newest("tag")
+            .and_then(Value::as_str)
+            .map(str::to_string);
         let brief = super::book::Brief::of(&dossier, self.table);
         let subject = self.book.subjects.get_mut(&place);
-        let subject = subject
-            .ok_or_else(|| StoreError::Broken(format!("place {} vanished", place.0)))?;
+        let subject =
+            subject.ok_or_else(|| StoreError::Broken(format!("place {} vanished", place.0)))?;
         let old = std::mem::replace(&mut subject.tag, tag.clone());
         subject.brief = brief;
         if old != tag {
@@ -345,8 +378,12 @@ impl Tx<'_> {
         leaf: &Leaf<'_>,
         disclosed: &BTreeMap<&str, &str>,
     ) -> Result<(), StoreError> {
-        let Some(corrects) = leaf.body.corrects else { return Ok(()) };
-        let first = self.correction_at(corrects.seq)?.map_or(corrects.seq, |(_, first)| first);
+        let Some(corrects) = leaf.body.corrects else {
+            return Ok(());
+        };
+        let first = self
+            .correction_at(corrects.seq)?
+            .map_or(corrects.seq, |(_, first)| first);
         if let Some((bytes, _)) = self.leaf(corrects.seq)? {
             let earlier = Leaf::parse(&bytes).map_err(|error| {
                 StoreError::Broken(format!("entry {} is unreadable: {error}", corrects.seq))
@@ -355,13 +392,26 @@ impl Tx<'_> {
             let old = if facts(&earlier.body) {
                 Some(&earlier.body)
             } else {
-                earlier.body.replace.as_ref().map(|new| &new.body).filter(|body| facts(body))
+                earlier
+                    .body
+                    .replace
+                    .as_ref()
+                    .map(|new| &new.body)
+                    .filter(|body| facts(body))
             };
-            let new = leaf.body.replace.as_ref().map(|new| &new.body).filter(|body| facts(body));
+            let new = leaf
+                .body
+                .replace
+                .as_ref()
+                .map(|new| &new.body)
+                .filter(|body| facts(body));
             let gone = Some(corrects.seq);
             match (old, new) {
                 (Some(old), None) => {
-                    let silent = Body { subject: old.subject.clone(), ..Body::default() };
+                    let silent = Body {
+                        subject: old.subject.clone(),
+                        ..Body::default()
+                    };
                     self.register(leaf.seq, &silent, "", disclosed, gone)?;
                 }
                 (_, Some(new)) => {
@@ -371,15 +421,27 @@ impl Tx<'_> {
             }
         }
         let (corrects, seq) = (corrects.seq, leaf.seq);
-        self.book.pending.rare.push(Rare::Correction { corrects, seq, first });
+        self.book.pending.rare.push(Rare::Correction {
+            corrects,
+            seq,
+            first,
+        });
         Ok(())
     }
 
     fn link(&mut self, leaf: &Leaf<'_>) -> Result<(), StoreError> {
-        let relation = leaf.body.relation.as_deref().unwrap_or_default().to_string();
+        let relation = leaf
+            .body
+            .relation
+            .as_deref()
+            .unwrap_or_default()
+            .to_string();
         for entry in leaf.body.entries.iter().flatten() {
-            let appliances: BTreeSet<PlaceNumber> =
-                self.movements_of(entry.seq)?.iter().filter_map(|row| row.appliance).collect();
+            let appliances: BTreeSet<PlaceNumber> = self
+                .movements_of(entry.seq)?
+                .iter()
+                .filter_map(|row| row.appliance)
+                .collect();
             for place in appliances {
                 self.book.pending.rare.push(Rare::Link {
                     seq: leaf.seq,
@@ -398,7 +460,9 @@ impl Tx<'_> {
         let (name, value) = match kind {
             EntryKind::RuleSet => (
                 body.rule_set.as_deref().unwrap_or_default().to_string(),
-                body.text.as_ref().map_or(String::new(), |text| text.sha256.to_string()),
+                body.text
+                    .as_ref()
+                    .map_or(String::new(), |text| text.sha256.to_string()),
             ),
             EntryKind::Method => (
                 body.site.map_or(String::new(), |site| site.to_string()),
@@ -420,7 +484,13 @@ impl Tx<'_> {
         };
         let since = body.from.unwrap_or(leaf.happened.day).count();
         let (seq, kind) = (leaf.seq, kind.code());
-        self.book.pending.rare.push(Rare::Adopted { seq, kind, name, since, value });
+        self.book.pending.rare.push(Rare::Adopted {
+            seq,
+            kind,
+            name,
+            since,
+            value,
+        });
         self.book.adopted = None;
     }
 
@@ -445,7 +515,11 @@ impl Tx<'_> {
                     self.book.pending.subjects.insert(place);
                 }
             }
-            self.book.pending.rare.push(Rare::Settled { by: seq, seq: *entry, code: code.clone() });
+            self.book.pending.rare.push(Rare::Settled {
+                by: seq,
+                seq: *entry,
+                code: code.clone(),
+            });
         }
         Ok(())
     }
@@ -466,7 +540,9 @@ impl Tx<'_> {
             };
             return self.movement_rows(&of, &leaf.body, 0);
         }
-        let Some(corrects) = leaf.body.corrects else { return Ok(Vec::new()) };
+        let Some(corrects) = leaf.body.corrects else {
+            return Ok(Vec::new());
+        };
         let mut rows = self.movements_of(corrects.seq)?;
         rows.retain(|row| !What::unpack(row.what).is_some_and(|what| what.reversal));
         let chain = rows.first().map(|row| row.id_high);
@@ -474,9 +550,16 @@ impl Tx<'_> {
             (row.src, row.dst) = (row.dst, row.src);
             (row.seq, row.n) = (leaf.seq, n as i64);
             if let Some(what) = What::unpack(row.what) {
-                row.what = What { reversal: true, ..what }.pack();
+                row.what = What {
+                    reversal: true,
+                    ..what
+                }
+                .pack();
             }
-            let ties = Ties { reverses: Some(corrects.seq), ..Ties::default() };
+            let ties = Ties {
+                reverses: Some(corrects.seq),
+                ..Ties::default()
+            };
             row.ties = ties.pack();
         }
         if let Some(new) = &leaf.body.replace
@@ -528,8 +611,12 @@ impl Tx<'_> {
         n: i64,
     ) -> Result<MovementRow, StoreError> {
         let unknown = |place: Place| StoreError::Broken(format!("{place} is not registered"));
-        let src = self.place_number(moved.from)?.ok_or_else(|| unknown(moved.from))?;
-        let dst = self.place_number(moved.to)?.ok_or_else(|| unknown(moved.to))?;
+        let src = self
+            .place_number(moved.from)?
+            .ok_or_else(|| unknown(moved.from))?;
+        let dst = self
+            .place_number(moved.to)?
+            .ok_or_else(|| unknown(moved.to))?;
         let (appliance, flow) = match (src.sort(), dst.sort()) {
             (_, Sort::Appliance) => (Some(dst), Flow::In),
             (Sort::Appliance, _) => (Some(src), Flow::Out),
@@ -539,7 +626,10 @@ impl Tx<'_> {
             self.subject(place)?;
         }
         let refrigerant = self.table.code(&moved.refrigerant).ok_or_else(|| {
-            StoreError::Broken(format!("{} is not in the refrigerant table", moved.refrigerant))
+            StoreError::Broken(format!(
+                "{} is not in the refrigerant table",
+                moved.refrigerant
+            ))
         })?;
         let what = What {
             refrigerant,
@@ -560,14 +650,21 @@ impl Tx<'_> {
             day: of.happened.day.count(),
             what: what.pack(),
             id_high: id_high(of.chain),
-            ties: Ties { visit: of.visit, leak: body.leak, reverses: None }.pack(),
+            ties: Ties {
+                visit: of.visit,
+                leak: body.leak,
+                reverses: None,
+            }
+            .pack(),
         })
     }
 
     /// Moves the masses of rows from place to place, and owners with what was recovered.
     pub(super) fn move_masses(&mut self, rows: &[MovementRow]) {
         for row in rows {
-            let Some(what) = What::unpack(row.what) else { continue };
+            let Some(what) = What::unpack(row.what) else {
+                continue;
+            };
             let code = what.refrigerant;
             self.change(row.src, code, -i128::from(row.mass));
             self.change(row.dst, code, i128::from(row.mass));
@@ -589,7 +686,11 @@ impl Tx<'_> {
 
     fn change(&mut self, place: PlaceNumber, code: u16, by: i128) {
         if let Some(subject) = self.book.subjects.get_mut(&place) {
-            match subject.balances.iter_mut().find(|(known, _)| *known == code) {
+            match subject
+                .balances
+                .iter_mut()
+                .find(|(known, _)| *known == code)
+            {
                 Some((_, mass)) => *mass += by,
                 None => subject.balances.push((code, by)),
             }
@@ -605,7 +706,9 @@ impl Tx<'_> {
             (Sort::Cylinder, Some(cylinder)) => cylinder.owners.clone(),
             _ => Vec::new(),
         };
-        let Some(cylinder) = self.book.subjects.get_mut(&to) else { return };
+        let Some(cylinder) = self.book.subjects.get_mut(&to) else {
+            return;
+        };
         for owner in owners {
             if !cylinder.owners.contains(&owner) {
                 cylinder.owners.push(owner);
@@ -625,13 +728,14 @@ struct Source<'a> {
 }
 
 fn disclosed_map(rows: &[DisclosureRow]) -> BTreeMap<&str, &str> {
-    rows.iter().map(|row| (row.field.as_str(), row.value.as_str())).collect()
+    rows.iter()
+        .map(|row| (row.field.as_str(), row.value.as_str()))
+        .collect()
 }
 
 fn words(answers: &BTreeMap<String, String>) -> Option<Words<'static>> {
-    let owned = |(code, choice): (&String, &String)| {
-        (Cow::Owned(code.clone()), Cow::Owned(choice.clone()))
-    };
+    let owned =
+        |(code, choice): (&String, &String)| (Cow::Owned(code.clone()), Cow::Owned(choice.clone()));
     (!answers.is_empty()).then(|| answers.iter().map(owned).collect())
 }
 

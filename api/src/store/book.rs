@@ -72,7 +72,10 @@ pub struct Subject {
 impl Subject {
     /// Its balance of one refrigerant.
     pub fn balance(&self, refrigerant: u16) -> i128 {
-        self.balances.iter().find(|(code, _)| *code == refrigerant).map_or(0, |(_, mass)| *mass)
+        self.balances
+            .iter()
+            .find(|(code, _)| *code == refrigerant)
+            .map_or(0, |(_, mass)| *mass)
     }
 
     /// Everything in it together.
@@ -82,7 +85,10 @@ impl Subject {
 
     /// Refrigerants it holds a positive balance of.
     pub fn holds(&self) -> impl Iterator<Item = u16> {
-        self.balances.iter().filter(|(_, mass)| *mass > 0).map(|(code, _)| *code)
+        self.balances
+            .iter()
+            .filter(|(_, mass)| *mass > 0)
+            .map(|(code, _)| *code)
     }
 }
 
@@ -199,8 +205,12 @@ pub struct AdoptedSet {
 impl Adopted {
     /// A setting in force on a day.
     pub fn setting(&self, name: &str, day: Day) -> Option<&str> {
-        let set = self.settings.iter().filter(|(known, from, _)| known == name && *from <= day);
-        set.max_by_key(|(_, from, _)| *from).map(|(_, _, value)| value.as_str())
+        let set = self
+            .settings
+            .iter()
+            .filter(|(known, from, _)| known == name && *from <= day);
+        set.max_by_key(|(_, from, _)| *from)
+            .map(|(_, _, value)| value.as_str())
     }
 }
 

@@ -49,7 +49,9 @@ impl Sort {
 
     /// The sort with this word.
     pub fn named(word: &str) -> Option<Sort> {
-        Sort::REGISTERED.into_iter().find(|sort| sort.word() == word)
+        Sort::REGISTERED
+            .into_iter()
+            .find(|sort| sort.word() == word)
     }
 
     /// The kind of entry that registers it.
@@ -97,7 +99,9 @@ impl PlaceNumber {
     pub fn sort(self) -> Sort {
         let number = self.0 / SORT;
         let all = Sort::REGISTERED.into_iter();
-        all.chain([Sort::World]).find(|sort| *sort as i64 == number).unwrap_or(Sort::World)
+        all.chain([Sort::World])
+            .find(|sort| *sort as i64 == number)
+            .unwrap_or(Sort::World)
     }
 
     /// Its number within the sort.
@@ -193,13 +197,19 @@ pub const REASONS: [(Reason, &str); 10] = [
 ];
 
 fn reason_code(reason: Reason) -> u8 {
-    let at = REASONS.iter().position(|(known, _)| *known == reason).unwrap_or(0);
+    let at = REASONS
+        .iter()
+        .position(|(known, _)| *known == reason)
+        .unwrap_or(0);
     u8::try_from(at + 1).unwrap_or(0)
 }
 
 /// The reason with this word.
 pub fn reason_named(word: &str) -> Option<Reason> {
-    REASONS.iter().find(|(_, known)| *known == word).map(|(reason, _)| *reason)
+    REASONS
+        .iter()
+        .find(|(_, known)| *known == word)
+        .map(|(reason, _)| *reason)
 }
 
 /// The kind of event a movement's entry is to an appliance.
@@ -251,7 +261,9 @@ impl Ties {
 
     /// What the stored bytes say.
     pub fn unpack(bytes: Option<&[u8]>) -> Option<Ties> {
-        let Some(bytes) = bytes else { return Some(Ties::default()) };
+        let Some(bytes) = bytes else {
+            return Some(Ties::default());
+        };
         let (flags, mut rest) = bytes.split_first()?;
         let mut id = |bit: u8| -> Option<Option<Id>> {
             if flags & bit == 0 {
@@ -266,7 +278,11 @@ impl Ties {
             0 => None,
             _ => Some(u64::from_be_bytes(rest.try_into().ok()?)),
         };
-        Some(Ties { visit, leak, reverses })
+        Some(Ties {
+            visit,
+            leak,
+            reverses,
+        })
     }
 }
 
@@ -299,9 +315,21 @@ mod tests {
         let (a, b) = (Id::random(), Id::random());
         for ties in [
             Ties::default(),
-            Ties { visit: Some(a), leak: None, reverses: None },
-            Ties { visit: None, leak: Some(b), reverses: Some(7) },
-            Ties { visit: Some(a), leak: Some(b), reverses: Some(u64::MAX) },
+            Ties {
+                visit: Some(a),
+                leak: None,
+                reverses: None,
+            },
+            Ties {
+                visit: None,
+                leak: Some(b),
+                reverses: Some(7),
+            },
+            Ties {
+                visit: Some(a),
+                leak: Some(b),
+                reverses: Some(u64::MAX),
+            },
         ] {
             assert_eq!(Ties::unpack(ties.pack().as_deref()), Some(ties));
         }

@@ -4,14 +4,14 @@
 //! A connection is only handed out after its safety settings were read back and found as asked
 //! (promise D2), because a setting that silently did not take would lose acknowledged entries.
 
-use super::statement::{Bind, Bound, Sql};
 use super::StoreError;
+use super::statement::{Bind, Bound, Sql};
+use diesel::connection::TransactionManager;
 use diesel::connection::{AnsiTransactionManager, LoadConnection, SimpleConnection};
 use diesel::pg::{Pg, PgConnection};
 use diesel::prelude::*;
 use diesel::query_dsl::methods::LoadQuery;
 use diesel::sqlite::{Sqlite, SqliteConnection};
-use diesel::connection::TransactionManager;
 use std::path::{Path, PathBuf};
 
 /// Where a book is kept.
@@ -79,9 +79,11 @@ impl Db {
         match address {
             Address::Folder(folder) => Db::open_folder(folder, purpose, create),
             Address::Postgres(url) => {
-                let connection = PgConnection::establish(url).map_err(|error| {
-                    StoreError::Unreachable { address: address.shown(), why: error.to_string() }
-                })?;
+                let connection =
+                    PgConnection::establish(url).map_err(|error| StoreError::Unreachable {
+                        address: address.shown(),
+                        why: error.to_string(),
+                    })?;
                 let mut db = Db::Postgres(connection);
                 db.check_postgres()?;
                 Ok(db)
@@ -101,7 +103,9 @@ impl Db {
             return Err(StoreError::NoBook(file.display().to_string()));
         }
         super::filesystem::refuse_network(folder)?;
-        let path = file.to_str().ok_or_else(|| cannot("the path is not UTF-8".to_string()))?;
+        let path = file
+            .to_str()
+            .ok_or_else(|| cannot("the path is not UTF-8".to_string()))?;
         let connection =
             SqliteConnection::establish(path).map_err(|error| cannot(error.to_string()))?;
         let mut db = Db::Sqlite(connection);
@@ -114,9 +118,13 @@ impl Db {
 
     /// Sets what durability rests on, reads each setting back and refuses to go on without it.
     fn set_pragmas(&mut self, purpose: Purpose) -> Result<(), StoreError> {
-        let Db::Sqlite(connection) = self else { return Ok(()) };
+        let Db::Sqlite(connection) = self else {
+            return Ok(());
+        };
         let version = first_text(connection, "SELECT sqlite_version() AS value")?;
-        let mut parts = version.split('.').map(|part| part.parse::<u32>().unwrap_or(0));
+        let mut parts = version
+            .split('.')
+            .map(|part| part.parse::<u32>().unwrap_or(0));
         let mut next = || parts.next().unwrap_or(0);
         if (next(), next(), next()) < OLDEST_SQLITE {
             return Err(StoreError::Unsafe(format!(
@@ -126,7 +134,11 @@ impl Db {
         connection.batch_execute("PRAGMA busy_timeout = 10000")?;
         // Only about speed, and SQLite offers no table-valued form to read it back.
         connection.batch_execute("PRAGMA wal_autocheckpoint = 4000")?;
-        let cache = if purpose == Purpose::Write { "-65536" } else { "-8192" };
+        let cache = if purpose == Purpose::Write {
+            "-65536"
+        } else {
+            "-8192"
+        };
         for (pragma, set, read) in [
             ("journal_mode", "WAL", "wal"),
             ("synchronous", "FULL", "2"),
@@ -152,10 +164,15 @@ impl Db {
 
     /// An acknowledged entry must survive: refuse a session that would not wait for its commit.
     fn check_postgres(&mut self) -> Result<(), StoreError> {
-        let Db::Postgres(connection) = self else { return Ok(()) };
+        let Db::Postgres(connection) = self else {
+            return Ok(());
+        };
         connection.batch_execute("SET client_min_messages = warning; SET TIME ZONE 'UTC'")?;
         for (setting, good) in [
-            ("synchronous_commit", &["on", "remote_apply", "remote_write"][..]),
+            (
+                "synchronous_commit",
+                &["on", "remote_apply", "remote_write"][..],
+            ),
             ("server_encoding", &["UTF8"][..]),
         ] {
             let text = format!("SELECT current_setting('{setting}') AS value");
@@ -187,8 +204,7 @@ impl Db {
     pub fn rows<S, T>(&mut self, _: S, binds: &[Bind<'_>]) -> QueryResult<Vec<T>>
     where
         S: Sql,
-        for<'q> Bound<'q, S>:
-            LoadQuery<'q, SqliteConnection, T> + LoadQuery<'q, PgConnection, T>,
+        for<'q> Bound<'q, S>: LoadQuery<'q, SqliteConnection, T> + LoadQuery<'q, PgConnection, T>,
     {
         match self {
             Db::Sqlite(connection) => {
@@ -204,8 +220,7 @@ impl Db {
     pub fn first<S, T>(&mut self, statement: S, binds: &[Bind<'_>]) -> QueryResult<Option<T>>
     where
         S: Sql,
-        for<'q> Bound<'q, S>:
-            LoadQuery<'q, SqliteConnection, T> + LoadQuery<'q, PgConnection, T>,
+        for<'q> Bound<'q, S>: LoadQuery<'q, SqliteConnection, T> + LoadQuery<'q, PgConnection, T>,
     {
         Ok(self.rows(statement, binds)?.into_iter().next())
     }
@@ -300,7 +315,9 @@ where
     C: LoadConnection,
     diesel::query_builder::SqlQuery: for<'q> LoadQuery<'q, C, OneText>,
 {
-    diesel::sql_query(sql).get_result::<OneText>(connection).map(|row| row.value)
+    diesel::sql_query(sql)
+        .get_result::<OneText>(connection)
+        .map(|row| row.value)
 }
 
 // Named so that a change of diesel's backends is noticed here and nowhere else.

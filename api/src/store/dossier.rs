@@ -44,12 +44,17 @@ impl Dossier {
 
     /// Adds what an entry says.
     pub fn say(&mut self, name: &str, from: Day, is: Value, seq: u64) {
-        self.0.push(Known(name.to_string(), from.count(), is, seq, None));
+        self.0
+            .push(Known(name.to_string(), from.count(), is, seq, None));
     }
 
     /// Takes back what an entry said.
     pub fn take_back(&mut self, said_by: u64, correction: u64) {
-        for known in self.0.iter_mut().filter(|known| known.3 == said_by && known.4.is_none()) {
+        for known in self
+            .0
+            .iter_mut()
+            .filter(|known| known.3 == said_by && known.4.is_none())
+        {
             known.4 = Some(correction);
         }
     }
@@ -152,7 +157,10 @@ pub const FACTS: &[(&str, FactType)] = &[
 
 /// The type of a fact, if there is such a fact.
 pub fn fact_type(name: &str) -> Option<FactType> {
-    FACTS.binary_search_by_key(&name, |(known, _)| *known).ok().map(|at| FACTS[at].1)
+    FACTS
+        .binary_search_by_key(&name, |(known, _)| *known)
+        .ok()
+        .map(|at| FACTS[at].1)
 }
 
 fn fact_value(name: &str, is: &Value) -> Option<FactValue> {
@@ -189,12 +197,21 @@ mod tests {
         let day = |text| Day::parse(text).unwrap();
         let mut dossier = Dossier::default();
         dossier.say("category", day("2020-01-01"), json!("comfort_cooling"), 5);
-        dossier.say("category", day("2020-01-01"), json!("industrial_process"), 9);
+        dossier.say(
+            "category",
+            day("2020-01-01"),
+            json!("industrial_process"),
+            9,
+        );
         let on = |d: &Dossier, cut| d.on("category", day("2021-01-01"), cut).cloned();
         assert_eq!(on(&dossier, 8), Some(json!("comfort_cooling")));
         assert_eq!(on(&dossier, 9), Some(json!("industrial_process")));
         dossier.take_back(9, 12);
-        assert_eq!(on(&dossier, 11), Some(json!("industrial_process")), "as known then");
+        assert_eq!(
+            on(&dossier, 11),
+            Some(json!("industrial_process")),
+            "as known then"
+        );
         assert_eq!(on(&dossier, 12), Some(json!("comfort_cooling")));
         let copy = Dossier::parse(&dossier.text()).unwrap();
         assert_eq!(copy, dossier);

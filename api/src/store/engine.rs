@@ -52,7 +52,12 @@ impl Tx<'_> {
 fn engine_words() -> &'static str {
     static WORDS: LazyLock<String> = LazyLock::new(|| {
         let hash = |bytes: &[u8]| STANDARD.encode(sha256(bytes));
-        said(reports::ENGINE, &hash(TABLE_BYTES), &hash(LISTS_BYTES), TZDB)
+        said(
+            reports::ENGINE,
+            &hash(TABLE_BYTES),
+            &hash(LISTS_BYTES),
+            TZDB,
+        )
     });
     &WORDS
 }
@@ -66,8 +71,9 @@ pub(super) fn said(engine: u32, refrigerants: &str, lists: &str, tzdb: &str) -> 
 pub fn in_utc(microseconds: i64) -> Happened<'static> {
     let instant = jiff::Timestamp::from_microsecond(microseconds).unwrap_or_default();
     let local = Zone::named("UTC").map(|zone| zone.local(instant));
-    let (day, second) =
-        local.map_or((reports::day::Day::from_count(0), 0), |local| (local.day, local.second));
+    let (day, second) = local.map_or((reports::day::Day::from_count(0), 0), |local| {
+        (local.day, local.second)
+    });
     Happened {
         day,
         offset: Some(Cow::Borrowed("+00:00")),

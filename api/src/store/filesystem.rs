@@ -19,7 +19,9 @@ const NETWORK: [(u32, &str); 7] = [
 
 /// Refuses a folder on a network file system unless the operator forces it.
 pub fn refuse_network(folder: &Path) -> Result<(), StoreError> {
-    let Ok(status) = rustix::fs::statfs(folder) else { return Ok(()) };
+    let Ok(status) = rustix::fs::statfs(folder) else {
+        return Ok(());
+    };
     let number = u32::try_from(status.f_type & 0xffff_ffff).unwrap_or(0);
     let Some((_, name)) = NETWORK.iter().find(|(known, _)| *known == number) else {
         return Ok(());

@@ -76,14 +76,51 @@ pub struct StandingRow {
 /// Rows that are rare, written one by one on both engines.
 #[allow(missing_docs)]
 pub enum Rare {
-    Attachment { sha256: Hash, bytes: Vec<u8> },
-    Correction { corrects: u64, seq: u64, first: u64 },
-    Link { seq: u64, entry: u64, place: PlaceNumber, relation: String },
-    Finding { seq: u64, code: String, place: PlaceNumber, grade: String },
-    Settled { by: u64, seq: u64, code: String },
-    Adopted { seq: u64, kind: i16, name: String, since: i32, value: String },
-    Import { seq: u64, id: [u8; 16], table: String, sha256: Hash, rows: u64, done: u64 },
-    ImportId { movement_id: String, seq: u64 },
+    Attachment {
+        sha256: Hash,
+        bytes: Vec<u8>,
+    },
+    Correction {
+        corrects: u64,
+        seq: u64,
+        first: u64,
+    },
+    Link {
+        seq: u64,
+        entry: u64,
+        place: PlaceNumber,
+        relation: String,
+    },
+    Finding {
+        seq: u64,
+        code: String,
+        place: PlaceNumber,
+        grade: String,
+    },
+    Settled {
+        by: u64,
+        seq: u64,
+        code: String,
+    },
+    Adopted {
+        seq: u64,
+        kind: i16,
+        name: String,
+        since: i32,
+        value: String,
+    },
+    Import {
+        seq: u64,
+        id: [u8; 16],
+        table: String,
+        sha256: Hash,
+        rows: u64,
+        done: u64,
+    },
+    ImportId {
+        movement_id: String,
+        seq: u64,
+    },
 }
 
 /// What a batch has booked and not yet written.
@@ -120,7 +157,8 @@ impl Pending {
     /// A pending entry's leaf.
     pub(super) fn leaf(&self, seq: u64) -> Option<&EntryRow> {
         let first = self.entries.first()?.seq;
-        self.entries.get(usize::try_from(seq.checked_sub(first)?).ok()?)
+        self.entries
+            .get(usize::try_from(seq.checked_sub(first)?).ok()?)
     }
 }
 
@@ -231,7 +269,12 @@ fn caches(db: &mut Db, book: &Book) -> QueryResult<()> {
         let mass = book.subjects[place].balance(*refrigerant).to_string();
         db.run(
             sql::SetBalance,
-            &[org, Bind::Int(place.0), Bind::Int(i64::from(*refrigerant)), Bind::Text(&mass)],
+            &[
+                org,
+                Bind::Int(place.0),
+                Bind::Int(i64::from(*refrigerant)),
+                Bind::Text(&mass),
+            ],
         )?;
     }
     for (place, row) in &book.pending.standings {
@@ -253,7 +296,11 @@ fn caches(db: &mut Db, book: &Book) -> QueryResult<()> {
 
 /// Owners as one text, for a column that is read far more rarely than it is written.
 pub(super) fn owners_text(owners: &[crate::ledger::id::Id]) -> String {
-    owners.iter().map(ToString::to_string).collect::<Vec<_>>().join(" ")
+    owners
+        .iter()
+        .map(ToString::to_string)
+        .collect::<Vec<_>>()
+        .join(" ")
 }
 
 fn rare(db: &mut Db, book: &Book) -> QueryResult<()> {
@@ -262,7 +309,10 @@ fn rare(db: &mut Db, book: &Book) -> QueryResult<()> {
     }
     for ((level, index), hashes) in &book.pending.tiles {
         let binds = [Bind::Int(*level), Bind::Int(*index), Bind::Bytes(hashes)];
-        db.run(sql::SetTile, &[Bind::Int(book.org), binds[0], binds[1], binds[2]])?;
+        db.run(
+            sql::SetTile,
+            &[Bind::Int(book.org), binds[0], binds[1], binds[2]],
+        )?;
     }
     Ok(())
 }
@@ -271,36 +321,82 @@ fn rare_row(db: &mut Db, org: i64, row: &Rare) -> QueryResult<usize> {
     let number = |n: &u64| Bind::Int(int(*n));
     let org = Bind::Int(org);
     match row {
-        Rare::Attachment { sha256, bytes } => {
-            db.run(sql::AddAttachment, &[org, Bind::Bytes(sha256), Bind::Bytes(bytes)])
-        }
-        Rare::Correction { corrects, seq, first } => {
-            db.run(sql::AddCorrection, &[org, number(corrects), number(seq), number(first)])
-        }
-        Rare::Link { seq, entry, place, relation } => {
-            let place = Bind::Int(place.0);
-            db.run(sql::AddLink, &[org, number(seq), number(entry), place, Bind::Text(relation)])
-        }
-        Rare::Finding { seq, code, place, grade } => db.run(
-            sql::AddFinding,
-            &[org, number(seq), Bind::Text(code), Bind::Int(place.0), Bind::Text(grade)],
+        Rare::Attachment { sha256, bytes } => db.run(
+            sql::AddAttachment,
+            &[org, Bind::Bytes(sha256), Bind::Bytes(bytes)],
         ),
-        Rare::Settled { by, seq, code } => {
-            db.run(sql::SettleFinding, &[number(by), org, number(seq), Bind::Text(code)])
+        Rare::Correction {
+            corrects,
+            seq,
+            first,
+        } => db.run(
+            sql::AddCorrection,
+            &[org, number(corrects), number(seq), number(first)],
+        ),
+        Rare::Link {
+            seq,
+            entry,
+            place,
+            relation,
+        } => {
+            let place = Bind::Int(place.0);
+            db.run(
+                sql::AddLink,
+                &[org, number(seq), number(entry), place, Bind::Text(relation)],
+            )
         }
-        Rare::Adopted { seq, kind, name, since, value } => {
+        Rare::Finding {
+            seq,
+            code,
+            place,
+            grade,
+        } => db.run(
+            sql::AddFinding,
+            &[
+                org,
+                number(seq),
+                Bind::Text(code),
+                Bind::Int(place.0),
+                Bind::Text(grade),
+            ],
+        ),
+        Rare::Settled { by, seq, code } => db.run(
+            sql::SettleFinding,
+            &[number(by), org, number(seq), Bind::Text(code)],
+        ),
+        Rare::Adopted {
+            seq,
+            kind,
+            name,
+            since,
+            value,
+        } => {
             let (kind, since) = (Bind::Int(i64::from(*kind)), Bind::Int(i64::from(*since)));
             let (name, value) = (Bind::Text(name), Bind::Text(value));
-            db.run(sql::AddAdopted, &[org, number(seq), kind, name, since, value])
+            db.run(
+                sql::AddAdopted,
+                &[org, number(seq), kind, name, since, value],
+            )
         }
-        Rare::Import { seq, id, table, sha256, rows, done } => {
+        Rare::Import {
+            seq,
+            id,
+            table,
+            sha256,
+            rows,
+            done,
+        } => {
             let (table, hash) = (Bind::Text(table), Bind::Bytes(sha256));
             let (rows, done) = (number(rows), number(done));
-            db.run(sql::SetImport, &[org, number(seq), Bind::Bytes(id), table, hash, rows, done])
+            db.run(
+                sql::SetImport,
+                &[org, number(seq), Bind::Bytes(id), table, hash, rows, done],
+            )
         }
-        Rare::ImportId { movement_id, seq } => {
-            db.run(sql::AddImportId, &[org, Bind::Text(movement_id), number(seq)])
-        }
+        Rare::ImportId { movement_id, seq } => db.run(
+            sql::AddImportId,
+            &[org, Bind::Text(movement_id), number(seq)],
+        ),
     }
 }
 

@@ -21,7 +21,9 @@ pub fn columns(db: &mut Db, books: &[&mut Book]) -> QueryResult<()> {
 /// All pending rows of one sort with their organisation.
 macro_rules! pending {
     ($books:ident, $rows:ident) => {
-        $books.iter().flat_map(|book| book.pending.$rows.iter().map(|row| (&**book, row)))
+        $books
+            .iter()
+            .flat_map(|book| book.pending.$rows.iter().map(|row| (&**book, row)))
     };
 }
 
@@ -29,7 +31,9 @@ macro_rules! pending {
 macro_rules! ints {
     ($rows:expr, $value:expr) => {{
         let value = $value;
-        $rows.map(|(book, row)| value(book, row)).collect::<Vec<i64>>()
+        $rows
+            .map(|(book, row)| value(book, row))
+            .collect::<Vec<i64>>()
     }};
 }
 
@@ -38,15 +42,31 @@ fn entries(db: &mut Db, books: &[&mut Book]) -> QueryResult<()> {
     if org.is_empty() {
         return Ok(());
     }
-    let seq = ints!(pending!(books, entries), |_, row: &super::flush::EntryRow| int(row.seq));
-    let kind =
-        ints!(pending!(books, entries), |_, row: &super::flush::EntryRow| i64::from(row.kind));
-    let day = ints!(pending!(books, entries), |_, row: &super::flush::EntryRow| i64::from(row.day));
-    let booked =
-        ints!(pending!(books, entries), |_, row: &super::flush::EntryRow| row.booked_at);
-    let id: Vec<&[u8]> = pending!(books, entries).map(|(_, row)| &row.id[..]).collect();
-    let leaf: Vec<&[u8]> = pending!(books, entries).map(|(_, row)| &row.leaf[..]).collect();
-    let hash: Vec<&[u8]> = pending!(books, entries).map(|(_, row)| &row.hash[..]).collect();
+    let seq = ints!(
+        pending!(books, entries),
+        |_, row: &super::flush::EntryRow| int(row.seq)
+    );
+    let kind = ints!(
+        pending!(books, entries),
+        |_, row: &super::flush::EntryRow| i64::from(row.kind)
+    );
+    let day = ints!(
+        pending!(books, entries),
+        |_, row: &super::flush::EntryRow| i64::from(row.day)
+    );
+    let booked = ints!(
+        pending!(books, entries),
+        |_, row: &super::flush::EntryRow| row.booked_at
+    );
+    let id: Vec<&[u8]> = pending!(books, entries)
+        .map(|(_, row)| &row.id[..])
+        .collect();
+    let leaf: Vec<&[u8]> = pending!(books, entries)
+        .map(|(_, row)| &row.leaf[..])
+        .collect();
+    let hash: Vec<&[u8]> = pending!(books, entries)
+        .map(|(_, row)| &row.hash[..])
+        .collect();
     db.run(
         sql::AddEntries,
         &[
@@ -74,13 +94,17 @@ fn movements(db: &mut Db, books: &[&mut Book]) -> QueryResult<()> {
     let src = ints!(pending!(books, movements), |_, row: &Row| row.src.0);
     let dst = ints!(pending!(books, movements), |_, row: &Row| row.dst.0);
     let mass = ints!(pending!(books, movements), |_, row: &Row| row.mass);
-    let appliance =
-        ints!(pending!(books, movements), |_, row: &Row| row.appliance.map_or(0, |p| p.0));
-    let day = ints!(pending!(books, movements), |_, row: &Row| i64::from(row.day));
+    let appliance = ints!(pending!(books, movements), |_, row: &Row| row
+        .appliance
+        .map_or(0, |p| p.0));
+    let day = ints!(pending!(books, movements), |_, row: &Row| i64::from(
+        row.day
+    ));
     let what = ints!(pending!(books, movements), |_, row: &Row| row.what);
     let id_high = ints!(pending!(books, movements), |_, row: &Row| row.id_high);
-    let ties: Vec<Option<&[u8]>> =
-        pending!(books, movements).map(|(_, row)| row.ties.as_deref()).collect();
+    let ties: Vec<Option<&[u8]>> = pending!(books, movements)
+        .map(|(_, row)| row.ties.as_deref())
+        .collect();
     db.run(
         sql::AddMovements,
         &[
@@ -105,11 +129,19 @@ fn disclosures(db: &mut Db, books: &[&mut Book]) -> QueryResult<()> {
     if org.is_empty() {
         return Ok(());
     }
-    let seq =
-        ints!(pending!(books, disclosures), |_, row: &super::flush::DisclosureRow| int(row.seq));
-    let field: Vec<&str> = pending!(books, disclosures).map(|(_, row)| &row.field[..]).collect();
-    let salt: Vec<&[u8]> = pending!(books, disclosures).map(|(_, row)| &row.salt[..]).collect();
-    let value: Vec<&str> = pending!(books, disclosures).map(|(_, row)| &row.value[..]).collect();
+    let seq = ints!(
+        pending!(books, disclosures),
+        |_, row: &super::flush::DisclosureRow| int(row.seq)
+    );
+    let field: Vec<&str> = pending!(books, disclosures)
+        .map(|(_, row)| &row.field[..])
+        .collect();
+    let salt: Vec<&[u8]> = pending!(books, disclosures)
+        .map(|(_, row)| &row.salt[..])
+        .collect();
+    let value: Vec<&str> = pending!(books, disclosures)
+        .map(|(_, row)| &row.value[..])
+        .collect();
     db.run(
         sql::AddDisclosures,
         &[
@@ -130,17 +162,28 @@ fn registers(db: &mut Db, books: &[&mut Book]) -> QueryResult<()> {
     }
     let org: Vec<i64> = rows.iter().map(|(book, _)| book.org).collect();
     let place: Vec<i64> = rows.iter().map(|(_, (place, _))| place.0).collect();
-    let sort: Vec<i64> = rows.iter().map(|(_, (place, _))| place.sort() as i64).collect();
+    let sort: Vec<i64> = rows
+        .iter()
+        .map(|(_, (place, _))| place.sort() as i64)
+        .collect();
     let ids: Vec<[u8; 16]> = rows
         .iter()
         .map(|(book, (place, _))| {
-            book.subjects[place].id.map(|id| id.bytes()).unwrap_or_default()
+            book.subjects[place]
+                .id
+                .map(|id| id.bytes())
+                .unwrap_or_default()
         })
         .collect();
     let uuid: Vec<&[u8]> = ids.iter().map(|id| &id[..]).collect();
-    let tag: Vec<Option<&str>> =
-        rows.iter().map(|(book, (place, _))| book.subjects[place].tag.as_deref()).collect();
-    let texts: Vec<String> = rows.iter().map(|(_, (_, dossier))| dossier.text()).collect();
+    let tag: Vec<Option<&str>> = rows
+        .iter()
+        .map(|(book, (place, _))| book.subjects[place].tag.as_deref())
+        .collect();
+    let texts: Vec<String> = rows
+        .iter()
+        .map(|(_, (_, dossier))| dossier.text())
+        .collect();
     let facts: Vec<&str> = texts.iter().map(String::as_str).collect();
     db.run(
         sql::SetRegisters,
@@ -157,16 +200,19 @@ fn registers(db: &mut Db, books: &[&mut Book]) -> QueryResult<()> {
 }
 
 fn subjects(db: &mut Db, books: &[&mut Book]) -> QueryResult<()> {
-    let rows: Vec<_> =
-        pending!(books, subjects).map(|(b, place)| (b, place, &b.subjects[place])).collect();
+    let rows: Vec<_> = pending!(books, subjects)
+        .map(|(b, place)| (b, place, &b.subjects[place]))
+        .collect();
     if rows.is_empty() {
         return Ok(());
     }
     let org: Vec<i64> = rows.iter().map(|(book, ..)| book.org).collect();
     let place: Vec<i64> = rows.iter().map(|(_, place, _)| place.0).collect();
     let nth: Vec<i64> = rows.iter().map(|(.., subject)| int(subject.nth)).collect();
-    let quarantine: Vec<i64> =
-        rows.iter().map(|(.., subject)| subject.quarantine.map_or(-1, int)).collect();
+    let quarantine: Vec<i64> = rows
+        .iter()
+        .map(|(.., subject)| subject.quarantine.map_or(-1, int))
+        .collect();
     let texts: Vec<String> = rows.iter().map(|(.., s)| owners_text(&s.owners)).collect();
     let owners: Vec<&str> = texts.iter().map(String::as_str).collect();
     db.run(
@@ -197,7 +243,12 @@ fn balances(db: &mut Db, books: &[&mut Book]) -> QueryResult<()> {
     let mass: Vec<&str> = texts.iter().map(String::as_str).collect();
     db.run(
         sql::SetBalances,
-        &[Bind::Ints(&org), Bind::Ints(&place), Bind::Ints(&code), Bind::Texts(&mass)],
+        &[
+            Bind::Ints(&org),
+            Bind::Ints(&place),
+            Bind::Ints(&code),
+            Bind::Texts(&mass),
+        ],
     )
     .map(|_| ())
 }
@@ -210,9 +261,18 @@ fn standings(db: &mut Db, books: &[&mut Book]) -> QueryResult<()> {
     let org: Vec<i64> = rows.iter().map(|(book, _)| book.org).collect();
     let place: Vec<i64> = rows.iter().map(|(_, (place, _))| place.0).collect();
     let nth: Vec<i64> = rows.iter().map(|(_, (_, row))| int(row.nth)).collect();
-    let judged: Vec<i64> = rows.iter().map(|(_, (_, row))| int(row.judged_by)).collect();
-    let day: Vec<i64> = rows.iter().map(|(_, (_, row))| i64::from(row.day)).collect();
-    let flagged: Vec<i64> = rows.iter().map(|(_, (_, row))| i64::from(row.flagged)).collect();
+    let judged: Vec<i64> = rows
+        .iter()
+        .map(|(_, (_, row))| int(row.judged_by))
+        .collect();
+    let day: Vec<i64> = rows
+        .iter()
+        .map(|(_, (_, row))| i64::from(row.day))
+        .collect();
+    let flagged: Vec<i64> = rows
+        .iter()
+        .map(|(_, (_, row))| i64::from(row.flagged))
+        .collect();
     let content: Vec<&str> = rows.iter().map(|(_, (_, row))| &row.content[..]).collect();
     db.run(
         sql::SetStandings,

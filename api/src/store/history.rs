@@ -5,7 +5,7 @@
 //! belong to one visit or one leak; of several links the newest holds.
 
 use super::StoreError;
-use super::columns::{PlaceNumber, Ties, What, event_kind, Flow};
+use super::columns::{Flow, PlaceNumber, Ties, What, event_kind};
 use super::flush::{Rare, int};
 use super::sql;
 use super::statement::Bind;
@@ -89,7 +89,11 @@ impl Tx<'_> {
     pub fn history(&mut self, place: PlaceNumber) -> Result<&[Event], StoreError> {
         if !self.book.histories.contains_key(&place) {
             let mut gathering = Gathering::default();
-            let everything = [Bind::Int(self.book.org), Bind::Int(place.0), Bind::Int(i64::MAX)];
+            let everything = [
+                Bind::Int(self.book.org),
+                Bind::Int(place.0),
+                Bind::Int(i64::MAX),
+            ];
             let rows: Vec<Row> = self.db.rows(sql::MovementsOfAppliance, &everything)?;
             for row in rows {
                 gathering.take(row, u64::MAX)?;
@@ -98,7 +102,10 @@ impl Tx<'_> {
             for row in pending.filter(|row| row.appliance == Some(place)) {
                 let day = i64::from(row.day);
                 let ties = row.ties.clone();
-                gathering.take((day, int(row.seq), row.what, row.mass, row.id_high, ties), u64::MAX)?;
+                gathering.take(
+                    (day, int(row.seq), row.what, row.mass, row.id_high, ties),
+                    u64::MAX,
+                )?;
             }
             let links: Vec<(i64, i64, String)> = self.db.rows(sql::LinksOf, &everything)?;
             let mut links: Vec<(u64, u64, String)> = links
@@ -106,7 +113,12 @@ impl Tx<'_> {
                 .map(|(seq, entry, relation)| (seq.unsigned_abs(), entry.unsigned_abs(), relation))
                 .collect();
             for row in &self.book.pending.rare {
-                if let Rare::Link { seq, entry, place: about, relation } = row
+                if let Rare::Link {
+                    seq,
+                    entry,
+                    place: about,
+                    relation,
+                } = row
                     && *about == place
                 {
                     links.push((*seq, *entry, relation.clone()));

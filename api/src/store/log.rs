@@ -12,7 +12,10 @@ use crate::ledger::tree::{Hash, root_at};
 /// All signed checkpoints of a book: size and note, ascending.
 pub fn checkpoints(db: &mut Db, org: i64) -> Result<Vec<(u64, String)>, StoreError> {
     let rows: Vec<(i64, String)> = db.rows(sql::Checkpoints, &[Bind::Int(org)])?;
-    Ok(rows.into_iter().map(|(size, note)| (size.unsigned_abs(), note)).collect())
+    Ok(rows
+        .into_iter()
+        .map(|(size, note)| (size.unsigned_abs(), note))
+        .collect())
 }
 
 /// The newest signed checkpoint.
@@ -24,21 +27,34 @@ pub fn newest_checkpoint(db: &mut Db, org: i64) -> Result<Option<(u64, String)>,
 /// Hashes of tile `index` of a tile level, at least the first `width`: the stored tile, or (of the
 /// lowest level) the entries themselves.
 fn tile(db: &mut Db, org: i64, level: u8, index: u64, width: usize) -> Option<Vec<Hash>> {
-    let binds = [Bind::Int(org), Bind::Int(i64::from(level)), Bind::Int(int(index))];
+    let binds = [
+        Bind::Int(org),
+        Bind::Int(i64::from(level)),
+        Bind::Int(int(index)),
+    ];
     let stored: Option<Vec<u8>> = db.first(sql::Tile, &binds).ok()?;
     let stored = stored.as_deref().and_then(read_tile);
     if level > 0 || stored.as_ref().is_some_and(|hashes| hashes.len() >= width) {
         return stored;
     }
     let first = index * FULL as u64;
-    let binds = [Bind::Int(org), Bind::Int(int(first)), Bind::Int(int(first + width as u64))];
+    let binds = [
+        Bind::Int(org),
+        Bind::Int(int(first)),
+        Bind::Int(int(first + width as u64)),
+    ];
     let hashes: Vec<Vec<u8>> = db.rows(sql::Hashes, &binds).ok()?;
-    hashes.into_iter().map(|hash| hash.try_into().ok()).collect()
+    hashes
+        .into_iter()
+        .map(|hash| hash.try_into().ok())
+        .collect()
 }
 
 /// The hash of a complete subtree of a stored log.
 pub fn hash_of(db: &mut Db, org: i64, level: u8, index: u64) -> Option<Hash> {
-    hash_from_tiles(level, index, |level, index, width| tile(db, org, level, index, width))
+    hash_from_tiles(level, index, |level, index, width| {
+        tile(db, org, level, index, width)
+    })
 }
 
 /// The root of the first `size` entries of a stored log.
@@ -91,7 +107,13 @@ fn sign_locked(db: &mut Db, org: i64, key: &SigningKey, log: &str) -> Result<Str
         }
     }
     let root = root(db, org, size)?;
-    let note = Checkpoint { origin: log.to_string(), size, root }.signed_by(&[key]).to_string();
+    let note = Checkpoint {
+        origin: log.to_string(),
+        size,
+        root,
+    }
+    .signed_by(&[key])
+    .to_string();
     let binds = [Bind::Int(org), Bind::Int(int(size)), Bind::Text(&note)];
     db.run(sql::AddCheckpoint, &binds)?;
     Ok(note)

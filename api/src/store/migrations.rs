@@ -54,20 +54,29 @@ fn refuse_newer(db: &mut Db) -> Result<(), StoreError> {
     let (applied, known) = match db {
         Db::Sqlite(connection) => (
             connection.applied_migrations(),
-            MigrationSource::<diesel::sqlite::Sqlite>::migrations(&SQLITE)
-                .map(|list| list.iter().map(|m| m.name().version().to_string()).collect()),
+            MigrationSource::<diesel::sqlite::Sqlite>::migrations(&SQLITE).map(|list| {
+                list.iter()
+                    .map(|m| m.name().version().to_string())
+                    .collect()
+            }),
         ),
         Db::Postgres(connection) => (
             connection.applied_migrations(),
-            MigrationSource::<diesel::pg::Pg>::migrations(&POSTGRES)
-                .map(|list| list.iter().map(|m| m.name().version().to_string()).collect()),
+            MigrationSource::<diesel::pg::Pg>::migrations(&POSTGRES).map(|list| {
+                list.iter()
+                    .map(|m| m.name().version().to_string())
+                    .collect()
+            }),
         ),
     };
     let bad = |error: Box<dyn std::error::Error + Send + Sync>| {
         StoreError::WrongVersion(format!("the state of the tables cannot be read: {error}"))
     };
     let known: BTreeSet<String> = known.map_err(bad)?;
-    let newer = applied.map_err(bad)?.into_iter().map(|version| version.to_string());
+    let newer = applied
+        .map_err(bad)?
+        .into_iter()
+        .map(|version| version.to_string());
     match newer.into_iter().find(|version| !known.contains(version)) {
         None => Ok(()),
         Some(version) => Err(StoreError::WrongVersion(format!(

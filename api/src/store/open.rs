@@ -23,14 +23,21 @@ pub struct Organisation {
 /// All organisations, oldest first.
 pub fn organisations(db: &mut Db) -> Result<Vec<Organisation>, StoreError> {
     let rows: Vec<(i64, String, String)> = db.rows(sql::Organisations, &[])?;
-    Ok(rows.into_iter().map(|(org, name, log)| Organisation { org, name, log }).collect())
+    Ok(rows
+        .into_iter()
+        .map(|(org, name, log)| Organisation { org, name, log })
+        .collect())
 }
 
 /// The organisation with this name.
 pub fn organisation(db: &mut Db, name: &str) -> Result<Organisation, StoreError> {
     let row: Option<(i64, String)> = db.first(sql::OrganisationNamed, &[Bind::Text(name)])?;
     let (org, log) = row.ok_or_else(|| StoreError::NoOrganisation(name.to_string()))?;
-    Ok(Organisation { org, name: name.to_string(), log })
+    Ok(Organisation {
+        org,
+        name: name.to_string(),
+        log,
+    })
 }
 
 /// Makes room for a new organisation's book inside a running write transaction; its genesis is
@@ -38,18 +45,31 @@ pub fn organisation(db: &mut Db, name: &str) -> Result<Organisation, StoreError>
 pub fn add_organisation(db: &mut Db, name: &str, log: &str) -> Result<Organisation, StoreError> {
     let newest: Option<i64> = db.first(sql::NewestOrganisation, &[])?;
     let org = newest.unwrap_or(0) + 1;
-    db.run(sql::AddOrganisation, &[Bind::Int(org), Bind::Text(name), Bind::Text(log)])?;
+    db.run(
+        sql::AddOrganisation,
+        &[Bind::Int(org), Bind::Text(name), Bind::Text(log)],
+    )?;
     let engine = Bind::Int(i64::from(reports::ENGINE));
     let frontier = Frontier::new().to_bytes();
-    let binds = [Bind::Int(org), engine, Bind::Int(FORMAT), Bind::Bytes(&frontier)];
+    let binds = [
+        Bind::Int(org),
+        engine,
+        Bind::Int(FORMAT),
+        Bind::Bytes(&frontier),
+    ];
     db.run(sql::AddHead, &binds)?;
-    Ok(Organisation { org, name: name.to_string(), log: log.to_string() })
+    Ok(Organisation {
+        org,
+        name: name.to_string(),
+        log: log.to_string(),
+    })
 }
 
 /// How many entries an organisation's book has.
 pub fn size(db: &mut Db, org: i64) -> Result<u64, StoreError> {
     let next: Option<i64> = db.first(sql::NextSeq, &[Bind::Int(org)])?;
-    next.map(i64::unsigned_abs).ok_or_else(|| StoreError::Broken(format!("book {org} has no head")))
+    next.map(i64::unsigned_abs)
+        .ok_or_else(|| StoreError::Broken(format!("book {org} has no head")))
 }
 
 /// Reads a book's head: where the log stands. What the log says is read as it is needed.
@@ -86,7 +106,12 @@ fn unfinished_tiles(db: &mut Db, org: i64, size: u64) -> Result<Vec<Vec<Hash>>, 
     let first = size / full * full;
     let binds = [Bind::Int(org), Bind::Int(int(first)), Bind::Int(int(size))];
     let hashes: Vec<Vec<u8>> = db.rows(sql::Hashes, &binds)?;
-    tiles.push(hashes.into_iter().filter_map(|hash| hash.try_into().ok()).collect::<Vec<Hash>>());
+    tiles.push(
+        hashes
+            .into_iter()
+            .filter_map(|hash| hash.try_into().ok())
+            .collect::<Vec<Hash>>(),
+    );
     let mut count = size / full;
     let mut level = 1;
     while count > 0 {
@@ -95,15 +120,17 @@ fn unfinished_tiles(db: &mut Db, org: i64, size: u64) -> Result<Vec<Vec<Hash>>, 
         if width > 0 {
             let binds = [Bind::Int(org), Bind::Int(level), Bind::Int(int(index))];
             let bytes: Option<Vec<u8>> = db.first(sql::Tile, &binds)?;
-            tile = bytes.as_deref().and_then(crate::ledger::tiles::read_tile).unwrap_or_default();
+            tile = bytes
+                .as_deref()
+                .and_then(crate::ledger::tiles::read_tile)
+                .unwrap_or_default();
         }
         tiles.push(tile);
         count /= full;
         level += 1;
     }
-    let right = |(level, tile): (usize, &Vec<Hash>)| {
-        tile.len() as u64 == (size >> (8 * level)) % full
-    };
+    let right =
+        |(level, tile): (usize, &Vec<Hash>)| tile.len() as u64 == (size >> (8 * level)) % full;
     if !tiles.iter().enumerate().all(right) {
         return Err(StoreError::Broken(format!(
             "the tiles of book {org} do not reach its {size} entries; run `tarebook rebuild`"

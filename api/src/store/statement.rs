@@ -61,7 +61,10 @@ pub struct Bound<'a, S> {
 impl<'a, S: Sql> Bound<'a, S> {
     /// Binds the values to the statement, in order.
     pub fn new(binds: &'a [Bind<'a>]) -> Bound<'a, S> {
-        Bound { binds, statement: PhantomData }
+        Bound {
+            binds,
+            statement: PhantomData,
+        }
     }
 }
 
@@ -110,7 +113,9 @@ impl<S: Sql> QueryFragment<Sqlite> for Bound<'_, S> {
             Bind::Bytes(value) => out.push_bind_param::<Binary, _>(value),
             Bind::MaybeText(value) => out.push_bind_param::<Nullable<Text>, _>(value),
             Bind::MaybeBytes(value) => out.push_bind_param::<Nullable<Binary>, _>(value),
-            _ => Err(wrong("SQLite takes rows one by one, not columns of values".to_string())),
+            _ => Err(wrong(
+                "SQLite takes rows one by one, not columns of values".to_string(),
+            )),
         })
     }
 }

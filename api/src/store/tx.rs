@@ -47,7 +47,13 @@ impl<'a> Tx<'a> {
         table: &'a Table,
         looked_up: &'a LookedUp,
     ) -> Tx<'a> {
-        Tx { now: now.max(book.booked_at), db, book, table, looked_up }
+        Tx {
+            now: now.max(book.booked_at),
+            db,
+            book,
+            table,
+            looked_up,
+        }
     }
 
     /// Origin of the log.
@@ -89,7 +95,11 @@ impl<'a> Tx<'a> {
         if let Some(place) = self.book.by_tag.get(&key) {
             return Ok(Some(*place));
         }
-        let binds = [Bind::Int(self.book.org), Bind::Int(sort as i64), Bind::Text(name)];
+        let binds = [
+            Bind::Int(self.book.org),
+            Bind::Int(sort as i64),
+            Bind::Text(name),
+        ];
         let row: Option<RegisterRow> = self.db.first(sql::RegisterByTag, &binds)?;
         row.map(|row| self.take_in(row)).transpose()
     }
@@ -136,7 +146,9 @@ impl<'a> Tx<'a> {
             Place::Residue => return Ok(Some(PlaceNumber::RESIDUE)),
             Place::Other => return Ok(Some(PlaceNumber::OTHER)),
         };
-        let Some(id) = place.id() else { return Ok(None) };
+        let Some(id) = place.id() else {
+            return Ok(None);
+        };
         Ok(self.by_id(id)?.filter(|place| place.sort() == sort))
     }
 
@@ -167,9 +179,12 @@ impl<'a> Tx<'a> {
         }
         let binds = [Bind::Int(self.book.org), Bind::Int(place.0)];
         let row: Option<RegisterRow> = self.db.first(sql::RegisterByPlace, &binds)?;
-        let Some((_, _, _, facts)) = row else { return Ok(Dossier::default()) };
-        Dossier::parse(&facts)
-            .ok_or_else(|| StoreError::Broken(format!("the facts of place {} are unreadable", place.0)))
+        let Some((_, _, _, facts)) = row else {
+            return Ok(Dossier::default());
+        };
+        Dossier::parse(&facts).ok_or_else(|| {
+            StoreError::Broken(format!("the facts of place {} are unreadable", place.0))
+        })
     }
 
     /// Leaf bytes and leaf hash of an entry.
@@ -179,7 +194,9 @@ impl<'a> Tx<'a> {
         }
         let binds = [Bind::Int(self.book.org), Bind::Int(int(seq))];
         let row: Option<(Vec<u8>, Vec<u8>)> = self.db.first(sql::EntryLeaf, &binds)?;
-        let Some((leaf, hash)) = row else { return Ok(None) };
+        let Some((leaf, hash)) = row else {
+            return Ok(None);
+        };
         let hash = hash.try_into().map_err(|_| {
             StoreError::Broken(format!("the hash of entry {seq} is not 32 bytes long"))
         })?;
@@ -188,9 +205,15 @@ impl<'a> Tx<'a> {
 
     /// What was typed beside an entry: field and value.
     pub fn disclosures(&mut self, seq: u64) -> Result<Vec<(String, [u8; 32], String)>, StoreError> {
-        let pending = self.book.pending.disclosures.iter().filter(|row| row.seq == seq);
-        let pending: Vec<_> =
-            pending.map(|row| (row.field.clone(), row.salt, row.value.clone())).collect();
+        let pending = self
+            .book
+            .pending
+            .disclosures
+            .iter()
+            .filter(|row| row.seq == seq);
+        let pending: Vec<_> = pending
+            .map(|row| (row.field.clone(), row.salt, row.value.clone()))
+            .collect();
         if !pending.is_empty() {
             return Ok(pending);
         }
@@ -204,7 +227,12 @@ impl<'a> Tx<'a> {
 
     /// The movements an entry wrote, reversals of a correction included.
     pub fn movements_of(&mut self, seq: u64) -> Result<Vec<MovementRow>, StoreError> {
-        let pending = self.book.pending.movements.iter().filter(|row| row.seq == seq);
+        let pending = self
+            .book
+            .pending
+            .movements
+            .iter()
+            .filter(|row| row.seq == seq);
         let pending: Vec<_> = pending.cloned().collect();
         if !pending.is_empty() {
             return Ok(pending);
@@ -244,7 +272,11 @@ impl<'a> Tx<'a> {
     /// What a correction corrects, and the first entry of its chain; `None` for other entries.
     pub fn correction_at(&mut self, entry: u64) -> Result<Option<(u64, u64)>, StoreError> {
         let pending = self.book.pending.rare.iter().find_map(|row| match row {
-            Rare::Correction { corrects, seq, first } if *seq == entry => Some((*corrects, *first)),
+            Rare::Correction {
+                corrects,
+                seq,
+                first,
+            } if *seq == entry => Some((*corrects, *first)),
             _ => None,
         });
         if pending.is_some() {
@@ -270,7 +302,12 @@ impl<'a> Tx<'a> {
             .collect();
         for row in &self.book.pending.rare {
             match row {
-                Rare::Finding { seq, code, place, grade } if *seq == entry => {
+                Rare::Finding {
+                    seq,
+                    code,
+                    place,
+                    grade,
+                } if *seq == entry => {
                     found.push((code.clone(), *place, grade.clone(), None));
                 }
                 Rare::Settled { by, seq, code } if *seq == entry => {
@@ -290,8 +327,22 @@ impl<'a> Tx<'a> {
         }
         let mut adopted = read_adopted(self.db, self.book.org, u64::MAX)?;
         for row in &self.book.pending.rare {
-            if let Rare::Adopted { seq, kind, name, since, value } = row {
-                add_adopted(&mut adopted, *seq, *kind, name, Day::from_count(*since), value);
+            if let Rare::Adopted {
+                seq,
+                kind,
+                name,
+                since,
+                value,
+            } = row
+            {
+                add_adopted(
+                    &mut adopted,
+                    *seq,
+                    *kind,
+                    name,
+                    Day::from_count(*since),
+                    value,
+                );
             }
         }
         let adopted = Arc::new(adopted);
@@ -303,7 +354,10 @@ impl<'a> Tx<'a> {
     pub fn attachment(&mut self, sha256: &Hash) -> Result<Option<Vec<u8>>, StoreError> {
         for row in &self.book.pending.rare {
             match row {
-                Rare::Attachment { sha256: known, bytes } if known == sha256 => {
+                Rare::Attachment {
+                    sha256: known,
+                    bytes,
+                } if known == sha256 => {
                     return Ok(Some(bytes.clone()));
                 }
                 _ => {}
@@ -329,7 +383,15 @@ impl<'a> Tx<'a> {
             self.book.by_tag.insert((place.sort(), tag.clone()), place);
         }
         self.book.by_uuid.insert(id, place);
-        self.take_in_place(place, Subject { id: Some(id), tag, brief, ..Subject::default() })?;
+        self.take_in_place(
+            place,
+            Subject {
+                id: Some(id),
+                tag,
+                brief,
+                ..Subject::default()
+            },
+        )?;
         Ok(place)
     }
 
@@ -348,7 +410,10 @@ impl<'a> Tx<'a> {
         for (code, mass) in rows {
             let code = u16::try_from(code).ok();
             let (Some(code), Ok(mass)) = (code, mass.parse()) else {
-                return Err(StoreError::Broken(format!("a balance of place {} is damaged", place.0)));
+                return Err(StoreError::Broken(format!(
+                    "a balance of place {} is damaged",
+                    place.0
+                )));
             };
             subject.balances.push((code, mass));
         }
@@ -359,8 +424,7 @@ impl<'a> Tx<'a> {
 
 /// Reads what was adopted by entries up to `cut`.
 pub fn read_adopted(db: &mut Db, org: i64, cut: u64) -> Result<Adopted, StoreError> {
-    let rows: Vec<(i64, i64, String, i64, String)> =
-        db.rows(sql::Adopted, &[Bind::Int(org)])?;
+    let rows: Vec<(i64, i64, String, i64, String)> = db.rows(sql::Adopted, &[Bind::Int(org)])?;
     let mut adopted = Adopted::default();
     for (seq, kind, name, since, value) in rows {
         let (seq, kind) = (seq.unsigned_abs(), i16::try_from(kind).unwrap_or(0));
@@ -383,7 +447,8 @@ fn add_adopted(to: &mut Adopted, seq: u64, kind: i16, name: &str, since: Day, va
         Some(EntryKind::Method) => to.methods.push((Id::parse(name), since, value.to_string())),
         Some(EntryKind::Engine) => to.engine = value.to_string(),
         Some(EntryKind::Setting) => {
-            to.settings.push((name.to_string(), since, value.to_string()));
+            to.settings
+                .push((name.to_string(), since, value.to_string()));
         }
         _ => {}
     }

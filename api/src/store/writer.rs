@@ -27,8 +27,39 @@ const WAITING: usize = 1_024;
 /// A clock that stands this far before the newest entry is wrong.
 const CLOCK_TOLERANCE: i64 = 10 * 60 * 1_000_000;
 
-/// Tells the time in microseconds since 1970; the host's on SQLite. Not asked on PostgreSQL.
-pub type Clock = fn() -> i64;
+/// Tells the time in microseconds since 1970: the host's on SQLite, the database's on PostgreSQL.
+#[derive(Clone, Copy, Debug)]
+pub struct Clock {
+    /// Asked where the database has no clock of its own, or where time is made up.
+    pub now: fn() -> i64,
+    /// A clock that stands before this moment is wrong.
+    pub earliest: i64,
+    /// Time is made up (a demonstration, a test): the database's clock is not asked either.
+    pub made_up: bool,
+}
+
+impl Clock {
+    /// The real time. It cannot be before the day the program was built.
+    pub fn real() -> Clock {
+        let built = env!("TAREBOOK_BUILT").parse::<i64>().unwrap_or(0);
+        // A build day, not a build second: another machine's clock may run a little behind.
+        let earliest = (built - built.rem_euclid(86_400)) * 1_000_000;
+        Clock {
+            now: crate::clock::now,
+            earliest,
+            made_up: false,
+        }
+    }
+
+    /// A time of its own, for a demonstration or a test.
+    pub const fn made_up(now: fn() -> i64) -> Clock {
+        Clock {
+            now,
+            earliest: 0,
+            made_up: true,
+        }
+    }
+}
 
 /// The books a writer keeps in memory, by organisation.
 pub type Books = HashMap<i64, Book>;
@@ -60,7 +91,7 @@ pub fn transact<T>(
         let now = lock(db, books, &[of], clock)?;
         let looked_up = look_up(db, &[(of.org, ids)])?;
         let book = book_of(books, of)?;
-        check_clock(book, now[&of.org])?;
+        check_clock(book, now[&of.org], clock)?;
         let value = action(&mut Tx::new(db, book, now[&of.org], table, &looked_up))?;
         if !book.pending.is_empty() {
             flush(db, &mut [book])?;
@@ -77,7 +108,9 @@ pub fn transact<T>(
 }
 
 fn book_of<'b>(books: &'b mut Books, of: &Organisation) -> Result<&'b mut Book, StoreError> {
-    books.get_mut(&of.org).ok_or_else(|| StoreError::Broken(format!("no book of {}", of.name)))
+    books
+        .get_mut(&of.org)
+        .ok_or_else(|| StoreError::Broken(format!("no book of {}", of.name)))
 }
 
 /// Locks the heads, drops books that another process has overtaken, and says what time it is.
@@ -96,12 +129,12 @@ fn lock(
         let rows: Vec<(i64, i64, i64)> = db.rows(sql::LockHeads, &[Bind::Ints(&orgs)])?;
         for (org, next_seq, at) in rows {
             standing.insert(org, next_seq.unsigned_abs());
-            now.insert(org, at);
+            now.insert(org, if clock.made_up { (clock.now)() } else { at });
         }
     } else {
         for of in of {
             standing.insert(of.org, super::open::size(db, of.org)?);
-            now.insert(of.org, clock());
+            now.insert(of.org, (clock.now)());
         }
     }
     for of in of {
@@ -121,7 +154,11 @@ fn look_up(db: &mut Db, asked: &[(i64, &[Id])]) -> Result<LookedUp, StoreError> 
     if !db.is_postgres() {
         return Ok(found);
     }
-    let flat = || asked.iter().flat_map(|(org, ids)| ids.iter().map(move |id| (*org, *id)));
+    let flat = || {
+        asked
+            .iter()
+            .flat_map(|(org, ids)| ids.iter().map(move |id| (*org, *id)))
+    };
     let orgs: Vec<i64> = flat().map(|(org, _)| org).collect();
     if orgs.is_empty() {
         return Ok(found);
@@ -140,11 +177,8 @@ fn look_up(db: &mut Db, asked: &[(i64, &[Id])]) -> Result<LookedUp, StoreError> 
 }
 
 /// Time must not run backwards: a wrong clock would date entries wrongly for ever.
-fn check_clock(book: &Book, now: i64) -> Result<(), StoreError> {
-    let built = env!("TAREBOOK_BUILT").parse::<i64>().unwrap_or(0);
-    // A build day, not a build second: another machine's clock may run a little behind.
-    let built = (built - built.rem_euclid(86_400)) * 1_000_000;
-    let wrong = if now < built {
+fn check_clock(book: &Book, now: i64, clock: Clock) -> Result<(), StoreError> {
+    let wrong = if now < clock.earliest {
         "before the day this program was built"
     } else if now + CLOCK_TOLERANCE < book.booked_at {
         "more than 10 minutes before the newest entry"
@@ -169,13 +203,21 @@ impl Writer {
     pub fn start(db: Db, table: &'static Table, clock: Clock) -> Writer {
         let (queue, jobs) = sync_channel(WAITING);
         let run = move || work(db, &jobs, table, clock);
-        let thread = std::thread::Builder::new().name("writer".to_string()).spawn(run).ok();
-        Writer { queue: Some(queue), thread }
+        let thread = std::thread::Builder::new()
+            .name("writer".to_string())
+            .spawn(run)
+            .ok();
+        Writer {
+            queue: Some(queue),
+            thread,
+        }
     }
 
     /// Queues a job; a full queue answers at once that the book is busy.
     pub fn submit(&self, job: Box<dyn Job>) {
-        let Some(queue) = &self.queue else { return job.answer(Some(StoreError::Busy)) };
+        let Some(queue) = &self.queue else {
+            return job.answer(Some(StoreError::Busy));
+        };
         match queue.try_send(job) {
             Ok(()) => {}
             Err(TrySendError::Full(job) | TrySendError::Disconnected(job)) => {
@@ -192,7 +234,13 @@ impl Writer {
         action: impl FnMut(&mut Tx<'_>) -> Result<T, StoreError> + Send + 'static,
     ) -> Result<T, StoreError> {
         let (reply, answer) = sync_channel(1);
-        let job = Call { of: of.clone(), ids, action, outcome: None, reply };
+        let job = Call {
+            of: of.clone(),
+            ids,
+            action,
+            outcome: None,
+            reply,
+        };
         self.submit(Box::new(job));
         answer.recv().unwrap_or(Err(StoreError::Busy))
     }
@@ -273,7 +321,9 @@ fn commit_batch(
     books.clear();
     stop_after_failed_sync(&failed);
     if batch.len() == 1 {
-        return batch.into_iter().for_each(|job| job.answer(Some(StoreError::from_failed(&failed))));
+        return batch
+            .into_iter()
+            .for_each(|job| job.answer(Some(StoreError::from_failed(&failed))));
     }
     // The error belongs to one of them: each runs again by itself.
     for job in batch {
@@ -294,16 +344,20 @@ fn run_batch(
     of.dedup_by_key(|of| of.org);
     let orgs: Vec<i64> = of.iter().map(|of| of.org).collect();
     let now = lock(db, books, &of, clock)?;
-    let asked: Vec<(i64, &[Id])> =
-        batch.iter().map(|job| (job.organisation().org, job.ids())).collect();
+    let asked: Vec<(i64, &[Id])> = batch
+        .iter()
+        .map(|job| (job.organisation().org, job.ids()))
+        .collect();
     let looked_up = look_up(db, &asked)?;
     for job in batch.iter_mut() {
         let of = job.organisation().clone();
         let book = book_of(books, &of)?;
-        check_clock(book, now[&of.org])?;
+        check_clock(book, now[&of.org], clock)?;
         job.run(&mut Tx::new(db, book, now[&of.org], table, &looked_up))?;
     }
-    let touched = books.values_mut().filter(|book| orgs.binary_search(&book.org).is_ok());
+    let touched = books
+        .values_mut()
+        .filter(|book| orgs.binary_search(&book.org).is_ok());
     let mut touched: Vec<&mut Book> = touched.filter(|book| !book.pending.is_empty()).collect();
     flush(db, &mut touched)?;
     db.commit()?;
@@ -336,8 +390,8 @@ pub fn found<T>(
         let of = super::open::add_organisation(db, name, log)?;
         let mut book = Book::new(of.org, of.log.clone());
         let looked_up = LookedUp::new();
-        let now = clock();
-        check_clock(&book, now)?;
+        let now = (clock.now)();
+        check_clock(&book, now, clock)?;
         let value = action(&mut Tx::new(db, &mut book, now, table, &looked_up), &of)?;
         flush(db, &mut [&mut book])?;
         db.commit()?;

@@ -35,17 +35,25 @@ pub fn masses(
         let asked = match moving.src.sort() {
             Sort::Cylinder => Some(as_stated(
                 "over_content",
-                format!("Cylinder {name} holds {has} of it by the book; {} was stated.", text()),
+                format!(
+                    "Cylinder {name} holds {has} of it by the book; {} was stated.",
+                    text()
+                ),
                 "the mass as stated; the balance goes below zero until a count settles it",
             )),
             Sort::Appliance => Some(as_stated(
                 "balance_below_zero",
-                format!("By the book {name} holds {has} of it; {} was stated.", text()),
+                format!(
+                    "By the book {name} holds {has} of it; {} was stated.",
+                    text()
+                ),
                 "the mass as stated; the balance goes below zero until it is explained",
             )),
             _ => None,
         };
-        judged.questions.extend(asked.map(|asked| (asked, moving.src)));
+        judged
+            .questions
+            .extend(asked.map(|asked| (asked, moving.src)));
     }
     if moving.dst.sort() == Sort::Cylinder && !case.imported {
         let cylinder = tx.subject(moving.dst)?;
@@ -71,7 +79,9 @@ fn appliance(
     let table = tx.table;
     let subject = tx.subject(place)?;
     let brief = &subject.brief;
-    let known = brief.refrigerant_on(case.day).filter(|_| case.kind != EntryKind::Redesignate);
+    let known = brief
+        .refrigerant_on(case.day)
+        .filter(|_| case.kind != EntryKind::Redesignate);
     if let Some(own) = known.filter(|own| *own != moving.refrigerant) {
         let text = format!(
             "{} runs on {}; {} was stated.",
@@ -83,7 +93,9 @@ fn appliance(
         judged.questions.push((asked, place));
     }
     let charges = matches!(case.kind, EntryKind::Charge | EntryKind::OutsideCharge);
-    let full = brief.full_charge_on(case.day).filter(|full| charges && moving.mass > *full);
+    let full = brief
+        .full_charge_on(case.day)
+        .filter(|full| charges && moving.mass > *full);
     if let Some(full) = full {
         let text = format!(
             "{} was stated; the full charge of {} is {}.",
@@ -91,9 +103,15 @@ fn appliance(
             name_of(subject),
             mass::lb_oz_text(i128::from(full.steps()))
         );
-        judged.questions.push((as_stated("over_full_charge", text, "the mass as stated"), place));
+        judged.questions.push((
+            as_stated("over_full_charge", text, "the mass as stated"),
+            place,
+        ));
     }
-    if brief.installed.is_some_and(|installed| case.day < installed) {
+    if brief
+        .installed
+        .is_some_and(|installed| case.day < installed)
+    {
         judged.findings.push(("before_installed", place));
     }
     Ok(())
@@ -106,7 +124,10 @@ pub fn slips(
     moving: &Moving,
     judged: &mut Judged,
 ) -> Result<(), StoreError> {
-    if moving.resolution.is_some_and(|resolution| moving.mass < resolution) {
+    if moving
+        .resolution
+        .is_some_and(|resolution| moving.mass < resolution)
+    {
         let text = "The mass is smaller than the smallest step of the scale.".to_string();
         let asked = as_stated("below_resolution", text, "the mass as stated");
         judged.questions.push((asked, moving.src));
@@ -116,7 +137,9 @@ pub fn slips(
         (Sort::Appliance, _) => moving.src,
         _ => return Ok(()),
     };
-    let Some(kind) = crate::store::columns::event_kind(case.kind) else { return Ok(()) };
+    let Some(kind) = crate::store::columns::event_kind(case.kind) else {
+        return Ok(());
+    };
     let name = name_of(tx.subject(place)?);
     let brief = tx.subject(place)?.brief.clone();
     let mut events = tx.history(place)?.to_vec();
@@ -130,8 +153,11 @@ pub fn slips(
             facts.set("full_charge", Facts::ALWAYS, FactValue::Mass(full));
         }
         if rate_jumps(events, &facts, case, moving, kind) {
-            let text = format!("This makes the leak rate of {name} more than three times the last.");
-            judged.questions.push((as_stated("rate_jump", text, "the mass as stated"), place));
+            let text =
+                format!("This makes the leak rate of {name} more than three times the last.");
+            judged
+                .questions
+                .push((as_stated("rate_jump", text, "the mass as stated"), place));
         }
     }
     Ok(())
@@ -153,7 +179,11 @@ fn look_alike(
     };
     let twin = events.iter().rev().find(alike)?;
     let same_visit = twin.visit.is_some() && twin.visit == case.visit.map(|id| id.bits());
-    let code = if same_visit { "same_mass" } else { "look_alike" };
+    let code = if same_visit {
+        "same_mass"
+    } else {
+        "look_alike"
+    };
     let text = format!(
         "This looks like entry no. {} about {name} on {}: the same kind and the same mass. Is it \
          another job?",
@@ -198,18 +228,26 @@ fn rate_jumps(
         .filter(|addition| addition.day == case.day)
         .filter_map(leak_rate::Addition::annualised)
         .next_back();
-    let (Some(last), Some(now)) = (last, now) else { return false };
-    let three_times =
-        reports::number::Fraction::new(last.numerator() * 3, last.denominator());
+    let (Some(last), Some(now)) = (last, now) else {
+        return false;
+    };
+    let three_times = reports::number::Fraction::new(last.numerator() * 3, last.denominator());
     last.numerator() > 0 && now > three_times
 }
 
 /// A day in the future or older than the late setting.
 pub fn days(case: &Case<'_>, judged: &mut Judged) {
-    let Some(place) = case.moves.first().map(|moving| moving.src) else { return };
+    let Some(place) = case.moves.first().map(|moving| moving.src) else {
+        return;
+    };
     if case.day > case.today {
-        let text = format!("{} lies in the future; today is {} there.", case.day, case.today);
-        judged.questions.push((as_stated("future_day", text, "the day as stated"), place));
+        let text = format!(
+            "{} lies in the future; today is {} there.",
+            case.day, case.today
+        );
+        judged
+            .questions
+            .push((as_stated("future_day", text, "the day as stated"), place));
     }
     if case.today.days_since(case.day) > case.late_days {
         judged.late = true;
@@ -217,6 +255,9 @@ pub fn days(case: &Case<'_>, judged: &mut Judged) {
             "{} is more than {} days ago; it will be marked late.",
             case.day, case.late_days
         );
-        judged.questions.push((as_stated("old_day", text, "the day as stated, marked late"), place));
+        judged.questions.push((
+            as_stated("old_day", text, "the day as stated, marked late"),
+            place,
+        ));
     }
 }

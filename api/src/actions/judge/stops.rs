@@ -38,12 +38,22 @@ fn into_cylinder(
     let cylinder = tx.subject(moving.dst)?;
     let name = name_of(cylinder);
     let other = (cylinder.balances.iter().map(|(code, _)| *code))
-        .chain(lens.changes.keys().filter(|(place, _)| *place == moving.dst).map(|(_, c)| *c))
-        .find(|code| {
-            *code != moving.refrigerant && lens.balance(moving.dst, cylinder, *code) > 0
-        });
+        .chain(
+            lens.changes
+                .keys()
+                .filter(|(place, _)| *place == moving.dst)
+                .map(|(_, c)| *c),
+        )
+        .find(|code| *code != moving.refrigerant && lens.balance(moving.dst, cylinder, *code) > 0);
     let mut stop = |word, text: String, may_lift| {
-        judged.stops.push((Stop { word, text, may_lift }, moving.dst));
+        judged.stops.push((
+            Stop {
+                word,
+                text,
+                may_lift,
+            },
+            moving.dst,
+        ));
     };
     if let Some(code) = other {
         let inside = table.designation(code).unwrap_or("another refrigerant");
@@ -56,7 +66,8 @@ fn into_cylinder(
     let fills = matches!(case.kind, EntryKind::Recover | EntryKind::Transfer);
     if fills {
         if let Some(due) = cylinder.brief.retest_on.filter(|due| *due < case.day) {
-            let text = format!("The retest of cylinder {name} was due {due}. It must not be filled.");
+            let text =
+                format!("The retest of cylinder {name} was due {due}. It must not be filled.");
             stop("expired", text, false);
         }
         if cylinder.brief.condition.as_deref() == Some("condemned") {
@@ -98,17 +109,26 @@ fn out_of_cylinder(
             "Cylinder {name} is under quarantine since entry no. {entry}: until that finding is \
              settled it goes to reclaim or destruction only."
         );
-        let stop = Stop { word: "quarantined", text, may_lift: false };
+        let stop = Stop {
+            word: "quarantined",
+            text,
+            may_lift: false,
+        };
         judged.stops.push((stop, moving.src));
     }
-    if case.kind == EntryKind::Charge && moving.dst.sort() == Sort::Appliance && !owners.is_empty() {
+    if case.kind == EntryKind::Charge && moving.dst.sort() == Sort::Appliance && !owners.is_empty()
+    {
         let owner = tx.subject(moving.dst)?.brief.owner_on(case.day);
         if owner.is_some_and(|owner| owners != [owner]) {
             let text = format!(
                 "Cylinder {name} holds refrigerant recovered from another owner's appliance. \
                  Recovered refrigerant goes back to its own owner or to reclaim."
             );
-            let stop = Stop { word: "other_owner", text, may_lift: true };
+            let stop = Stop {
+                word: "other_owner",
+                text,
+                may_lift: true,
+            };
             judged.stops.push((stop, moving.src));
         }
     }
@@ -119,7 +139,11 @@ fn out_of_cylinder(
 /// capacity (common practice, no source; a limit per refrigerant comes with the filling tables).
 pub fn fill_limit(brief: &Brief) -> Option<i128> {
     let stated = brief.capacity.map(|capacity| i128::from(capacity.steps()));
-    stated.or_else(|| brief.water_capacity.map(|water| i128::from(water.steps()) * 4 / 5))
+    stated.or_else(|| {
+        brief
+            .water_capacity
+            .map(|water| i128::from(water.steps()) * 4 / 5)
+    })
 }
 
 /// How a message names a thing.

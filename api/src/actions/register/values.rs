@@ -63,7 +63,10 @@ const WORDS: &[(&str, &[&str])] = &[
             "other",
         ],
     ),
-    ("certificate_class", &["type_1", "type_2", "type_3", "universal", "none"]),
+    (
+        "certificate_class",
+        &["type_1", "type_2", "type_3", "universal", "none"],
+    ),
     ("condition", &["in_service", "condemned", "retired"]),
     ("use", &["supply", "recovery", "disposable"]),
 ];
@@ -132,7 +135,9 @@ impl Reader<'_, '_> {
             return Ok(json!("unknown"));
         }
         let given: FullCharge = match value {
-            Value::Object(members) if !members.contains_key("text") && !members.contains_key("value") => {
+            Value::Object(members)
+                if !members.contains_key("text") && !members.contains_key("value") =>
+            {
                 read_members(value, pointer)?
             }
             _ => FullCharge {
@@ -203,15 +208,22 @@ impl Reader<'_, '_> {
     fn word(&mut self, name: &str, text: &str, pointer: &str) -> Result<Value, ActionError> {
         let table = self.tx.table;
         let wrong = |expected: String| Refusal::invalid(pointer, &expected, text, "Put it right.");
-        let listed = WORDS.iter().find(|(known, _)| *known == name).map(|(_, words)| *words);
+        let listed = WORDS
+            .iter()
+            .find(|(known, _)| *known == name)
+            .map(|(_, words)| *words);
         let words = listed.or(YES_NO.contains(&name).then_some(&["yes", "no"][..]));
         let known = match (name, words) {
             (_, Some(words)) if words.contains(&text) => text.to_string(),
             (_, Some(words)) => return Err(wrong(format!("one of {}", words.join(", "))).into()),
             ("refrigerant", _) => {
-                let code = table.understood(text).map(|row| row.code).or_else(|| table.code(text));
+                let code = table
+                    .understood(text)
+                    .map(|row| row.code)
+                    .or_else(|| table.code(text));
                 let name = code.and_then(|code| table.designation(code));
-                name.ok_or_else(|| wrong("a designation such as R-410A".to_string()))?.to_string()
+                name.ok_or_else(|| wrong("a designation such as R-410A".to_string()))?
+                    .to_string()
             }
             ("zone", _) => match Zone::named(text) {
                 Some(zone) => zone.name().to_string(),
@@ -234,7 +246,9 @@ fn region(text: &str) -> bool {
     let country = parts.next().unwrap_or_default();
     let part = |part: &str| {
         (1..=3).contains(&part.len())
-            && part.bytes().all(|b| b.is_ascii_uppercase() || b.is_ascii_digit())
+            && part
+                .bytes()
+                .all(|b| b.is_ascii_uppercase() || b.is_ascii_digit())
     };
     country.len() == 2
         && country.bytes().all(|b| b.is_ascii_uppercase())

@@ -1,0 +1,3 @@
+//! What the service promises, on the engine that `TEST_ENGINE` names.
+
+mod booking;
