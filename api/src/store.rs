@@ -18,6 +18,7 @@ pub mod history;
 pub mod log;
 pub mod migrations;
 pub mod open;
+pub mod scan;
 pub(crate) mod sql;
 pub mod statement;
 pub mod tx;

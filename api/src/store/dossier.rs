@@ -163,7 +163,7 @@ pub fn fact_type(name: &str) -> Option<FactType> {
         .map(|at| FACTS[at].1)
 }
 
-fn fact_value(name: &str, is: &Value) -> Option<FactValue> {
+pub(super) fn fact_value(name: &str, is: &Value) -> Option<FactValue> {
     if is.as_str() == Some("unknown") {
         return Some(FactValue::Unknown);
     }
