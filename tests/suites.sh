@@ -34,6 +34,7 @@ suite() {
     if [ "$suite_passed" = 0 ] && [ "$suite_failed" = 0 ]; then
         [ $suite_result = pass ] && suite_passed=1 || suite_failed=1
     fi
+    [ "$suite_failed" = 0 ] || suite_result=fail
     # A command that failed without a counted failure (it did not compile, it crashed) is one.
     [ $suite_result = fail ] && [ "$suite_failed" = 0 ] && suite_failed=1
     printf '%s\t%s\t%s\t%s\t%s\n' "$suite_result" "$suite_passed" "$suite_failed" \
