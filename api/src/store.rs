@@ -19,6 +19,7 @@ pub mod log;
 pub mod migrations;
 pub mod open;
 pub mod scan;
+pub mod source;
 pub(crate) mod sql;
 pub mod statement;
 pub mod tx;

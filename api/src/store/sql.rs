@@ -32,9 +32,6 @@ statement! {
                    ON entries.org = asked.org AND entries.entry_id = asked.id"
                   => (BigInt, Binary, BigInt);
     EntryLeaf: "SELECT leaf, hash FROM entries WHERE org = ? AND seq = ?" => (Binary, Binary);
-    Leaves: "SELECT seq, entry_id, kind, day, booked_at, leaf, hash FROM entries \
-             WHERE org = ? AND seq >= ? ORDER BY seq"
-            => (BigInt, Binary, BigInt, BigInt, BigInt, Binary, Binary);
     Hashes: "SELECT hash FROM entries WHERE org = ? AND seq >= ? AND seq < ? ORDER BY seq" => Binary;
     SeqBookedAt: "SELECT COALESCE(MAX(seq), -1) FROM entries WHERE org = ? AND booked_at <= ?"
                  => BigInt;
@@ -43,14 +40,9 @@ statement! {
                      unnest(?::bigint[], ?::bigint[], ?::text[], ?::bytea[], ?::text[])";
     DisclosuresOf: "SELECT field, salt, value FROM disclosures WHERE org = ? AND seq = ? \
                     ORDER BY field" => (Text, Binary, Text);
-    Disclosures: "SELECT seq, field, salt, value FROM disclosures WHERE org = ? \
-                  ORDER BY seq, field" => (BigInt, Text, Binary, Text);
-    HasAttachment: "SELECT org FROM attachments WHERE org = ? AND sha256 = ?" => BigInt;
     AddAttachment: "INSERT INTO attachments (org, sha256, bytes) VALUES (?, ?, ?) \
                     ON CONFLICT (org, sha256) DO NOTHING";
     AttachmentBytes: "SELECT bytes FROM attachments WHERE org = ? AND sha256 = ?" => Binary;
-    Attachments: "SELECT sha256, bytes FROM attachments WHERE org = ? ORDER BY sha256"
-                 => (Binary, Binary);
 }
 
 // Movements and the balances they leave.
@@ -71,8 +63,6 @@ statement! {
     MovementsByAppliance: "SELECT appliance, day, seq, what, mass, id_high, ties FROM movements \
                            WHERE org = ? AND appliance > 0 ORDER BY appliance, day, seq, n"
                           => (BigInt, BigInt, BigInt, BigInt, BigInt, BigInt, Nullable<Binary>);
-    Movements: "SELECT seq, n, src, dst, mass, what FROM movements WHERE org = ? ORDER BY seq, n"
-               => (BigInt, BigInt, BigInt, BigInt, BigInt, BigInt);
     BalancesOfPlace: "SELECT refrigerant, mass FROM balances WHERE org = ? AND place = ?"
                      => (BigInt, Text);
     Balances: "SELECT place, refrigerant, mass FROM balances WHERE org = ? \
@@ -188,8 +178,22 @@ statement! {
                 DO UPDATE SET done = excluded.done";
     ImportIdOf: "SELECT seq FROM import_ids WHERE org = ? AND movement_id = ?" => BigInt;
     AddImportId: "INSERT INTO import_ids (org, movement_id, seq) VALUES (?, ?, ?)";
+    NewestSeq: "SELECT COALESCE(MAX(seq), -1) FROM entries WHERE org = ?" => BigInt;
+    EntriesOfBlock: "SELECT seq, entry_id, kind, day, booked_at, leaf, hash FROM entries \
+                     WHERE org = ? AND seq >= ? AND seq < ? ORDER BY seq"
+                    => (BigInt, Binary, BigInt, BigInt, BigInt, Binary, Binary);
+    MovementsOfBlock: "SELECT seq, src, dst, mass, what FROM movements \
+                       WHERE org = ? AND seq >= ? AND seq < ? ORDER BY seq, n"
+                      => (BigInt, BigInt, BigInt, BigInt, BigInt);
+    DisclosuresOfBlock: "SELECT seq, field, salt, value FROM disclosures \
+                         WHERE org = ? AND seq >= ? AND seq < ? ORDER BY seq, field"
+                        => (BigInt, Text, Binary, Text);
+    CheckpointsAbove: "SELECT size, note FROM checkpoints WHERE org = ? AND size > ? \
+                       ORDER BY size LIMIT ?" => (BigInt, Text);
+    AttachmentHashes: "SELECT sha256 FROM attachments WHERE org = ? ORDER BY sha256" => Binary;
+    RegisterIds: "SELECT place, uuid FROM registers WHERE org = ? AND sort = ? ORDER BY place"
+                 => (BigInt, Binary);
     LockHead: "SELECT next_seq FROM heads WHERE org = ? FOR UPDATE" => BigInt;
-    HashAt: "SELECT hash FROM entries WHERE org = ? AND seq = ?" => Binary;
     AddSignIn: "INSERT INTO sign_ins (org, person, email, password_hash, roles) \
                 VALUES (?, ?, ?, ?, ?)";
 }
