@@ -66,8 +66,7 @@ fn write(address: &Address) -> Result<(), StoreError> {
             .collect();
         threads
             .into_iter()
-            .map(|thread| thread.join().expect("no panic"))
-            .collect()
+            .try_for_each(|thread| thread.join().expect("no panic"))
     })
 }
 

@@ -23,13 +23,21 @@ fn orphan(source: &Source, all: &[Source]) -> Option<String> {
     let stem = file.strip_suffix(".rs")?;
     let package = source.path.split('/').next()?;
     let within_package = source.path.strip_prefix(package)?.trim_start_matches('/');
-    let by_default = ["src/lib.rs", "src/main.rs", "build.rs"].contains(&within_package);
+    let by_default = ["src/lib.rs", "src/main.rs", "build.rs"].contains(&within_package)
+        || is_found_by_cargo(within_package);
     let target = format!("\"{within_package}\"");
     let manifest = format!("{package}/Cargo.toml");
     let named_as_target = text_of(all, &manifest).is_some_and(|text| text.contains(&target));
     if by_default || named_as_target {
         return None;
     }
+    // `history/mod.rs` is the module `history`, named by a file of the folder above.
+    let (folder, stem) = match (stem, folder.rsplit_once('/')) {
+        ("mod", Some((above, name))) => (above, name),
+        _ => (folder, stem),
+    };
+    let siblings = all.iter().map(|source| source.path.clone());
+    let siblings = siblings.filter(|path| is_test_of(path, folder));
     let parents = [
         format!("{folder}.rs"),
         format!("{folder}/lib.rs"),
@@ -37,11 +45,24 @@ fn orphan(source: &Source, all: &[Source]) -> Option<String> {
         format!("{folder}/mod.rs"),
     ];
     let declared = parents
-        .iter()
-        .filter(|path| **path != source.path)
-        .filter_map(|path| text_of(all, path))
+        .into_iter()
+        .chain(siblings)
+        .filter(|path| *path != source.path)
+        .filter_map(|path| text_of(all, &path))
         .any(|text| declares(text, stem));
     (!declared).then(|| source.path.clone())
+}
+
+/// `tests/name.rs`, `examples/name.rs`: Cargo makes a target of each by itself (the package `tests`
+/// has turned that off and has no such folder).
+fn is_found_by_cargo(within_package: &str) -> bool {
+    let parts: Vec<&str> = within_package.split('/').collect();
+    parts.len() == 2 && ["tests", "examples", "benches"].contains(&parts[0])
+}
+
+/// Is this a file of the folder of tests `api/tests` or `reports/tests`?
+fn is_test_of(path: &str, folder: &str) -> bool {
+    folder.ends_with("/tests") && path.rsplit_once('/').is_some_and(|(of, _)| of == folder)
 }
 
 fn text_of<'a>(all: &'a [Source], path: &str) -> Option<&'a str> {
@@ -81,10 +102,17 @@ fn a_planted_orphan_is_found() {
         source("api/src/store/db.rs", ""),
         source("api/src/store/heads.rs", ""),
         source("api/src/store/attic.rs", ""),
+        source("reports/tests/days.rs", "mod history;"),
+        source("reports/tests/history/mod.rs", ""),
+        source("reports/tests/forgotten/mod.rs", ""),
     ];
     let orphans: Vec<String> = all.iter().filter_map(|s| orphan(s, &all)).collect();
     assert_eq!(
         orphans,
-        ["tests/service/forgotten.rs", "api/src/store/attic.rs"]
+        [
+            "tests/service/forgotten.rs",
+            "api/src/store/attic.rs",
+            "reports/tests/forgotten/mod.rs"
+        ]
     );
 }
