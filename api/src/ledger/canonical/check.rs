@@ -19,6 +19,17 @@ pub fn check(bytes: &[u8]) -> Result<(), NotCanonical> {
     }
 }
 
+/// Bytes that stand for themselves in a string and need no second look.
+const PLAIN: [bool; 256] = {
+    let mut plain = [false; 256];
+    let mut byte = 0x20;
+    while byte < 0x7f {
+        plain[byte] = byte != b'"' as usize && byte != b'\\' as usize;
+        byte += 1;
+    }
+    plain
+};
+
 struct Reader<'a> {
     bytes: &'a [u8],
     at: usize,
@@ -100,14 +111,19 @@ impl<'a> Reader<'a> {
         let start = self.at;
         let mut plain = true;
         loop {
+            let rest = &self.bytes[self.at..];
+            self.at += rest
+                .iter()
+                .position(|byte| !PLAIN[usize::from(*byte)])
+                .unwrap_or(rest.len());
             match self.peek() {
                 Some(b'"') => break,
                 Some(b'\\') => match self.bytes.get(self.at + 1) {
                     Some(b'"' | b'\\') => self.at += 2,
                     _ => return Err(self.spelling()),
                 },
-                Some(byte) => {
-                    plain &= (0x20..0x7f).contains(&byte);
+                Some(_) => {
+                    plain = false;
                     self.at += 1;
                 }
                 None => return Err(self.spelling()),
