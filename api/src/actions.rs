@@ -17,7 +17,9 @@ pub mod permit;
 pub mod post;
 pub mod refusal;
 pub mod register;
+pub mod report;
 pub mod request;
+pub mod rules_in_force;
 pub mod settle;
 pub mod when;
 

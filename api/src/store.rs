@@ -53,6 +53,8 @@ pub enum StoreError {
     Clock(String),
     /// What is stored contradicts itself.
     Broken(String),
+    /// What was to be written out could not be.
+    Output(String),
     /// The writer is busy or gone; the same request may be sent again.
     Busy,
     /// The engine failed.
@@ -80,6 +82,7 @@ impl fmt::Display for StoreError {
                 "no organisation named '{name}' keeps a book here; check the spelling, or make one \
                  with `tarebook init`"
             ),
+            StoreError::Output(why) => write!(f, "the output cannot be written: {why}"),
             StoreError::Busy => f.write_str("the book is busy; send the same request again"),
             StoreError::Database(error) => write!(f, "the database refused: {error}"),
         }

@@ -227,3 +227,9 @@ pub fn attachment(db: &mut Db, org: i64, sha256: &[u8]) -> Result<Option<Vec<u8>
     Ok(db.first(sql::AttachmentBytes, &[Bind::Int(org), Bind::Bytes(sha256)])?)
 }
 
+
+/// When an entry was booked, microseconds since 1970.
+pub fn booked_at(db: &mut Db, org: i64, seq: u64) -> Result<i64, StoreError> {
+    let at: Option<i64> = db.first(sql::BookedAt, &[Bind::Int(org), Bind::Int(int(seq))])?;
+    at.ok_or_else(|| StoreError::Broken(format!("entry no. {seq} is missing")))
+}

@@ -178,6 +178,7 @@ statement! {
                 DO UPDATE SET done = excluded.done";
     ImportIdOf: "SELECT seq FROM import_ids WHERE org = ? AND movement_id = ?" => BigInt;
     AddImportId: "INSERT INTO import_ids (org, movement_id, seq) VALUES (?, ?, ?)";
+    BookedAt: "SELECT booked_at FROM entries WHERE org = ? AND seq = ?" => BigInt;
     NewestSeq: "SELECT COALESCE(MAX(seq), -1) FROM entries WHERE org = ?" => BigInt;
     EntriesOfBlock: "SELECT seq, entry_id, kind, day, booked_at, leaf, hash FROM entries \
                      WHERE org = ? AND seq >= ? AND seq < ? ORDER BY seq"

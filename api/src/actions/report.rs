@@ -1,0 +1,244 @@
+//! Reports: gathers what a sheet needs, in one read transaction, and streams its rows.
+
+use super::refusal::{ActionError, Refusal};
+use super::rules_in_force::{InForce, SetLimits};
+use crate::ledger::id::Id;
+use crate::store::StoreError;
+use crate::store::book::Adopted;
+use crate::store::db::Db;
+use crate::store::open::{Organisation, size};
+use crate::store::scan::{Scanned, fleet, last_booked_by};
+use crate::store::tx::read_adopted;
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
+use reports::day::{Day, Zone};
+use reports::leak_rate::{Method, Netting};
+use reports::refrigerant::Table;
+use reports::rules::{Judge, RuleFile, Tables};
+use reports::sheet::{ApplianceInput, Designations, Options, Summary, additions, appliance_year};
+use std::io::{self, Write};
+
+/// Reports this program makes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ReportName {
+    /// One row per appliance and refrigerant held in the year.
+    ApplianceYear,
+    /// One row per addition of the year.
+    Additions,
+}
+
+/// Up to where the book is read.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum AsOf {
+    /// Up to and including this entry.
+    Number(u64),
+    /// Up to the last entry booked by this moment, microseconds since 1970.
+    Instant(i64),
+}
+
+/// What is asked of a report.
+pub struct ReportAsked {
+    /// Which.
+    pub name: ReportName,
+    /// Year, unit, netting, method.
+    pub options: Options,
+    /// Files to judge by instead of what was adopted: file and its text.
+    pub rules: Option<Vec<(RuleFile, String)>>,
+    /// Where the book is cut.
+    pub as_of: Option<AsOf>,
+}
+
+/// What is said beside a report.
+#[derive(Debug)]
+pub struct ReportTold {
+    /// Rows and what could not be judged.
+    pub summary: Summary,
+    /// Last entry that was read.
+    pub as_of: Option<u64>,
+    /// Root over the entries read, base64.
+    pub root: String,
+    /// Rule sets by id and version.
+    pub sets: Vec<(String, String)>,
+    /// CSVW description.
+    pub metadata: String,
+}
+
+impl From<io::Error> for ActionError {
+    fn from(error: io::Error) -> ActionError {
+        ActionError::Failed(StoreError::Output(error.to_string()))
+    }
+}
+
+struct Named<'t>(&'t Table);
+
+impl Designations for Named<'_> {
+    fn designation(&self, code: u16) -> &str {
+        self.0.designation(code).unwrap_or("unknown")
+    }
+}
+
+/// Writes a report to `out`, and its evidence where asked.
+pub fn report<W: Write>(
+    db: &mut Db,
+    of: &Organisation,
+    asked: ReportAsked,
+    out: W,
+    evidence: Option<&mut dyn Write>,
+) -> Result<ReportTold, ActionError> {
+    db.begin_reading().map_err(StoreError::from)?;
+    let told = read_and_write(db, of, asked, out, evidence);
+    // A read transaction leaves nothing to keep.
+    let _ = db.rollback();
+    told
+}
+
+fn read_and_write<W: Write>(
+    db: &mut Db,
+    of: &Organisation,
+    asked: ReportAsked,
+    out: W,
+    mut evidence: Option<&mut dyn Write>,
+) -> Result<ReportTold, ActionError> {
+    let evidence = evidence.as_mut().map(|out| out as &mut dyn Write);
+    let entries = size(db, of.org)?;
+    let cut = cut(db, of, asked.as_of, entries)?;
+    let known = cut.unwrap_or(0);
+    let adopted = read_adopted(db, of.org, known)?;
+    let mut options = asked.options;
+    if asked.as_of.is_some() {
+        options.cut = Some(cut_day(db, of, known, &adopted)?);
+    }
+    options.netting = options.netting.or_else(|| netting(&adopted, options.last_day()));
+    // Everything the sheets borrow is declared before them.
+    let in_force = match asked.rules {
+        Some(files) => InForce::of_files(files)?,
+        None => InForce::of_book(db, of.org, &adopted)?,
+    };
+    let tables = Tables::shipped();
+    let judge = Judge::new(&in_force.sets, &tables).map_err(|problems| {
+        let detail = problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n");
+        Refusal::InvalidValue { pointer: "/rules".to_string(), detail }
+    })?;
+    let limits = SetLimits::new(&judge, &in_force);
+    let names = Named(Table::shipped());
+    let mut scan = |push: &mut dyn FnMut(&ApplianceInput<'_>) -> io::Result<()>| {
+        let last = options.last_day();
+        fleet(db, of.org, known, last, |scanned: &Scanned<'_>| -> Result<(), ActionError> {
+            let methods = methods(&adopted, scanned.site);
+            push(&ApplianceInput {
+                tag: scanned.tag,
+                site_tag: scanned.site_tag,
+                facts: scanned.facts,
+                events: scanned.events,
+                methods: &methods,
+            })?;
+            Ok(())
+        })
+    };
+    let summary = match asked.name {
+        ReportName::ApplianceYear => {
+            let mut sheet =
+                appliance_year::ApplianceYear::new(out, evidence, options, &limits, &names)?;
+            scan(&mut |input| sheet.push(input))?;
+            sheet.finish()?
+        }
+        ReportName::Additions => {
+            let mut sheet = additions::Additions::new(out, evidence, options, &limits)?;
+            scan(&mut |input| sheet.push(input))?;
+            sheet.finish()?
+        }
+    };
+    let sets: Vec<(String, String)> = (in_force.sets.iter().map(|set| set.id.clone()))
+        .zip(in_force.versions.iter().cloned())
+        .collect();
+    let root = STANDARD.encode(crate::store::log::root(db, of.org, cut.map_or(0, |cut| cut + 1))?);
+    let metadata = metadata(asked.name, &options, cut, &root, &sets, &summary);
+    Ok(ReportTold { summary, as_of: cut, root, sets, metadata })
+}
+
+fn metadata(
+    name: ReportName,
+    options: &Options,
+    as_of: Option<u64>,
+    root_hash: &str,
+    sets: &[(String, String)],
+    summary: &Summary,
+) -> String {
+    use reports::sheet::metadata::{Provenance, document};
+    let unconfirmed = summary.unconfirmed;
+    let provenance = Provenance { as_of, root_hash, rule_sets: sets, unconfirmed };
+    match name {
+        ReportName::ApplianceYear => {
+            let columns = appliance_year::header(options.unit);
+            let key = ["appliance", "refrigerant"];
+            document("appliance-year", &columns, &key, options, &provenance)
+        }
+        ReportName::Additions => {
+            let columns = additions::header(options.unit);
+            document("additions", &columns, &[], options, &provenance)
+        }
+    }
+}
+
+/// The last entry that is read; `None`: nothing at all.
+fn cut(
+    db: &mut Db,
+    of: &Organisation,
+    as_of: Option<AsOf>,
+    entries: u64,
+) -> Result<Option<u64>, ActionError> {
+    match as_of {
+        None => Ok(entries.checked_sub(1)),
+        Some(AsOf::Number(number)) if number < entries => Ok(Some(number)),
+        Some(AsOf::Number(number)) => {
+            let newest = entries.saturating_sub(1);
+            let expected = format!("an entry of the book of {} (newest: no. {newest})", of.name);
+            Err(Refusal::invalid("/as_of", &expected, &number.to_string(), "").into())
+        }
+        Some(AsOf::Instant(moment)) => Ok(last_booked_by(db, of.org, moment)?),
+    }
+}
+
+/// The local day on which the last entry read was booked.
+fn cut_day(
+    db: &mut Db,
+    of: &Organisation,
+    cut: u64,
+    adopted: &Adopted,
+) -> Result<Day, ActionError> {
+    let booked_at = crate::store::scan::booked_at(db, of.org, cut)?;
+    let far = Day::from_count(i32::MAX / 2);
+    let zone = Zone::named(adopted.setting("zone", far).unwrap_or("UTC"));
+    let instant = jiff::Timestamp::from_microsecond(booked_at).unwrap_or_default();
+    Ok(zone.map_or(Day::from_count(0), |zone| zone.day(instant)))
+}
+
+fn netting(adopted: &Adopted, on: Day) -> Option<Netting> {
+    match adopted.setting("netting", on)? {
+        "visit" => Some(Netting::Visit),
+        "gross" => Some(Netting::Gross),
+        "returned" => Some(Netting::Returned),
+        _ => None,
+    }
+}
+
+/// The dated methods of a site: its own, else those given for all.
+pub fn methods(adopted: &Adopted, site: Option<Id>) -> Vec<(Day, Method)> {
+    let of = |wanted: Option<Id>| {
+        let mut list: Vec<(Day, Method)> = Vec::new();
+        for (known, from, word) in &adopted.methods {
+            if *known == wanted {
+                let method = match word.as_str() {
+                    "rolling" => Method::Rolling,
+                    _ => Method::Annualising,
+                };
+                list.retain(|(day, _)| day != from);
+                list.push((*from, method));
+            }
+        }
+        list.sort_by_key(|(day, _)| *day);
+        list
+    };
+    let own = if site.is_some() { of(site) } else { Vec::new() };
+    if own.is_empty() { of(None) } else { own }
+}

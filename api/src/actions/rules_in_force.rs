@@ -1,0 +1,183 @@
+//! The rule sets that judge a book: adopted ones as known at a cut, or files given instead.
+//!
+//! A set adopted from a day judges from that day on; a newer version of the same set takes over
+//! from its own day. Local layers lie over every version of the set they name.
+
+use super::refusal::Refusal;
+use crate::ledger::tree::sha256;
+use crate::store::StoreError;
+use crate::store::book::Adopted;
+use crate::store::db::Db;
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
+use reports::appliance::Facts;
+use reports::day::Day;
+use reports::leak_rate::{Rate, Reading};
+use reports::rules::exceedance::reading_of;
+use reports::rules::{Judge, LimitOn, PreparedAppliance, RuleFile, RuleSet, Tables};
+use reports::sheet::{ApplianceLimits, Limit, Limits};
+
+/// A rule set with the days it judges and the version it is cited by.
+#[derive(Debug)]
+pub struct InForce {
+    /// The sets, with their local layers.
+    pub sets: Vec<RuleSet>,
+    /// First and last day of each.
+    pub windows: Vec<(Day, Day)>,
+    /// Version of each: the entry that adopted it, or the start of its hash.
+    pub versions: Vec<String>,
+}
+
+const FAR: Day = Day::from_count(2_932_896); // 9999-12-31
+
+impl InForce {
+    /// The sets of files given instead of the adopted ones.
+    pub fn of_files(files: Vec<(RuleFile, String)>) -> Result<InForce, Refusal> {
+        let tables = Tables::shipped();
+        let (files, texts): (Vec<_>, Vec<_>) = files.into_iter().unzip();
+        let ids = files.iter().map(|file| match file {
+            RuleFile::Set(set) => Some(set.id.clone()),
+            RuleFile::Overlay(_) => None,
+        });
+        let hash = |text: &String| STANDARD.encode(sha256(text.as_bytes()))[..12].to_string();
+        let versions =
+            ids.zip(&texts).filter_map(|(id, text)| id.map(|_| hash(text))).collect();
+        let sets = reports::rules::assemble(files, &tables).map_err(|problems| {
+            let lines: Vec<String> = problems.iter().map(ToString::to_string).collect();
+            Refusal::InvalidValue { pointer: "/rules".to_string(), detail: lines.join("\n") }
+        })?;
+        let windows = vec![(Facts::ALWAYS, FAR); sets.len()];
+        Ok(InForce { sets, windows, versions })
+    }
+
+    /// The sets an organisation has adopted.
+    pub fn of_book(db: &mut Db, org: i64, adopted: &Adopted) -> Result<InForce, StoreError> {
+        let mut read = Vec::new();
+        for one in &adopted.rule_sets {
+            let file = match one.sha256.is_empty() {
+                true => None,
+                false => Some(file_of(db, org, one.seq, &one.sha256)?),
+            };
+            read.push((one, file));
+        }
+        let mut in_force =
+            InForce { sets: Vec::new(), windows: Vec::new(), versions: Vec::new() };
+        for (at, (one, file)) in read.iter().enumerate() {
+            let Some(RuleFile::Set(set)) = file else { continue };
+            // The version that begins next takes over; of two from one day the later booked holds.
+            let next = read.iter().enumerate().filter(|(other, (adopted, _))| {
+                adopted.id == one.id
+                    && (adopted.since > one.since || (adopted.since == one.since && *other > at))
+            });
+            let until = next.map(|(_, (adopted, _))| adopted.since).min();
+            let last = until.map_or(FAR, |day| day.plus(-1));
+            if last < one.since {
+                continue;
+            }
+            in_force.sets.push(layered((**set).clone(), &read));
+            in_force.windows.push((one.since, last));
+            in_force.versions.push(format!("adopted by no. {}", one.seq));
+        }
+        Ok(in_force)
+    }
+
+    /// How the sets read additions.
+    pub fn readings(&self) -> Vec<Option<Reading>> {
+        let reading = |set: &RuleSet| set.leak_rate.is_some().then(|| reading_of(set, None));
+        self.sets.iter().map(reading).collect()
+    }
+}
+
+/// Lays the newest version of every layer over a set; one that does not fit (it was checked when it
+/// was adopted, against another version) is left off rather than taken half.
+fn layered(
+    set: RuleSet,
+    read: &[(&crate::store::book::AdoptedSet, Option<RuleFile>)],
+) -> RuleSet {
+    let mut set = set;
+    let mut seen = Vec::new();
+    for (one, file) in read.iter().rev() {
+        if seen.contains(&&one.id) {
+            continue;
+        }
+        seen.push(&one.id);
+        if let Some(RuleFile::Overlay(layer)) = file
+            && layer.overlays == set.id
+            && let Ok(with) = set.clone().with_layer(layer.clone(), &Tables::shipped())
+        {
+            set = with;
+        }
+    }
+    set
+}
+
+fn file_of(db: &mut Db, org: i64, seq: u64, hash: &str) -> Result<RuleFile, StoreError> {
+    let broken = |why: String| {
+        StoreError::Broken(format!("the rule set adopted by entry no. {seq} {why}"))
+    };
+    let raw = STANDARD.decode(hash).map_err(|_| broken("has no readable hash".to_string()))?;
+    let bytes = crate::store::scan::attachment(db, org, &raw)?
+        .ok_or_else(|| broken("is missing from the attachments".to_string()))?;
+    let text = String::from_utf8(bytes).map_err(|_| broken("is not UTF-8".to_string()))?;
+    RuleFile::from_json(&format!("entry no. {seq}"), &text)
+        .map_err(|problems| broken(format!("cannot be read: {}", problems[0])))
+}
+
+/// The limits a report asks.
+pub struct SetLimits<'a> {
+    judge: &'a Judge<'a>,
+    windows: &'a [(Day, Day)],
+    readings: Vec<Option<Reading>>,
+}
+
+impl<'a> SetLimits<'a> {
+    /// Limits of a judge made of the sets in force.
+    pub fn new(judge: &'a Judge<'a>, in_force: &'a InForce) -> SetLimits<'a> {
+        SetLimits { judge, windows: &in_force.windows, readings: in_force.readings() }
+    }
+}
+
+impl Limits for SetLimits<'_> {
+    type Appliance<'b>
+        = OneLimits<'b>
+    where
+        Self: 'b;
+
+    fn readings(&self) -> &[Option<Reading>] {
+        &self.readings
+    }
+
+    fn appliance<'b>(&'b self, facts: &'b Facts) -> OneLimits<'b> {
+        OneLimits { prepared: self.judge.appliance(facts), windows: self.windows }
+    }
+}
+
+/// The limits of one appliance.
+pub struct OneLimits<'a> {
+    prepared: PreparedAppliance<'a>,
+    windows: &'a [(Day, Day)],
+}
+
+impl ApplianceLimits for OneLimits<'_> {
+    fn limit(&mut self, set: usize, day: Day) -> Limit {
+        let (first, last) = self.windows[set];
+        if day < first || day > last {
+            return Limit::NotCovered;
+        }
+        match self.prepared.leak_rate_limit(set, day) {
+            LimitOn::NotCovered => Limit::NotCovered,
+            LimitOn::CannotJudge { .. } => Limit::CannotJudge,
+            LimitOn::Applies { bounds, .. } => {
+                // All bounds must be passed: the greatest decides.
+                let Some(bound) = bounds.iter().max_by_key(|bound| bound.number.limit()) else {
+                    return Limit::NotCovered;
+                };
+                Limit::Applies {
+                    threshold: Rate::from(bound.number.limit()),
+                    at_least: bound.comparison.holds(std::cmp::Ordering::Equal),
+                    unconfirmed: bound.number.confidence().is_some(),
+                }
+            }
+        }
+    }
+}
