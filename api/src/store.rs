@@ -18,6 +18,7 @@ pub mod history;
 pub mod log;
 pub mod migrations;
 pub mod open;
+pub mod rebuild;
 pub mod scan;
 pub mod source;
 pub(crate) mod sql;

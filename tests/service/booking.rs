@@ -38,3 +38,29 @@ fn o1_a_retry_after_lost_signal_is_one_entry() {
     assert!(shop.ok(request).replayed);
     assert_eq!(shop.size(), size);
 }
+
+/// Promise M4: everything cached is a function of the entries.
+#[test]
+fn m4_every_cache_can_be_worked_out_again_and_a_wrong_one_is_named() {
+    let mut shop = Shop::stocked();
+    shop.ok(charge("7 lb 4 oz"));
+    let table = reports::refrigerant::Table::shipped();
+    let check = |shop: &mut Shop| {
+        api::store::rebuild::rebuild(&mut shop.db, &shop.of, table, true)
+            .unwrap()
+            .differences
+    };
+    assert_eq!(check(&mut shop), Vec::<String>::new());
+    shop.db
+        .batch("UPDATE balances SET mass = '12' WHERE mass NOT LIKE '-%'")
+        .unwrap();
+    let found = check(&mut shop);
+    assert!(
+        found
+            .iter()
+            .any(|line| line.contains("stored 12, worked out")),
+        "{found:?}"
+    );
+    api::store::rebuild::rebuild(&mut shop.db, &shop.of, table, false).unwrap();
+    assert_eq!(check(&mut shop), Vec::<String>::new());
+}

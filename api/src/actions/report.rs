@@ -108,7 +108,9 @@ fn read_and_write<W: Write>(
     if asked.as_of.is_some() {
         options.cut = Some(cut_day(db, of, known, &adopted)?);
     }
-    options.netting = options.netting.or_else(|| netting(&adopted, options.last_day()));
+    options.netting = options
+        .netting
+        .or_else(|| netting(&adopted, options.last_day()));
     // Everything the sheets borrow is declared before them.
     let in_force = match asked.rules {
         Some(files) => InForce::of_files(files)?,
@@ -116,24 +118,37 @@ fn read_and_write<W: Write>(
     };
     let tables = Tables::shipped();
     let judge = Judge::new(&in_force.sets, &tables).map_err(|problems| {
-        let detail = problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n");
-        Refusal::InvalidValue { pointer: "/rules".to_string(), detail }
+        let detail = problems
+            .iter()
+            .map(ToString::to_string)
+            .collect::<Vec<_>>()
+            .join("\n");
+        Refusal::InvalidValue {
+            pointer: "/rules".to_string(),
+            detail,
+        }
     })?;
     let limits = SetLimits::new(&judge, &in_force);
     let names = Named(Table::shipped());
     let mut scan = |push: &mut dyn FnMut(&ApplianceInput<'_>) -> io::Result<()>| {
         let last = options.last_day();
-        fleet(db, of.org, known, last, |scanned: &Scanned<'_>| -> Result<(), ActionError> {
-            let methods = methods(&adopted, scanned.site);
-            push(&ApplianceInput {
-                tag: scanned.tag,
-                site_tag: scanned.site_tag,
-                facts: scanned.facts,
-                events: scanned.events,
-                methods: &methods,
-            })?;
-            Ok(())
-        })
+        fleet(
+            db,
+            of.org,
+            known,
+            last,
+            |scanned: &Scanned<'_>| -> Result<(), ActionError> {
+                let methods = methods(&adopted, scanned.site);
+                push(&ApplianceInput {
+                    tag: scanned.tag,
+                    site_tag: scanned.site_tag,
+                    facts: scanned.facts,
+                    events: scanned.events,
+                    methods: &methods,
+                })?;
+                Ok(())
+            },
+        )
     };
     let summary = match asked.name {
         ReportName::ApplianceYear => {
@@ -151,9 +166,19 @@ fn read_and_write<W: Write>(
     let sets: Vec<(String, String)> = (in_force.sets.iter().map(|set| set.id.clone()))
         .zip(in_force.versions.iter().cloned())
         .collect();
-    let root = STANDARD.encode(crate::store::log::root(db, of.org, cut.map_or(0, |cut| cut + 1))?);
+    let root = STANDARD.encode(crate::store::log::root(
+        db,
+        of.org,
+        cut.map_or(0, |cut| cut + 1),
+    )?);
     let metadata = metadata(asked.name, &options, cut, &root, &sets, &summary);
-    Ok(ReportTold { summary, as_of: cut, root, sets, metadata })
+    Ok(ReportTold {
+        summary,
+        as_of: cut,
+        root,
+        sets,
+        metadata,
+    })
 }
 
 fn metadata(
@@ -166,7 +191,12 @@ fn metadata(
 ) -> String {
     use reports::sheet::metadata::{Provenance, document};
     let unconfirmed = summary.unconfirmed;
-    let provenance = Provenance { as_of, root_hash, rule_sets: sets, unconfirmed };
+    let provenance = Provenance {
+        as_of,
+        root_hash,
+        rule_sets: sets,
+        unconfirmed,
+    };
     match name {
         ReportName::ApplianceYear => {
             let columns = appliance_year::header(options.unit);

@@ -40,14 +40,23 @@ impl InForce {
             RuleFile::Overlay(_) => None,
         });
         let hash = |text: &String| STANDARD.encode(sha256(text.as_bytes()))[..12].to_string();
-        let versions =
-            ids.zip(&texts).filter_map(|(id, text)| id.map(|_| hash(text))).collect();
+        let versions = ids
+            .zip(&texts)
+            .filter_map(|(id, text)| id.map(|_| hash(text)))
+            .collect();
         let sets = reports::rules::assemble(files, &tables).map_err(|problems| {
             let lines: Vec<String> = problems.iter().map(ToString::to_string).collect();
-            Refusal::InvalidValue { pointer: "/rules".to_string(), detail: lines.join("\n") }
+            Refusal::InvalidValue {
+                pointer: "/rules".to_string(),
+                detail: lines.join("\n"),
+            }
         })?;
         let windows = vec![(Facts::ALWAYS, FAR); sets.len()];
-        Ok(InForce { sets, windows, versions })
+        Ok(InForce {
+            sets,
+            windows,
+            versions,
+        })
     }
 
     /// The sets an organisation has adopted.
@@ -60,10 +69,15 @@ impl InForce {
             };
             read.push((one, file));
         }
-        let mut in_force =
-            InForce { sets: Vec::new(), windows: Vec::new(), versions: Vec::new() };
+        let mut in_force = InForce {
+            sets: Vec::new(),
+            windows: Vec::new(),
+            versions: Vec::new(),
+        };
         for (at, (one, file)) in read.iter().enumerate() {
-            let Some(RuleFile::Set(set)) = file else { continue };
+            let Some(RuleFile::Set(set)) = file else {
+                continue;
+            };
             // The version that begins next takes over; of two from one day the later booked holds.
             let next = read.iter().enumerate().filter(|(other, (adopted, _))| {
                 adopted.id == one.id
@@ -76,7 +90,9 @@ impl InForce {
             }
             in_force.sets.push(layered((**set).clone(), &read));
             in_force.windows.push((one.since, last));
-            in_force.versions.push(format!("adopted by no. {}", one.seq));
+            in_force
+                .versions
+                .push(format!("adopted by no. {}", one.seq));
         }
         Ok(in_force)
     }
@@ -90,10 +106,7 @@ impl InForce {
 
 /// Lays the newest version of every layer over a set; one that does not fit (it was checked when it
 /// was adopted, against another version) is left off rather than taken half.
-fn layered(
-    set: RuleSet,
-    read: &[(&crate::store::book::AdoptedSet, Option<RuleFile>)],
-) -> RuleSet {
+fn layered(set: RuleSet, read: &[(&crate::store::book::AdoptedSet, Option<RuleFile>)]) -> RuleSet {
     let mut set = set;
     let mut seen = Vec::new();
     for (one, file) in read.iter().rev() {
@@ -112,10 +125,11 @@ fn layered(
 }
 
 fn file_of(db: &mut Db, org: i64, seq: u64, hash: &str) -> Result<RuleFile, StoreError> {
-    let broken = |why: String| {
-        StoreError::Broken(format!("the rule set adopted by entry no. {seq} {why}"))
-    };
-    let raw = STANDARD.decode(hash).map_err(|_| broken("has no readable hash".to_string()))?;
+    let broken =
+        |why: String| StoreError::Broken(format!("the rule set adopted by entry no. {seq} {why}"));
+    let raw = STANDARD
+        .decode(hash)
+        .map_err(|_| broken("has no readable hash".to_string()))?;
     let bytes = crate::store::scan::attachment(db, org, &raw)?
         .ok_or_else(|| broken("is missing from the attachments".to_string()))?;
     let text = String::from_utf8(bytes).map_err(|_| broken("is not UTF-8".to_string()))?;
@@ -133,7 +147,11 @@ pub struct SetLimits<'a> {
 impl<'a> SetLimits<'a> {
     /// Limits of a judge made of the sets in force.
     pub fn new(judge: &'a Judge<'a>, in_force: &'a InForce) -> SetLimits<'a> {
-        SetLimits { judge, windows: &in_force.windows, readings: in_force.readings() }
+        SetLimits {
+            judge,
+            windows: &in_force.windows,
+            readings: in_force.readings(),
+        }
     }
 }
 
@@ -148,7 +166,10 @@ impl Limits for SetLimits<'_> {
     }
 
     fn appliance<'b>(&'b self, facts: &'b Facts) -> OneLimits<'b> {
-        OneLimits { prepared: self.judge.appliance(facts), windows: self.windows }
+        OneLimits {
+            prepared: self.judge.appliance(facts),
+            windows: self.windows,
+        }
     }
 }
 

@@ -287,7 +287,10 @@ impl Tx<'_> {
         kind: EntryKind,
         disclosed: &[DisclosureRow],
     ) -> Result<(), StoreError> {
-        // Everything that can fail comes first.
+        // Everything that can fail comes first. What is registered here counts from here.
+        if kind.registers() {
+            self.own_subject(&leaf.body)?;
+        }
         let mut counted = Vec::new();
         for (place, nth) in leaf.nth.iter().flatten() {
             counted.extend(self.place_number(*place)?.map(|number| (number, *nth)));

@@ -185,6 +185,22 @@ pub fn flush(db: &mut Db, books: &mut [&mut Book]) -> QueryResult<()> {
     Ok(())
 }
 
+/// Writes only what can be worked out again: for a rebuild, whose entries stand already.
+pub fn flush_caches(db: &mut Db, books: &mut [&mut Book]) -> QueryResult<()> {
+    if db.is_postgres() {
+        super::flush_postgres::caches(db, books)?;
+    } else {
+        for book in books.iter() {
+            caches(db, book)?;
+        }
+    }
+    for book in books.iter_mut() {
+        rare(db, book)?;
+        book.pending = Pending::default();
+    }
+    Ok(())
+}
+
 fn rows(db: &mut Db, book: &Book) -> QueryResult<()> {
     let org = Bind::Int(book.org);
     for row in &book.pending.entries {

@@ -12,6 +12,11 @@ pub fn columns(db: &mut Db, books: &[&mut Book]) -> QueryResult<()> {
     entries(db, books)?;
     movements(db, books)?;
     disclosures(db, books)?;
+    caches(db, books)
+}
+
+/// Writes the pending rows of the tables that can be worked out again.
+pub fn caches(db: &mut Db, books: &[&mut Book]) -> QueryResult<()> {
     registers(db, books)?;
     subjects(db, books)?;
     balances(db, books)?;

@@ -64,17 +64,31 @@ pub fn fleet<E: From<StoreError>>(
             return Ok(());
         }
         let (facts, site) = facts_of(&dossier, &sites, cut, on);
-        let site_tag = site.and_then(|id| sites.get(&id)).map_or("", |site| site.tag.as_str());
+        let site_tag = site
+            .and_then(|id| sites.get(&id))
+            .map_or("", |site| site.tag.as_str());
         let tag = tag_at(&dossier, cut).unwrap_or(&register.tag);
-        with(&Scanned { tag, site, site_tag, facts: &facts, events: &events })
+        with(&Scanned {
+            tag,
+            site,
+            site_tag,
+            facts: &facts,
+            events: &events,
+        })
     };
     if registers.is_sorted_by_key(|register| register.place) {
         return in_one_pass(db, org, cut, &registers, &mut links, &mut hand_on);
     }
     for register in &registers {
         let mut gathering = Gathering::default();
-        let binds = [Bind::Int(org), Bind::Int(register.place.0), Bind::Int(int(cut))];
-        let rows: Vec<Row> = db.rows(sql::MovementsOfAppliance, &binds).map_err(StoreError::from)?;
+        let binds = [
+            Bind::Int(org),
+            Bind::Int(register.place.0),
+            Bind::Int(int(cut)),
+        ];
+        let rows: Vec<Row> = db
+            .rows(sql::MovementsOfAppliance, &binds)
+            .map_err(StoreError::from)?;
         for row in rows {
             gathering.take(row, cut)?;
         }
@@ -102,17 +116,25 @@ fn in_one_pass<E: From<StoreError>>(
     };
     type Wide = (i64, i64, i64, i64, i64, i64, Option<Vec<u8>>);
     let org = [Bind::Int(org)];
-    db.each(sql::MovementsByAppliance, &org, |row: Wide| -> Result<(), Failure<E>> {
-        let (appliance, day, seq, what, mass, id_high, ties) = row;
-        while let Some(register) = rest.next_if(|register| register.place.0 < appliance) {
-            finish(register, &mut gathering).map_err(Failure::Caller)?;
-        }
-        let known = rest.peek().is_some_and(|register| register.place.0 == appliance);
-        if !known {
-            return Err(Failure::Store(damaged(PlaceNumber(appliance))));
-        }
-        gathering.take((day, seq, what, mass, id_high, ties), cut).map_err(Failure::Store)
-    })
+    db.each(
+        sql::MovementsByAppliance,
+        &org,
+        |row: Wide| -> Result<(), Failure<E>> {
+            let (appliance, day, seq, what, mass, id_high, ties) = row;
+            while let Some(register) = rest.next_if(|register| register.place.0 < appliance) {
+                finish(register, &mut gathering).map_err(Failure::Caller)?;
+            }
+            let known = rest
+                .peek()
+                .is_some_and(|register| register.place.0 == appliance);
+            if !known {
+                return Err(Failure::Store(damaged(PlaceNumber(appliance))));
+            }
+            gathering
+                .take((day, seq, what, mass, id_high, ties), cut)
+                .map_err(Failure::Store)
+        },
+    )
     .map_err(|failure| match failure {
         Failure::Store(error) => E::from(error),
         Failure::Caller(error) => error,
@@ -135,7 +157,10 @@ impl<E> From<diesel::result::Error> for Failure<E> {
 }
 
 fn damaged(place: PlaceNumber) -> StoreError {
-    StoreError::Broken(format!("the register of place {} is missing or unreadable", place.0))
+    StoreError::Broken(format!(
+        "the register of place {} is missing or unreadable",
+        place.0
+    ))
 }
 
 fn registers(db: &mut Db, org: i64) -> Result<Vec<Register>, StoreError> {
@@ -157,7 +182,10 @@ fn sites(db: &mut Db, org: i64, cut: u64) -> Result<HashMap<Id, Site>, StoreErro
     db.each(sql::Registers, &binds, |(place, uuid, tag, facts): Wide| {
         let dossier = Dossier::parse(&facts).ok_or_else(|| damaged(PlaceNumber(place)))?;
         let id = Id::from_bytes(&uuid).ok_or_else(|| damaged(PlaceNumber(place)))?;
-        let tag = tag_at(&dossier, cut).map(str::to_string).or(tag).unwrap_or_default();
+        let tag = tag_at(&dossier, cut)
+            .map(str::to_string)
+            .or(tag)
+            .unwrap_or_default();
         let of_the_site = |known: &&Known| OF_THE_SITE.contains(&known.0.as_str());
         let known = dossier.in_force(cut).filter(of_the_site).cloned().collect();
         sites.insert(id, Site { tag, known });
@@ -180,7 +208,8 @@ fn links(db: &mut Db, org: i64, cut: u64) -> Result<Links, StoreError> {
 
 fn tag_at(dossier: &Dossier, cut: u64) -> Option<&str> {
     let tags = dossier.in_force(cut).filter(|known| known.0 == "tag");
-    tags.max_by_key(|known| (known.1, known.3)).and_then(|known| known.2.as_str())
+    tags.max_by_key(|known| (known.1, known.3))
+        .and_then(|known| known.2.as_str())
 }
 
 /// Facts of an appliance, completed by those of its site on the day asked.
@@ -198,9 +227,15 @@ fn facts_of(
         }
     }
     dossier.fold_into(&mut facts, cut);
-    let in_force = own.iter().filter(|(from, ..)| *from <= on.count()).max_by_key(|s| (s.0, s.1));
+    let in_force = own
+        .iter()
+        .filter(|(from, ..)| *from <= on.count())
+        .max_by_key(|s| (s.0, s.1));
     // A site given later than the day asked is better than none: it names where the unit stands.
-    let site = in_force.or(own.first()).and_then(|(.., is)| is.as_str()).and_then(Id::parse);
+    let site = in_force
+        .or(own.first())
+        .and_then(|(.., is)| is.as_str())
+        .and_then(Id::parse);
     if let Some(site) = site.and_then(|id| sites.get(&id)) {
         let missing: Vec<&Known> = site
             .known
@@ -226,7 +261,6 @@ pub fn last_booked_by(db: &mut Db, org: i64, moment: i64) -> Result<Option<u64>,
 pub fn attachment(db: &mut Db, org: i64, sha256: &[u8]) -> Result<Option<Vec<u8>>, StoreError> {
     Ok(db.first(sql::AttachmentBytes, &[Bind::Int(org), Bind::Bytes(sha256)])?)
 }
-
 
 /// When an entry was booked, microseconds since 1970.
 pub fn booked_at(db: &mut Db, org: i64, seq: u64) -> Result<i64, StoreError> {

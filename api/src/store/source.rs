@@ -69,19 +69,28 @@ impl<'d> StoredBook<'d> {
     /// The movements of a block by entry.
     fn movements(&mut self, first: u64) -> Result<HashMap<u64, Vec<ColumnMovement>>, StoreError> {
         let table = Table::shipped();
-        let binds = [Bind::Int(self.org), Bind::Int(int(first)), Bind::Int(int(first + BLOCK))];
+        let binds = [
+            Bind::Int(self.org),
+            Bind::Int(int(first)),
+            Bind::Int(int(first + BLOCK)),
+        ];
         type Row = (i64, i64, i64, i64, i64);
         let rows: Vec<Row> = self.db.rows(sql::MovementsOfBlock, &binds)?;
         let mut movements: HashMap<u64, Vec<ColumnMovement>> = HashMap::with_capacity(FULL);
         for (seq, src, dst, mass, what) in rows {
             let code = What::unpack(what).map(|what| what.refrigerant);
-            let refrigerant = code.and_then(|code| table.designation(code)).unwrap_or("damaged");
-            movements.entry(seq.unsigned_abs()).or_default().push(ColumnMovement {
-                from: self.place(src),
-                to: self.place(dst),
-                refrigerant: refrigerant.to_string(),
-                mass: Mass::from_steps(mass),
-            });
+            let refrigerant = code
+                .and_then(|code| table.designation(code))
+                .unwrap_or("damaged");
+            movements
+                .entry(seq.unsigned_abs())
+                .or_default()
+                .push(ColumnMovement {
+                    from: self.place(src),
+                    to: self.place(dst),
+                    refrigerant: refrigerant.to_string(),
+                    mass: Mass::from_steps(mass),
+                });
         }
         Ok(movements)
     }
@@ -108,7 +117,11 @@ impl BookSource for StoredBook<'_> {
     fn block(&mut self, block: u64) -> Result<Vec<StoredEntry>, SourceError> {
         let first = block * BLOCK;
         let mut movements = self.movements(first)?;
-        let binds = [Bind::Int(self.org), Bind::Int(int(first)), Bind::Int(int(first + BLOCK))];
+        let binds = [
+            Bind::Int(self.org),
+            Bind::Int(int(first)),
+            Bind::Int(int(first + BLOCK)),
+        ];
         type Row = (i64, Vec<u8>, i64, i64, i64, Vec<u8>, Vec<u8>);
         let rows: Vec<Row> = self.db.rows(sql::EntriesOfBlock, &binds)?;
         let mut entries = Vec::with_capacity(rows.len());
@@ -128,14 +141,23 @@ impl BookSource for StoredBook<'_> {
             };
             // A hash of another length can equal none; all zeros is what no leaf hashes to.
             let hash: Hash = hash.try_into().unwrap_or([0; 32]);
-            entries.push(StoredEntry { seq, leaf, hash, columns: Some(columns) });
+            entries.push(StoredEntry {
+                seq,
+                leaf,
+                hash,
+                columns: Some(columns),
+            });
         }
         Ok(entries)
     }
 
     fn disclosures(&mut self, block: u64) -> Result<Vec<Disclosure>, SourceError> {
         let first = block * BLOCK;
-        let binds = [Bind::Int(self.org), Bind::Int(int(first)), Bind::Int(int(first + BLOCK))];
+        let binds = [
+            Bind::Int(self.org),
+            Bind::Int(int(first)),
+            Bind::Int(int(first + BLOCK)),
+        ];
         let rows: Vec<(i64, String, Vec<u8>, String)> =
             self.db.rows(sql::DisclosuresOfBlock, &binds)?;
         let disclosure = |(seq, field, salt, value): (i64, String, Vec<u8>, String)| Disclosure {
@@ -155,8 +177,10 @@ impl BookSource for StoredBook<'_> {
         let limit = i64::try_from(limit).unwrap_or(i64::MAX);
         let binds = [Bind::Int(self.org), Bind::Int(int(above)), Bind::Int(limit)];
         let rows: Vec<(i64, String)> = self.db.rows(sql::CheckpointsAbove, &binds)?;
-        let stored =
-            |(size, note): (i64, String)| StoredCheckpoint { size: size.unsigned_abs(), note };
+        let stored = |(size, note): (i64, String)| StoredCheckpoint {
+            size: size.unsigned_abs(),
+            note,
+        };
         Ok(rows.into_iter().map(stored).collect())
     }
 
@@ -166,14 +190,23 @@ impl BookSource for StoredBook<'_> {
         for hash in hashes {
             let binds = [Bind::Int(self.org), Bind::Bytes(&hash)];
             let bytes: Option<Vec<u8>> = self.db.first(sql::AttachmentBytes, &binds)?;
-            visit(hash.try_into().unwrap_or([0; 32]), &bytes.unwrap_or_default())?;
+            visit(
+                hash.try_into().unwrap_or([0; 32]),
+                &bytes.unwrap_or_default(),
+            )?;
         }
         Ok(())
     }
 
     fn tile(&mut self, path: TilePath) -> Result<Option<Vec<Hash>>, SourceError> {
-        let TileKind::Hashes(level) = path.kind else { return Ok(None) };
-        let binds = [Bind::Int(self.org), Bind::Int(i64::from(level)), Bind::Int(int(path.index))];
+        let TileKind::Hashes(level) = path.kind else {
+            return Ok(None);
+        };
+        let binds = [
+            Bind::Int(self.org),
+            Bind::Int(i64::from(level)),
+            Bind::Int(int(path.index)),
+        ];
         let bytes: Option<Vec<u8>> = self.db.first(sql::Tile, &binds)?;
         Ok(bytes.as_deref().and_then(read_tile))
     }
