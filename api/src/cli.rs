@@ -13,6 +13,7 @@ mod import;
 mod init;
 mod mass;
 mod migrate;
+mod open;
 mod rebuild;
 mod report;
 mod rules;

@@ -1,6 +1,7 @@
 //! tarebook, the service: rooms with one kind of knowledge each.
 
 pub mod actions;
+pub mod auth;
 pub mod cli;
 pub mod clock;
 pub mod config;

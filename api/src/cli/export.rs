@@ -1,8 +1,14 @@
 //! `tarebook export`: the whole book in one file that an outsider can check.
 
 use super::failure::{Exit, Failure};
+use super::open;
 use super::{Context, examples};
+use crate::ledger::bundle::write;
+use crate::store::Purpose;
+use crate::store::source::StoredBook;
 use clap::Args;
+use std::fs::File;
+use std::io::{BufWriter, Write};
 use std::path::PathBuf;
 
 /// Export the whole book as a bundle
@@ -27,10 +33,20 @@ pub struct Export {
 
 impl Export {
     pub(super) fn run(self, context: &Context) -> Result<Exit, Failure> {
-        context.organisation(&self.organisation)?;
-        Err(Failure::new(
-            Exit::NotReady,
-            format!("this build cannot export yet: {self:?}"),
-        ))
+        let (mut db, of) = open::book(context, &self.organisation, Purpose::Write)?;
+        open::sign(context, &mut db, &of)?;
+        let failed = |why: String| Failure::failed(format!("{}: {why}", self.out.display()));
+        let file = File::create(&self.out).map_err(|error| failed(error.to_string()))?;
+        let mut out = BufWriter::new(file);
+        let mut stored = StoredBook::open(&mut db, of.org)?;
+        let written = write(&mut stored, &mut out).map_err(|error| failed(error.to_string()))?;
+        out.flush().map_err(|error| failed(error.to_string()))?;
+        context.terminal.say(format!(
+            "{}: {} entries up to the newest checkpoint. README.txt in it says how to check it \
+             with other software.",
+            self.out.display(),
+            written.checkpoint.size
+        ));
+        Ok(Exit::Good)
     }
 }

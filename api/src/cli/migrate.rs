@@ -1,7 +1,9 @@
 //! `tarebook migrate`: brings a database to the tables this program needs.
 
 use super::failure::{Exit, Failure};
+use super::open;
 use super::{Context, examples};
+use crate::store::{Db, Purpose, migrations};
 use clap::Args;
 
 /// Bring a database to the tables this program needs
@@ -17,10 +19,14 @@ use clap::Args;
 pub struct Migrate {}
 
 impl Migrate {
-    pub(super) fn run(self, _context: &Context) -> Result<Exit, Failure> {
-        Err(Failure::new(
-            Exit::NotReady,
-            "this build cannot migrate yet.",
-        ))
+    pub(super) fn run(self, context: &Context) -> Result<Exit, Failure> {
+        let mut db = Db::open(&open::address(context)?, Purpose::Write, false)?;
+        let steps = migrations::migrate(&mut db)?;
+        context.terminal.say(match steps {
+            0 => "The tables are this program's already; nothing was changed.".to_string(),
+            1 => "1 step was taken; the tables are this program's now.".to_string(),
+            n => format!("{n} steps were taken; the tables are this program's now."),
+        });
+        Ok(Exit::Good)
     }
 }

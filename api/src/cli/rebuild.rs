@@ -1,8 +1,13 @@
 //! `tarebook rebuild --check`: works every cached figure out anew and compares.
 
 use super::failure::{Exit, Failure};
+use super::open;
 use super::{Context, examples};
+use crate::store::Purpose;
+use crate::store::open::{organisation, organisations};
+use crate::store::rebuild::rebuild;
 use clap::Args;
+use reports::refrigerant::Table;
 
 /// Work balances and standings out anew from the entries and compare
 ///
@@ -16,7 +21,7 @@ use clap::Args;
 ))]
 pub struct Rebuild {
     /// Compare and change nothing
-    #[arg(long, required = true)]
+    #[arg(long)]
     check: bool,
 
     /// Only this organisation (default: all organisations in the database)
@@ -25,10 +30,31 @@ pub struct Rebuild {
 }
 
 impl Rebuild {
-    pub(super) fn run(self, _context: &Context) -> Result<Exit, Failure> {
-        Err(Failure::new(
-            Exit::NotReady,
-            format!("this build cannot rebuild yet: {self:?}"),
-        ))
+    pub(super) fn run(self, context: &Context) -> Result<Exit, Failure> {
+        let mut db = open::database(context, Purpose::Write)?;
+        let of = match self.organisation.as_deref() {
+            Some(name) => vec![organisation(&mut db, name)?],
+            None => organisations(&mut db)?,
+        };
+        let mut differences = 0;
+        for of in &of {
+            let rebuilt = rebuild(&mut db, of, Table::shipped(), self.check)?;
+            for line in &rebuilt.differences {
+                println!("{}: {line}", of.name);
+            }
+            differences += rebuilt.differences.len();
+            let what = if self.check { "checked" } else { "rebuilt" };
+            context.terminal.say(format!(
+                "{}: {} entries, every cached figure {what}, {} differ.",
+                of.name,
+                rebuilt.entries,
+                rebuilt.differences.len()
+            ));
+        }
+        Ok(if self.check && differences > 0 {
+            Exit::Break
+        } else {
+            Exit::Good
+        })
     }
 }

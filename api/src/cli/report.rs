@@ -1,9 +1,19 @@
 //! `tarebook report`: a report as CSV, for programs and for the yearly file.
 
 use super::failure::{Exit, Failure};
+use super::open;
 use super::{Context, examples};
+use crate::actions::report::{self, ReportAsked, ReportTold};
+use crate::store::open::Organisation;
+use crate::store::{Db, Purpose};
 use clap::{Args, ValueEnum};
-use std::path::PathBuf;
+use reports::leak_rate;
+use reports::mass::Unit;
+use reports::rules::RuleFile;
+use reports::sheet::Options;
+use std::fs::File;
+use std::io::{BufWriter, Write};
+use std::path::{Path, PathBuf};
 
 /// Write a report as CSV
 ///
@@ -136,10 +146,127 @@ impl std::str::FromStr for AsOf {
 
 impl Report {
     pub(super) fn run(self, context: &Context) -> Result<Exit, Failure> {
-        context.organisation(&self.organisation)?;
-        Err(Failure::new(
-            Exit::NotReady,
-            format!("this build cannot report yet: {self:?}"),
-        ))
+        let (mut db, of) = open::book(context, &self.organisation, Purpose::Read)?;
+        let rules = match self.rules.is_empty() {
+            true => None,
+            false => Some(
+                self.rules
+                    .iter()
+                    .map(|file| rule_file(file))
+                    .collect::<Result<_, _>>()?,
+            ),
+        };
+        let mut options = Options::of_year(self.year);
+        options.unit = self.unit.unit();
+        options.netting = self.netting.map(Netting::netting);
+        options.method = self.method.map(Method::method);
+        let as_of = self.as_of.map(|as_of| match as_of {
+            AsOf::Number(number) => report::AsOf::Number(number),
+            AsOf::Instant(moment) => report::AsOf::Instant(moment),
+        });
+        let name = match self.name {
+            ReportName::ApplianceYear => report::ReportName::ApplianceYear,
+            ReportName::Additions => report::ReportName::Additions,
+        };
+        let asked = ReportAsked {
+            name,
+            options,
+            rules,
+            as_of,
+        };
+        let told = match &self.out {
+            None => report::report(&mut db, &of, asked, std::io::stdout().lock(), None)?,
+            Some(file) => to_files(&mut db, &of, asked, file)?,
+        };
+        said(context, &told);
+        Ok(Exit::Good)
+    }
+}
+
+/// Writes the report, its evidence and its description side by side.
+fn to_files(
+    db: &mut Db,
+    of: &Organisation,
+    asked: ReportAsked,
+    file: &Path,
+) -> Result<ReportTold, Failure> {
+    let beside = |ending: &str| file.with_extension(ending);
+    let create = |file: &Path| {
+        File::create(file)
+            .map(BufWriter::new)
+            .map_err(|error| Failure::failed(format!("{}: {error}", file.display())))
+    };
+    let out = create(file)?;
+    let mut evidence = create(&beside("evidence.csv"))?;
+    let told = report::report(db, of, asked, out, Some(&mut evidence))?;
+    let mut metadata = create(&beside("csv-metadata.json"))?;
+    let failed = |error: std::io::Error| Failure::failed(format!("{}: {error}", file.display()));
+    metadata
+        .write_all(told.metadata.as_bytes())
+        .map_err(failed)?;
+    metadata.flush().map_err(failed)?;
+    evidence.flush().map_err(failed)?;
+    Ok(told)
+}
+
+fn rule_file(file: &Path) -> Result<(RuleFile, String), Failure> {
+    let shown = file.display().to_string();
+    let text = std::fs::read_to_string(file)
+        .map_err(|error| Failure::failed(format!("{shown}: {error}")))?;
+    let read = RuleFile::from_toml(&shown, &text).map_err(|problems| {
+        let lines: Vec<String> = problems.iter().map(ToString::to_string).collect();
+        Failure::failed(lines.join("\n"))
+    })?;
+    Ok((read, text))
+}
+
+/// What stands beside the figures: by what they were judged, and up to where the book was read.
+fn said(context: &Context, told: &ReportTold) {
+    let terminal = &context.terminal;
+    if told.sets.is_empty() {
+        terminal
+            .say("No rule set is adopted: nothing is judged, every count of additions over is 0.");
+    }
+    for (id, version) in &told.sets {
+        terminal.say(format!("Judged by {id} ({version})."));
+    }
+    match told.as_of {
+        Some(seq) => terminal.say(format!("As of entry no. {seq}, root {}.", told.root)),
+        None => terminal.say("The book has no entry yet."),
+    }
+    let summary = &told.summary;
+    terminal.say(format!(
+        "{} rows; {} additions could not be judged; {} comparisons used an unconfirmed value.",
+        summary.rows, summary.cannot_judge, summary.unconfirmed
+    ));
+}
+
+impl ReportUnit {
+    fn unit(self) -> Unit {
+        match self {
+            ReportUnit::Lb => Unit::Pound,
+            ReportUnit::Kg => Unit::Kilogram,
+            ReportUnit::G => Unit::Gram,
+            ReportUnit::Ug => Unit::Microgram,
+        }
+    }
+}
+
+impl Method {
+    fn method(self) -> leak_rate::Method {
+        match self {
+            Method::Annualising => leak_rate::Method::Annualising,
+            Method::Rolling => leak_rate::Method::Rolling,
+        }
+    }
+}
+
+impl Netting {
+    fn netting(self) -> leak_rate::Netting {
+        match self {
+            Netting::Visit => leak_rate::Netting::Visit,
+            Netting::Gross => leak_rate::Netting::Gross,
+            Netting::Returned => leak_rate::Netting::Returned,
+        }
     }
 }

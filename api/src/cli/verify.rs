@@ -1,9 +1,16 @@
 //! `tarebook verify`: proves that a book's history was not changed.
 
 use super::failure::{Exit, Failure};
+use super::open;
 use super::{Context, examples};
+use crate::ledger::bundle::Bundle;
+use crate::ledger::checkpoint::Note;
+use crate::ledger::source::SourceError;
+use crate::ledger::verify::{Options, verify};
+use crate::store::Purpose;
+use crate::store::source::StoredBook;
 use clap::Args;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Prove that the history of a book was not changed
 ///
@@ -33,10 +40,37 @@ pub struct Verify {
 }
 
 impl Verify {
-    pub(super) fn run(self, _context: &Context) -> Result<Exit, Failure> {
-        Err(Failure::new(
-            Exit::NotReady,
-            format!("this build cannot verify yet: {self:?}"),
-        ))
+    pub(super) fn run(self, context: &Context) -> Result<Exit, Failure> {
+        let trusted = self
+            .checkpoint
+            .iter()
+            .map(|file| note(file))
+            .collect::<Result<Vec<_>, _>>()?;
+        let options = Options::default();
+        let failed = |error: SourceError| Failure::failed(error.to_string());
+        let report = match &self.bundle {
+            Some(file) => {
+                let mut bundle = Bundle::open(file)
+                    .map_err(|error| Failure::failed(format!("{}: {error}", file.display())))?;
+                verify(&mut bundle, &trusted, &options).map_err(failed)?
+            }
+            None => {
+                let (mut db, of) = open::book(context, &self.organisation, Purpose::Read)?;
+                let mut stored = StoredBook::open(&mut db, of.org)?;
+                verify(&mut stored, &trusted, &options).map_err(failed)?
+            }
+        };
+        print!("{report}");
+        Ok(if report.holds() {
+            Exit::Good
+        } else {
+            Exit::Break
+        })
     }
+}
+
+fn note(file: &Path) -> Result<Note, Failure> {
+    let text = std::fs::read_to_string(file)
+        .map_err(|error| Failure::failed(format!("{}: {error}", file.display())))?;
+    Note::parse(&text).map_err(|error| Failure::failed(format!("{}: {error}", file.display())))
 }

@@ -98,7 +98,7 @@ impl Db {
             why,
         };
         if create {
-            std::fs::create_dir_all(folder).map_err(|error| cannot(error.to_string()))?;
+            super::filesystem::private_folder(folder).map_err(|error| cannot(error.to_string()))?;
         } else if !file.is_file() {
             return Err(StoreError::NoBook(file.display().to_string()));
         }

@@ -1,6 +1,8 @@
-//! Network file systems are refused: their locks and syncs do not keep what SQLite needs.
+//! Where a book may lie: in a folder of its own, on a local disk. Network file systems are refused,
+//! because their locks and syncs do not keep what SQLite needs.
 
 use super::StoreError;
+use std::os::unix::fs::DirBuilderExt;
 use std::path::Path;
 
 /// Set to `1` by an operator who knows better.
@@ -16,6 +18,14 @@ const NETWORK: [(u32, &str); 7] = [
     (0x00c3_6400, "Ceph"),
     (0x0bd0_0bd0, "Lustre"),
 ];
+
+/// Makes a folder, where there is none, that only its owner may enter: a book is confidential.
+pub fn private_folder(folder: &Path) -> std::io::Result<()> {
+    std::fs::DirBuilder::new()
+        .recursive(true)
+        .mode(0o700)
+        .create(folder)
+}
 
 /// Refuses a folder on a network file system unless the operator forces it.
 pub fn refuse_network(folder: &Path) -> Result<(), StoreError> {

@@ -39,7 +39,8 @@ pub struct Tx<'a> {
 type RegisterRow = (i64, Vec<u8>, Option<String>, String);
 
 impl<'a> Tx<'a> {
-    /// Opens a view of `book`, which the caller holds locked.
+    /// Opens a view of `book`, which the caller holds locked. Time is kept in milliseconds, which is
+    /// what a leaf says.
     pub fn new(
         db: &'a mut Db,
         book: &'a mut Book,
@@ -48,7 +49,7 @@ impl<'a> Tx<'a> {
         looked_up: &'a LookedUp,
     ) -> Tx<'a> {
         Tx {
-            now: now.max(book.booked_at),
+            now: (now - now.rem_euclid(1000)).max(book.booked_at),
             db,
             book,
             table,
