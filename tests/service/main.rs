@@ -1,3 +1,4 @@
 //! What the service promises, on the engine that `TEST_ENGINE` names.
 
 mod booking;
+mod roles;

@@ -1,0 +1,25 @@
+-- The role the service connects as: it may add to the history and never change it.
+--
+--     psql "$OWNER_URL" -v role=tarebook_service -f service-role.sql
+--
+-- Run it with the owner's URL after `tarebook migrate`, and again after every upgrade. The role is
+-- made where there is none; give it a password (or peer authentication) yourself:
+--     ALTER ROLE tarebook_service PASSWORD '...';
+
+SELECT format('CREATE ROLE %I LOGIN NOSUPERUSER NOCREATEDB NOCREATEROLE NOBYPASSRLS', :'role')
+WHERE NOT EXISTS (SELECT FROM pg_roles WHERE rolname = :'role') \gexec
+
+REVOKE ALL ON ALL TABLES IN SCHEMA public FROM :"role";
+GRANT USAGE ON SCHEMA public TO :"role";
+
+-- What is booked: read and add.
+GRANT SELECT, INSERT ON entries, movements, attachments, checkpoints, disclosures, organisations
+    TO :"role";
+
+-- What can be worked out again, and the head that locks a book: anything.
+GRANT SELECT, INSERT, UPDATE, DELETE ON balances, registers, subjects, standings, corrections,
+    links, findings, adopted, tiles, imports, import_ids TO :"role";
+GRANT SELECT, INSERT, UPDATE ON heads, sign_ins TO :"role";
+
+-- Which migrations were run: read.
+GRANT SELECT ON __diesel_schema_migrations TO :"role";
