@@ -19,13 +19,24 @@ fn h1_the_service_role_posts_and_cannot_change_what_is_booked() {
         return;
     }
     let mut shop = Shop::stocked();
-    let Location::Url(owner) = shop.database.location().clone() else { unreachable!() };
-    let script = concat!(env!("CARGO_MANIFEST_DIR"), "/../deploy/postgres/service-role.sql");
+    let Location::Url(owner) = shop.database.location().clone() else {
+        unreachable!()
+    };
+    let script = concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/../deploy/postgres/service-role.sql"
+    );
     let made = psql(&owner, &["-v", "role=tarebook_service", "-f", script]);
-    assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
+    assert!(
+        made.status.success(),
+        "{}",
+        String::from_utf8_lossy(&made.stderr)
+    );
 
     // The same book through the narrow role: posting works.
-    shop.db.batch("SET SESSION AUTHORIZATION tarebook_service").unwrap();
+    shop.db
+        .batch("SET SESSION AUTHORIZATION tarebook_service")
+        .unwrap();
     shop.books.clear();
     let before = shop.size();
     shop.register("site", serde_json::json!({"tag": "Pinecroft Clinic"}));
@@ -45,6 +56,10 @@ fn h1_the_service_role_posts_and_cannot_change_what_is_booked() {
     }
     shop.db.batch("RESET SESSION AUTHORIZATION").unwrap();
     // The owner has the rights, and the trigger still refuses.
-    let error = shop.db.batch("UPDATE entries SET day = 0").unwrap_err().to_string();
+    let error = shop
+        .db
+        .batch("UPDATE entries SET day = 0")
+        .unwrap_err()
+        .to_string();
     assert!(error.contains("never changed or removed"), "{error}");
 }

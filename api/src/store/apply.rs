@@ -681,7 +681,10 @@ impl Tx<'_> {
                     self.book.pending.subjects.insert(row.src);
                 }
             }
-            if let Some(place) = row.appliance {
+            if let Some(place) = row.appliance
+                && let Some(history) = self.book.histories.get_mut(&place)
+                && !super::history::extend(history, row)
+            {
                 self.book.histories.remove(&place);
             }
         }

@@ -6,7 +6,7 @@
 
 use super::StoreError;
 use super::columns::{Flow, PlaceNumber, Ties, What, event_kind};
-use super::flush::{Rare, int};
+use super::flush::{MovementRow, Rare, int};
 use super::sql;
 use super::statement::Bind;
 use super::tx::Tx;
@@ -27,34 +27,13 @@ pub struct Gathering {
 impl Gathering {
     /// Takes a row; rows of entries after `cut` are not known yet.
     pub fn take(&mut self, row: Row, cut: u64) -> Result<(), StoreError> {
-        let (day, seq, packed, mass, id_high, ties) = row;
-        let seq = seq.unsigned_abs();
-        if seq > cut {
+        if row.1.unsigned_abs() > cut {
             return Ok(());
         }
-        let damaged = || StoreError::Broken(format!("a movement of entry {seq} is damaged"));
-        let what = What::unpack(packed).ok_or_else(damaged)?;
-        let ties = Ties::unpack(ties.as_deref()).ok_or_else(damaged)?;
-        if what.reversal {
-            self.reversed.extend(ties.reverses);
-            return Ok(());
+        match read(row)? {
+            Read::Event(event) => self.events.push(event),
+            Read::Reversal(entry) => self.reversed.extend(entry),
         }
-        self.events.push(Event {
-            entry: seq,
-            // The second half of an id decides only between entries of one kind and one second
-            // whose first halves agree as well; no figure depends on that order.
-            chain: u128::from((id_high as u64) ^ 1 << 63) << 64,
-            kind: event_kind(what.kind).ok_or_else(damaged)?,
-            day: Day::from_count(i32::try_from(day).map_err(|_| damaged())?),
-            second: what.second,
-            visit: ties.visit.map(|id| id.bits()),
-            leak: ties.leak.map(|id| id.bits()),
-            mass: Mass::from_steps(mass),
-            refrigerant: what.refrigerant,
-            outflow: what.flow == Flow::Out,
-            reason: what.reason,
-            words: None,
-        });
         Ok(())
     }
 
@@ -84,6 +63,63 @@ impl Gathering {
     }
 }
 
+/// What a row says.
+enum Read {
+    Event(Event),
+    /// The entry whose rows it takes back.
+    Reversal(Option<u64>),
+}
+
+fn read(row: Row) -> Result<Read, StoreError> {
+    let (day, seq, packed, mass, id_high, ties) = row;
+    let seq = seq.unsigned_abs();
+    let damaged = || StoreError::Broken(format!("a movement of entry {seq} is damaged"));
+    let what = What::unpack(packed).ok_or_else(damaged)?;
+    let ties = Ties::unpack(ties.as_deref()).ok_or_else(damaged)?;
+    if what.reversal {
+        return Ok(Read::Reversal(ties.reverses));
+    }
+    Ok(Read::Event(Event {
+        entry: seq,
+        // The second half of an id decides only between entries of one kind and one second
+        // whose first halves agree as well; no figure depends on that order.
+        chain: u128::from((id_high as u64) ^ 1 << 63) << 64,
+        kind: event_kind(what.kind).ok_or_else(damaged)?,
+        day: Day::from_count(i32::try_from(day).map_err(|_| damaged())?),
+        second: what.second,
+        visit: ties.visit.map(|id| id.bits()),
+        leak: ties.leak.map(|id| id.bits()),
+        mass: Mass::from_steps(mass),
+        refrigerant: what.refrigerant,
+        outflow: what.flow == Flow::Out,
+        reason: what.reason,
+        words: None,
+    }))
+}
+
+/// The columns of the covering index that a pending row will have.
+fn columns(row: &MovementRow) -> Row {
+    let day = i64::from(row.day);
+    (
+        day,
+        int(row.seq),
+        row.what,
+        row.mass,
+        row.id_high,
+        row.ties.clone(),
+    )
+}
+
+/// Brings a history up to date with a row just booked; `false`: it must be read anew.
+pub(super) fn extend(history: &mut Vec<Event>, row: &MovementRow) -> bool {
+    let Ok(Read::Event(event)) = read(columns(row)) else {
+        return false;
+    };
+    let at = history.partition_point(|known| known.order() <= event.order());
+    history.insert(at, event);
+    true
+}
+
 impl Tx<'_> {
     /// The history of an appliance, in its order, with what this batch has booked.
     pub fn history(&mut self, place: PlaceNumber) -> Result<&[Event], StoreError> {
@@ -100,12 +136,7 @@ impl Tx<'_> {
             }
             let pending = self.book.pending.movements.iter();
             for row in pending.filter(|row| row.appliance == Some(place)) {
-                let day = i64::from(row.day);
-                let ties = row.ties.clone();
-                gathering.take(
-                    (day, int(row.seq), row.what, row.mass, row.id_high, ties),
-                    u64::MAX,
-                )?;
+                gathering.take(columns(row), u64::MAX)?;
             }
             let links: Vec<(i64, i64, String)> = self.db.rows(sql::LinksOf, &everything)?;
             let mut links: Vec<(u64, u64, String)> = links
