@@ -321,6 +321,18 @@ pub fn parts(mass: &MassRequest, pointer: &str) -> Result<(String, Option<Unit>)
     }
 }
 
+/// Longest text of a mass; the grammar would read longer ones, a leaf shall not carry them.
+const LONGEST_MASS: usize = 100;
+
+/// Refuses a text that is far longer than any scale or person writes.
+fn short(text: &str, pointer: &str) -> Result<(), ActionError> {
+    if text.len() <= LONGEST_MASS {
+        return Ok(());
+    }
+    let expected = "a mass of at most 100 characters";
+    Err(Refusal::invalid(pointer, expected, text, "Write for example 7 lb 4 oz.").into())
+}
+
 fn unit_named(unit: &str, pointer: &str) -> Result<Unit, ActionError> {
     Unit::from_code(unit)
         .or_else(|| Unit::from_word(unit))
@@ -345,6 +357,7 @@ pub fn typed_mass(
     place: PlaceNumber,
     moves: &mut Moves,
 ) -> Result<(Mass, Typed<'static>), ActionError> {
+    short(text, pointer)?;
     let answer = asked
         .answer("pounds_or_ounces")
         .or(asked.answer("finer_than_a_step"));
@@ -375,6 +388,8 @@ fn weighed(
     let answer = asked
         .answer("pounds_or_ounces")
         .or(asked.answer("finer_than_a_step"));
+    short(&request.before, &format!("{pointer}/before"))?;
+    short(&request.after, &format!("{pointer}/after"))?;
     let (mut before, mut after) = (&request.before, &request.after);
     let mut reading = mass::weighing(before, after, unit, way, answer);
     let swapped = matches!(&reading, Reading::Question { code, .. } if code.word() == "swapped");

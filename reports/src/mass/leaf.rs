@@ -22,7 +22,9 @@ pub fn leaf_text(text: &str, default: Option<Unit>, answer: Option<Answer>) -> O
     let Reading::Mass(_) = read_scale(text, default, answer) else {
         return None;
     };
-    let text = text.trim();
+    // A leaf holds no control characters; a tab between number and unit is one.
+    let text = text.trim().replace('\t', " ");
+    let text = text.as_str();
     let typed = parse(text).ok()?;
     let named = match typed {
         Typed::One(_, unit) => unit,
