@@ -159,6 +159,19 @@ impl<'j> PreparedAppliance<'j> {
         }
     }
 
+    /// One of the rule sets.
+    pub fn set(&self, set: usize) -> &'j RuleSet {
+        self.judge.sets[set].set
+    }
+
+    /// The block that covers the appliance on a day, when one does.
+    pub fn covered_by(&self, set: usize, day: Day) -> Option<&'j super::conditions::Covers> {
+        match self.judged(set, day).applies {
+            Applies::Yes(block) => self.judge.sets[set].set.covers.get(block),
+            _ => None,
+        }
+    }
+
     /// The band a set puts the appliance in on a day, when it applies and the band is known.
     pub fn band(&self, set: usize, day: Day) -> Option<&'j str> {
         match self.judged(set, day).band {

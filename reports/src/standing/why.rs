@@ -1,0 +1,225 @@
+//! The why: one sentence for each thing that follows, with numbers, clauses and dates.
+
+use super::shown::{DutyShown, SetShown};
+use crate::leak_rate::{Addition, Baseline, Method};
+use crate::mass;
+use crate::number::Fraction;
+use crate::rules::RuleSet;
+use crate::rules::deadline::FirstDue;
+use crate::rules::exceedance::{Exceedance, Review, SiteSettings};
+use crate::rules::number::Comparison;
+use crate::rules::words::{Measure, Unit};
+use crate::rules::{Bound, NumberOn};
+
+/// The arithmetic of an exceedance as a sentence without its full stop: `20.01 lb put in on
+/// 2024-05-31 (entry 41) is 20.01 % a year of 100 lb (365 days since the addition of 2023-06-01),
+/// over 20 % [40 CFR 82.157(c)(2)(i), in force since 2019-01-01]`.
+pub(super) fn worked(
+    set: &RuleSet,
+    review: &Review,
+    found: &Exceedance,
+    settings: &SiteSettings,
+) -> String {
+    let mass = |steps| {
+        if in_pounds(set) {
+            mass::lb_text(steps)
+        } else {
+            mass::kg_text(steps)
+        }
+    };
+    let addition = found.addition.map(|at| &review.additions[at]);
+    let percent = percent_text(found.value, &found.bounds);
+    let full = addition.and_then(|a| a.full_charge);
+    let full = full.map_or(String::new(), |full| {
+        format!(" of {}", mass(full.steps().into()))
+    });
+    let entries = entries_text(&found.entries);
+    let number = match (found.limit.measure, addition) {
+        (Measure::LeakRate, Some(addition)) => match settings.method(addition.day) {
+            Method::Annualising => {
+                let (put_in, day) = (mass(addition.annualised_mass), addition.day);
+                let days = days_text(addition);
+                format!("{put_in} put in on {day}{entries} is {percent} % a year{full} ({days})")
+            }
+            Method::Rolling => {
+                let (put_in, day) = (mass(addition.rolling_mass), addition.day);
+                format!("{put_in} put in within 365 days up to {day} is {percent} %{full}")
+            }
+        },
+        (Measure::LossOfPeriod, _) => {
+            let period = found.limit.period.map_or("period", |period| period.word());
+            let period = period.replace('_', " ");
+            format!(
+                "lost in the {period} up to {}{entries}: {percent} %{full}",
+                found.on
+            )
+        }
+        (measure, _) => {
+            let what = match measure {
+                Measure::NetGain => "more put in than taken out",
+                Measure::Released => "released",
+                _ => "put in",
+            };
+            let mass = mass(steps_of(found.value));
+            format!("{mass} {what} on {}{entries}", found.on)
+        }
+    };
+    let bounds: Vec<String> = found.bounds.iter().map(bound_text).collect();
+    format!("{number}, {}", bounds.join(" and "))
+}
+
+fn in_pounds(set: &RuleSet) -> bool {
+    set.values.values().any(|series| series.unit == Unit::Pound)
+}
+
+/// Kilograms as steps of 10⁻¹¹ g; they came from whole steps.
+fn steps_of(kilograms: Fraction) -> i128 {
+    let kilogram = i128::from(mass::Mass::GRAM) * 1000;
+    kilograms.numerator() * (kilogram / kilograms.denominator())
+}
+
+fn entries_text(entries: &[u64]) -> String {
+    let list: Vec<String> = entries.iter().map(u64::to_string).collect();
+    match list.len() {
+        0 => String::new(),
+        1 => format!(" (entry {})", list[0]),
+        _ => format!(" (entries {})", list.join(", ")),
+    }
+}
+
+fn days_text(addition: &Addition) -> String {
+    let days = match addition.days {
+        1 => "1 day".to_string(),
+        days => format!("{days} days"),
+    };
+    match addition.baseline {
+        Baseline::Addition(day) => format!("{days} since the addition of {day}"),
+        Baseline::Installed(day) => format!("{days} since it was installed on {day}"),
+        Baseline::Retrofit(day) => format!("{days} since the retrofit of {day}"),
+        Baseline::NoneKnown => format!("{days}: no earlier addition counts"),
+    }
+}
+
+fn bound_text(bound: &Bound) -> String {
+    let comparison = match bound.comparison {
+        Comparison::Over => "over",
+        Comparison::AtLeast => "at least",
+        Comparison::Below => "below",
+        Comparison::AtMost => "at most",
+    };
+    let unit = match bound.number.unit {
+        Unit::Percent | Unit::PercentPerYear => "%",
+        Unit::PercentOfFullCharge => "% of the full charge",
+        unit => unit.word(),
+    };
+    let (number, from) = (bound.number.text(), bound.number.from());
+    let clause = clause_text(&bound.number);
+    format!("{comparison} {number} {unit} [{clause}, in force since {from}]")
+}
+
+fn clause_text(number: &NumberOn) -> String {
+    let mut text = number.clause().to_string();
+    if let Some(overlay) = number.overlay {
+        text.push_str(&format!(", local layer '{}'", overlay.id));
+    }
+    if number.confidence().is_some() {
+        text.push_str(", unconfirmed");
+    }
+    text
+}
+
+/// One decimal, half away from zero, with as many more as are needed not to print the limit
+/// itself: 20.0049 over 20 is `20.005`.
+fn percent_text(value: Fraction, bounds: &[Bound]) -> String {
+    let is_a_limit = |text: &str| {
+        let shown = crate::number::Decimal::parse(text).map(|shown| shown.fraction());
+        bounds
+            .iter()
+            .any(|b| Some(b.number.limit()) == shown && b.number.limit() != value)
+    };
+    let texts = (1..=12).map(|places| rounded(value, places));
+    let text = texts.clone().find(|text| !is_a_limit(text));
+    let text = text.unwrap_or_else(|| rounded(value, 12));
+    text.strip_suffix(".0").map_or(text.clone(), str::to_string)
+}
+
+/// So many decimals, half away from zero. The value is not negative.
+fn rounded(value: Fraction, places: u32) -> String {
+    let scaled = value.numerator() * 10_i128.pow(places) * 2 + value.denominator();
+    let whole = scaled.div_euclid(value.denominator() * 2);
+    Fraction::new(whole, 10_i128.pow(places)).cut(places)
+}
+
+/// Why a duty is owed, and by when.
+pub(super) fn duty(first: &FirstDue, worked: &str) -> String {
+    let means = capital(&first.duty.means);
+    let clause = &first.duty.clause;
+    if !first.missing.is_empty() {
+        let missing = first.missing.join(", ");
+        return format!("{means}: when it is due cannot be judged, find {missing}; {worked}.");
+    }
+    if let Some(words) = &first.duty.no_number {
+        return format!(
+            "{means}: {words} [{clause}], since {}: {worked}.",
+            first.since
+        );
+    }
+    let binding = first.lines.iter().find(|line| Some(line.due) == first.due);
+    let (Some(due), Some(line)) = (first.due, binding) else {
+        let waits: Vec<&str> = first.waiting.iter().map(|anchor| anchor.word()).collect();
+        return format!("{means}: waiting for {}; {worked}.", waits.join(", "));
+    };
+    let (number, clause) = (line.number.text(), clause_text(&line.number));
+    let unit = line.number.unit.word().replace('_', " ");
+    let by = match line.number.unit {
+        Unit::Date => "the date of the rule".to_string(),
+        Unit::MonthDay => format!("the next {number}"),
+        _ => format!("{number} {unit}"),
+    };
+    let relief = if first.not_needed {
+        " Not needed meanwhile: a recorded fact says so."
+    } else {
+        ""
+    };
+    format!("{means}: first due {due}: {worked}; {by} [{clause}].{relief}")
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    let first = letters
+        .next()
+        .map(|letter| letter.to_uppercase().to_string());
+    format!("{}{}", first.unwrap_or_default(), letters.as_str())
+}
+
+/// The sentences of a standing: what each set says, then what is owed.
+pub(super) fn reasons(sets: &[SetShown], duties: &[DutyShown]) -> Vec<String> {
+    let of_sets = sets.iter().map(|set| {
+        let SetShown {
+            set: id, missing, ..
+        } = set;
+        match (set.applies, &set.clause) {
+            ("yes", Some(clause)) => {
+                let band = set
+                    .band
+                    .as_ref()
+                    .map_or(String::new(), |band| format!(", band '{band}'"));
+                let find = match missing.is_empty() {
+                    true => String::new(),
+                    false => format!("; to be found: {}", missing.join(", ")),
+                };
+                format!("{id} covers it [{clause}]{band}{find}.")
+            }
+            ("cannot_judge", _) => {
+                format!(
+                    "{id}: cannot judge whether it applies, find {}.",
+                    missing.join(", ")
+                )
+            }
+            _ => format!("{id} does not cover it."),
+        }
+    });
+    of_sets
+        .chain(duties.iter().map(|duty| duty.why.clone()))
+        .collect()
+}
