@@ -34,6 +34,8 @@ pub struct Options {
     /// Replaces the netting of every rule set.
     pub netting: Option<Netting>,
     /// Replaces the method of the sites, for dates that depend on it.
+    ///
+    /// Where neither this nor the site names one, over by either method counts.
     pub method: Option<Method>,
     /// The last day looked at, where it lies before 31 December.
     pub cut: Option<Day>,
@@ -75,7 +77,7 @@ pub struct ApplianceInput<'a> {
     /// Its whole history up to the last day looked at, in the order of [`Event::sort`];
     /// corrections are applied. Later events are ignored.
     pub events: &'a [Event],
-    /// The dated method of its site, ascending; annualising before the first.
+    /// The dated method of its site, ascending; none is known before the first.
     pub methods: &'a [(Day, Method)],
 }
 
@@ -107,10 +109,9 @@ impl<'a> ApplianceInput<'a> {
     }
 
     /// The method of the site on a day.
-    fn method(&self, day: Day) -> Method {
+    fn method(&self, day: Day) -> Option<Method> {
         let after = self.methods.partition_point(|(from, _)| *from <= day);
-        let in_force = after.checked_sub(1).map(|at| self.methods[at].1);
-        in_force.unwrap_or(Method::Annualising)
+        after.checked_sub(1).map(|at| self.methods[at].1)
     }
 
     /// Whether the appliance is known to be there by a day: it has a refrigerant and is installed.

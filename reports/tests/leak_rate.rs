@@ -294,6 +294,22 @@ fn a_visit_is_judged_at_each_of_its_charges() {
 }
 
 #[test]
+fn a_visit_of_several_days_is_dated_by_each_of_its_charges() {
+    // Reading: days run to the charge judged; only those of a leak event run to its first.
+    for (leak, days) in [(None, [180, 185]), (Some(1), [180, 180])] {
+        let mut history = History::default();
+        history.charge("2024-01-03", "1");
+        for (on, lb) in [("2024-07-01", "4"), ("2024-07-06", "6")] {
+            let event = history.charge(on, lb);
+            (event.visit, event.leak) = (Some(1), leak);
+        }
+        let all = read(&history, &facts("100", None));
+        assert_eq!([all[1].days, all[2].days], days);
+        assert_eq!(all[2].annualised_mass, i128::from(pounds("10").steps()));
+    }
+}
+
+#[test]
 fn what_a_visit_took_out_again_does_not_reset_the_days() {
     let mut history = History::default();
     history.charge("2024-01-03", "1");

@@ -196,8 +196,9 @@ impl Oracle<'_> {
         groups
     }
 
-    /// Days since the last addition of an earlier day that still stands.
-    fn days(&self, steps: &[(usize, i128)], began: usize) -> i32 {
+    /// Days since the last addition of an earlier day that still stands: to the first addition of a
+    /// leak event, else to the newest charge of the group.
+    fn days(&self, steps: &[(usize, i128)], began: usize, newest: usize) -> i32 {
         let before = steps.iter().rev().find(|(j, _)| {
             *j < began
                 && is_charge(&self.events[*j])
@@ -205,23 +206,15 @@ impl Oracle<'_> {
                 && self.life(*j) == self.life(began)
                 && self.figure(&self.labels[*j], began) > 0
         });
-        match before {
-            Some((j, _)) => self.events[began]
-                .day
-                .days_since(self.events[*j].day)
-                .min(365),
-            None => {
-                let retrofit = |event: &&Event| event.kind == Kind::Retrofit;
-                let from = self.events[..began]
-                    .iter()
-                    .rfind(retrofit)
-                    .map(|event| event.day);
-                let days = self.events[began]
-                    .day
-                    .days_since(from.unwrap_or(day("2022-12-01")));
-                if days == 0 { 365 } else { days.min(365) }
-            }
-        }
+        let retrofit = |event: &&Event| event.kind == Kind::Retrofit;
+        let retrofitted = self.events[..began].iter().rfind(retrofit);
+        let from = match (before, retrofitted) {
+            (Some((j, _)), _) => self.events[*j].day,
+            (None, Some(retrofit)) => retrofit.day,
+            (None, None) => day("2022-12-01"),
+        };
+        let days = self.events[newest].day.days_since(from);
+        if days == 0 { 365 } else { days.min(365) }
     }
 
     fn agrees(&self, found: &[Addition]) {
@@ -241,7 +234,20 @@ impl Oracle<'_> {
                 "group_mass at {i}"
             );
             assert_eq!(addition.annualised_mass, sum, "annualised_mass at {i}");
-            assert_eq!(addition.days, self.days(&steps, *began), "days at {i}");
+            let of_group = |j: &usize| {
+                *j <= *i && is_charge(&self.events[*j]) && groups[&self.labels[*j]].0 == *group
+            };
+            let charges = steps.iter().map(|(j, _)| *j).filter(of_group);
+            let newest = if group.contains("leak") {
+                *began
+            } else {
+                charges.last().unwrap()
+            };
+            assert_eq!(
+                addition.days,
+                self.days(&steps, *began, newest),
+                "days at {i}"
+            );
             assert_eq!(
                 addition.rolling_mass,
                 self.rolling(&steps, *i),

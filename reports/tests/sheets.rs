@@ -209,7 +209,7 @@ fn the_method_of_the_site_dates_the_first_addition_over() {
             .unwrap()
             .to_string()
     };
-    // Annualising until 1 February, so 31 January is the first; by rolling alone 20 June is.
+    // No method is known until 1 February: 31 January is over by one. By rolling alone, 20 June is.
     assert_eq!(first_over(Options::of_year(2026)), "2026-01-31");
     let rolling = Options {
         method: Some(Method::Rolling),

@@ -44,7 +44,7 @@ pub struct Addition {
     pub group_mass: i128,
     /// Numerator of the annualising method: the sum of the visit, day or leak event so far.
     pub annualised_mass: i128,
-    /// Days from the baseline, 1 to 365.
+    /// Days from the baseline to this step, or to the first step of its leak event; 1 to 365.
     pub days: i32,
     /// Where the days were counted from.
     pub baseline: Baseline,

@@ -17,6 +17,31 @@ pub(super) struct Group {
     pub(super) sum: i128,
     pub(super) days: i32,
     pub(super) baseline: Baseline,
+    first_days: i32,
+    is_leak_event: bool,
+}
+
+impl Group {
+    /// The days of the next charge. A visit is dated by each of its charges; the days of a leak
+    /// event run to its first addition.
+    fn count_days(&mut self, day: Day) {
+        self.days = match self.baseline {
+            _ if self.is_leak_event => self.first_days,
+            Baseline::NoneKnown => MOST_DAYS,
+            Baseline::Addition(from) | Baseline::Installed(from) | Baseline::Retrofit(from) => {
+                days_between(from, day)
+            }
+        };
+    }
+}
+
+/// Days of the formula: never more than 365, and 365 where it would divide by zero, which only a
+/// charge on the very day of the installation or retrofit brings about.
+fn days_between(from: Day, day: Day) -> i32 {
+    match day.days_since(from) {
+        0 => MOST_DAYS,
+        days => days.min(MOST_DAYS),
+    }
 }
 
 /// Where the days begin when no earlier addition is known.
@@ -27,18 +52,14 @@ pub(super) struct Start<'a> {
 }
 
 impl Start<'_> {
-    fn baseline(&self, day: Day) -> (i32, Baseline) {
-        let (from, baseline) = match (self.first_days, self.retrofitted) {
-            (FirstDays::Year, _) => return (MOST_DAYS, Baseline::NoneKnown),
-            (FirstDays::SinceInstalled, Some(from)) => (from, Baseline::Retrofit(from)),
+    fn baseline(&self, day: Day) -> Baseline {
+        match (self.first_days, self.retrofitted) {
+            (FirstDays::Year, _) => Baseline::NoneKnown,
+            (FirstDays::SinceInstalled, Some(from)) => Baseline::Retrofit(from),
             (FirstDays::SinceInstalled, None) => match self.facts.on("installed", day) {
-                Some(FactValue::Day(from)) if *from <= day => (*from, Baseline::Installed(*from)),
-                _ => return (MOST_DAYS, Baseline::NoneKnown),
+                Some(FactValue::Day(from)) if *from <= day => Baseline::Installed(*from),
+                _ => Baseline::NoneKnown,
             },
-        };
-        match day.days_since(from) {
-            0 => (MOST_DAYS, baseline),
-            days => (days.min(MOST_DAYS), baseline),
         }
     }
 }
@@ -96,12 +117,15 @@ impl Groups {
         self.begin_day(day);
         let group = self.group_of(units, unit, day, start);
         units[unit].figure += mass;
-        self.all[group as usize].sum += mass;
+        let of_group = &mut self.all[group as usize];
+        of_group.sum += mass;
+        of_group.is_leak_event |= units[unit].leak.is_some();
         if charged {
+            of_group.count_days(day);
             self.first_of_day.get_or_insert(group);
             self.today.push(unit);
         }
-        self.all[group as usize]
+        *of_group
     }
 
     /// Makes what was added on days before this one a possible baseline.
@@ -140,23 +164,27 @@ impl Groups {
     }
 
     fn open(&mut self, units: &Units, day: Day, start: &Start<'_>) -> u32 {
-        let (days, baseline) = self.baseline(units, day, start);
+        let baseline = self.baseline(units, day, start);
         let number = self.all.len() as u32;
-        self.all.push(Group {
+        let mut group = Group {
             number,
             sum: 0,
-            days,
+            days: MOST_DAYS,
             baseline,
-        });
+            first_days: MOST_DAYS,
+            is_leak_event: false,
+        };
+        group.count_days(day);
+        group.first_days = group.days;
+        self.all.push(group);
         number
     }
 
-    /// Days since the last addition of an earlier day, else as the rule says, else 365.
-    fn baseline(&mut self, units: &Units, day: Day, start: &Start<'_>) -> (i32, Baseline) {
+    /// The last addition of an earlier day, else as the rule says.
+    fn baseline(&mut self, units: &Units, day: Day, start: &Start<'_>) -> Baseline {
         while let Some((before, unit)) = self.earlier.last().copied() {
             if units[unit].figure > 0 {
-                let days = day.days_since(before).min(MOST_DAYS);
-                return (days, Baseline::Addition(before));
+                return Baseline::Addition(before);
             }
             // What its own visit took out again was no addition and does not reset the days.
             self.earlier.pop();

@@ -58,7 +58,8 @@ pub fn header(unit: Unit) -> Vec<Column> {
         ("annualised_over", "Over by annualising", Count,
             "Additions over the limit of a rule that applies, by the annualising method."),
         ("first_over_on", "First over on", Day,
-            "Date of the first addition over the limit by the method of the site."),
+            "Date of the first addition over the limit, by the method chosen for the report or \
+             in force at the site, else by either."),
     ];
     columns(unit, &table)
 }
@@ -148,6 +149,7 @@ impl<'a, W: Write, L: Limits> ApplianceYear<'a, W, L> {
     fn write_row(&mut self, input: &ApplianceInput<'_>, at: usize) -> io::Result<()> {
         let name = self.designations.designation(self.held[at].refrigerant);
         self.begin_row(input, name);
+        let in_the_dark = self.judge.is_in_the_dark(input);
         let (csv, held, unit) = (&mut self.csv, &self.held[at], self.options.unit);
         csv.mass(held.opening, unit);
         csv.mass(held.charged, unit);
@@ -169,7 +171,7 @@ impl<'a, W: Write, L: Limits> ApplianceYear<'a, W, L> {
             }
         }
         for count in [held.rolling_over, held.annualised_over] {
-            match count.answer() {
+            match count.answer(in_the_dark) {
                 Some(count) => csv.count(count),
                 None => csv.empty(),
             }
@@ -187,12 +189,18 @@ impl<'a, W: Write, L: Limits> ApplianceYear<'a, W, L> {
         let last = self.options.last_day();
         let name = input.facts.word("refrigerant", last).unwrap_or_default();
         self.begin_row(input, name);
+        let in_the_dark = self.judge.is_in_the_dark(input);
         let (csv, unit) = (&mut self.csv, self.options.unit);
         (0..4).for_each(|_| csv.mass(0, unit));
         (0..2).for_each(|_| csv.count(0));
         csv.mass(0, unit);
         (0..4).for_each(|_| csv.empty());
-        (0..2).for_each(|_| csv.count(0));
+        for _ in 0..2 {
+            match in_the_dark {
+                true => csv.empty(),
+                false => csv.count(0),
+            }
+        }
         csv.empty();
         self.judge.summary.rows += 1;
         csv.end_row()

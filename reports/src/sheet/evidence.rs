@@ -100,14 +100,11 @@ pub(super) struct Trail<'a> {
 }
 
 impl Trail<'_> {
-    /// Steps of the addition itself from a day on.
+    /// Steps of the addition from a day on.
     pub(super) fn added(&self, first_day: Day) -> impl Iterator<Item = u32> {
-        let group = self.reader.additions()[self.index as usize].group;
-        let own = move |index: &u32| {
-            let step = &self.reader.additions()[*index as usize];
-            step.group == group && step.day >= first_day
-        };
-        (0..=self.index).filter(own)
+        let day = |index: &u32| self.reader.additions()[*index as usize].day;
+        self.annualised()
+            .filter(move |index| day(index) >= first_day)
     }
 
     /// Steps inside the rolling window.

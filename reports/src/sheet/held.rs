@@ -149,10 +149,11 @@ impl Count {
         }
     }
 
-    /// The number over the limit; none where not one addition could be judged, because zero would
-    /// read as "within".
-    pub(super) fn answer(self) -> Option<i64> {
-        (self.over + self.within > 0 || self.unclear == 0).then_some(self.over)
+    /// The number over the limit; none where not one addition could be judged, or where none would
+    /// have been (`in_the_dark`), because zero would read as "within".
+    pub(super) fn answer(self, in_the_dark: bool) -> Option<i64> {
+        let is_known = self.over + self.within > 0 || (self.unclear == 0 && !in_the_dark);
+        is_known.then_some(self.over)
     }
 }
 

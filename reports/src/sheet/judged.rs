@@ -21,7 +21,7 @@ pub struct Summary {
     pub split_visits: u64,
 }
 
-/// One addition of the year: all steps of a visit, or of a day without one.
+/// One addition of the year: all steps of a visit, of a day, of a leak event.
 #[derive(Clone, Debug)]
 pub(super) struct YearAddition {
     /// Its date: the first step over the limit, else the last step.
@@ -58,7 +58,11 @@ pub(super) struct Judge<'a, L: Limits> {
     readings: Vec<Reading>,
     readers: Vec<Reader>,
     reading_of_set: Vec<Option<usize>>,
+    /// Row of each unit of netting, by the index of its first event; the same in every reading.
+    row_of_unit: Vec<Option<u32>>,
+    /// Row of each leak event, day or visit of the reading at work.
     row_of_event: Vec<Option<u32>>,
+    event_of_group: Vec<u32>,
     additions: Vec<YearAddition>,
     pub(super) summary: Summary,
 }
@@ -86,7 +90,9 @@ impl<'a, L: Limits> Judge<'a, L> {
             readers: readings.iter().map(|_| reader()).collect(),
             readings,
             reading_of_set,
+            row_of_unit: Vec::new(),
             row_of_event: Vec::new(),
+            event_of_group: Vec::new(),
             additions: Vec::new(),
             summary: Summary::default(),
         }
@@ -105,8 +111,8 @@ impl<'a, L: Limits> Judge<'a, L> {
     /// Reads an appliance; `events` end with the last day looked at.
     pub(super) fn read(&mut self, input: &ApplianceInput<'_>, events: &[Event]) {
         self.additions.clear();
-        self.row_of_event.clear();
-        self.row_of_event.resize(events.len(), None);
+        self.row_of_unit.clear();
+        self.row_of_unit.resize(events.len(), None);
         let mut limits = self.limits.appliance(input.facts);
         let leading = self.leading(&mut limits);
         self.read_by(leading, true, input, events, &mut limits);
@@ -116,7 +122,7 @@ impl<'a, L: Limits> Judge<'a, L> {
             }
         }
         let stands = |row: &YearAddition| {
-            row.step.group_mass > 0
+            row.step.annualised_mass > 0
                 || row.added != 0
                 || row.rolling_over == Some(true)
                 || row.annualised_over == Some(true)
@@ -127,6 +133,17 @@ impl<'a, L: Limits> Judge<'a, L> {
             |row: &&YearAddition| row.rolling_over.is_none() || row.annualised_over.is_none();
         self.summary.cannot_judge += self.additions.iter().filter(unclear).count() as u64;
         self.summary.split_visits += self.readers[leading].split_visits().len() as u64;
+    }
+
+    /// Whether nobody can say how many additions were over a limit, even when there was none: the
+    /// full charge is unknown, and a set may have a limit.
+    pub(super) fn is_in_the_dark(&self, input: &ApplianceInput<'_>) -> bool {
+        let last = self.options.last_day();
+        if input.facts.full_charge(last).is_some() {
+            return false;
+        }
+        let mut limits = self.limits.appliance(input.facts);
+        (0..self.reading_of_set.len()).any(|set| limits.limit(set, last) != Limit::NotCovered)
     }
 
     /// The reading of the first set that covers the appliance on the last day, else the first.
@@ -153,27 +170,42 @@ impl<'a, L: Limits> Judge<'a, L> {
         let first = self.options.first_day();
         let mut reader = std::mem::take(&mut self.readers[reading]);
         let steps = reader.read(events, input.facts, &self.readings[reading]);
+        self.find_events(steps);
         let before = steps.partition_point(|step| step.day < first);
         for (index, step) in steps.iter().enumerate().skip(before) {
-            let method = self
-                .options
-                .method
-                .unwrap_or_else(|| input.method(step.day));
+            let method = self.options.method.or_else(|| input.method(step.day));
             let verdict = self.verdict(reading, step, method, limits);
-            let row = &mut self.row_of_event[step.first as usize];
-            match row {
+            let event = self.event_of_group[step.group as usize] as usize;
+            let of_unit = self.row_of_unit[step.first as usize];
+            let row = match of_unit.or(self.row_of_event[event]) {
                 Some(row) => {
-                    self.additions[*row as usize].take_in(reading, index, step, verdict);
+                    self.additions[row as usize].take_in(reading, index, step, verdict);
+                    row
                 }
                 None if leads || verdict.is_over_at_all() => {
-                    *row = Some(self.additions.len() as u32);
                     let new = YearAddition::new(reading, index, step, verdict);
                     self.additions.push(new);
+                    self.additions.len() as u32 - 1
                 }
-                None => {}
-            }
+                None => continue,
+            };
+            self.row_of_unit[step.first as usize] = Some(row);
+            self.row_of_event[event] = Some(row);
         }
         self.readers[reading] = reader;
+    }
+
+    /// Notes which leak event, day or visit each unit belongs to in the end: a visit may have moved.
+    fn find_events(&mut self, steps: &[Addition]) {
+        let groups = steps.iter().map(|step| step.group + 1).max().unwrap_or(0);
+        let events = steps.iter().map(|step| step.event + 1).max().unwrap_or(0);
+        self.event_of_group.clear();
+        self.event_of_group.resize(groups as usize, 0);
+        self.row_of_event.clear();
+        self.row_of_event.resize(events as usize, None);
+        for step in steps {
+            self.event_of_group[step.group as usize] = step.event;
+        }
     }
 
     /// Judges a step by every set that reads additions this way.
@@ -181,7 +213,7 @@ impl<'a, L: Limits> Judge<'a, L> {
         &mut self,
         reading: usize,
         step: &Addition,
-        method: Method,
+        method: Option<Method>,
         limits: &mut L::Appliance<'_>,
     ) -> Verdict {
         let (mut rolling, mut annualised) = (Some(false), Some(false));
@@ -200,8 +232,9 @@ impl<'a, L: Limits> Judge<'a, L> {
             annualised = either(annualised, limit.is_passed_by(step.annualised_rate()));
         }
         let by_method = match method {
-            Method::Rolling => rolling,
-            Method::Annualising => annualised,
+            Some(Method::Rolling) => rolling,
+            Some(Method::Annualising) => annualised,
+            None => either(rolling, annualised),
         };
         Verdict {
             rolling,

@@ -126,8 +126,8 @@ def appliance_year(appliance):
             on = next((a["on"] for a in known if a["rates"][which] == worst), "")
             cells += ["" if worst is None else percent(worst), on]
         for which in (0, 1):
-            cells.append("" if rows and not known else sum(a["over"][which] for a in known))
-        cells.append(next((a["on"] for a in known if a["over"][1]), ""))
+            cells.append("" if not full else sum(a["over"][which] for a in known))
+        cells.append(next((a["on"] for a in known if any(a["over"])), ""))
         yield cells
 
 
