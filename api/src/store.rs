@@ -15,6 +15,7 @@ pub mod filesystem;
 pub mod flush;
 mod flush_postgres;
 pub mod history;
+pub mod imports;
 pub mod log;
 pub mod migrations;
 pub mod open;

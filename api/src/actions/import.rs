@@ -6,14 +6,20 @@
 //! except for 21 bytes a row by which a repeated identifier is found.
 
 mod appliances;
+mod book_movements;
+mod book_registers;
 mod cells;
+mod check;
 mod columns;
 mod cylinders;
 mod mass_cell;
 mod movements;
+mod nearest;
 mod problems;
+mod run;
 mod seen;
 mod table;
+mod things;
 mod watched;
 mod when;
 
@@ -22,6 +28,7 @@ pub use cylinders::{CylinderRow, CylinderUse, read_cylinders};
 pub use mass_cell::MassCell;
 pub use movements::{MovementColumn, MovementId, MovementRow, Pass, read_movements};
 pub use problems::{Bad, Problem, Problems};
+pub use run::{Importing, Outcome, Stage};
 pub use table::{Cells, FileFacts, Flow, GUARDED};
 pub use when::{Occurred, Time};
 

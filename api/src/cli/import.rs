@@ -1,9 +1,15 @@
 //! `tarebook import`: appliances, cylinders and movements from CSV files.
 
 use super::failure::{Exit, Failure};
+use super::open;
+use super::terminal::spaced;
 use super::{Context, examples};
-use crate::actions::import::Table;
+use crate::actions::import::{Importing, Outcome, Stage, Table};
+use crate::store::open::Organisation;
+use crate::store::writer::{Books, Clock};
+use crate::store::{Db, Purpose, imports};
 use clap::{Args, ValueEnum};
+use reports::day::Zone;
 use std::path::PathBuf;
 
 /// Import a CSV file of appliances, cylinders or movements
@@ -31,6 +37,9 @@ use std::path::PathBuf;
 /// A column of masses carries its unit: mass_lb, mass_oz, mass_kg, mass_g, mass_mg or mass_ug hold
 /// plain decimals, mass alone holds texts such as "7 lb 10 oz"; likewise full_charge, capacity,
 /// tare and water_capacity.
+///
+/// A file of up to 10 MiB is kept in the book with its import; keep larger ones yourself, the book
+/// knows their hash.
 ///
 /// An import asks no questions: what a technician would be asked on the spot becomes a finding.
 #[derive(Debug, Args)]
@@ -83,15 +92,101 @@ impl From<TableName> for Table {
 
 impl Import {
     pub(super) fn run(self, context: &Context) -> Result<Exit, Failure> {
-        let _ = (
-            context.organisation(&self.organisation)?,
-            Table::from(self.table),
-            self.file,
-            self.dry_run,
-        );
-        Err(Failure::new(
-            Exit::NotReady,
-            "this build cannot import yet.",
-        ))
+        let zone = Zone::named(&self.zone).ok_or_else(|| {
+            Failure::usage(format!(
+                "expected the IANA name of a time zone after --zone, came '{}'. Write it like \
+                 America/Denver or UTC.",
+                self.zone
+            ))
+        })?;
+        let (mut db, of) = open::book(context, &self.organisation, Purpose::Write)?;
+        let table = Table::from(self.table);
+        let mut books = Books::new();
+        let mut importing = Importing {
+            db: &mut db,
+            books: &mut books,
+            of: &of,
+            clock: Clock::real(),
+            zone,
+        };
+        let mut bar = context.terminal.progress("rows");
+        let outcome = importing.run(table, &self.file, self.dry_run, &mut |stage| match stage {
+            Stage::Checking(row) => bar.at("checked", row, None),
+            Stage::Booking(row, rows) => bar.at("booked", row, Some(rows)),
+        });
+        drop(bar);
+        let outcome = outcome?;
+        self.tell(context, &outcome)?;
+        if let Outcome::Booked { .. } = outcome {
+            open::sign(context, &mut db, &of)?;
+        }
+        self.tell_unfinished(context, &mut db, &of)?;
+        Ok(Exit::Good)
+    }
+
+    fn tell(&self, context: &Context, outcome: &Outcome) -> Result<(), Failure> {
+        let file = self.file.display();
+        let text = match outcome {
+            Outcome::Wrong(problems) => {
+                let count = spaced(problems.count());
+                let things = if problems.count() == 1 {
+                    "problem"
+                } else {
+                    "problems"
+                };
+                return Err(Failure::failed(format!(
+                    "{file} has {count} {things}; nothing was booked.\n{}",
+                    problems.to_string().trim_end()
+                )));
+            }
+            Outcome::Good { rows, left } => format!(
+                "{file}: all {} rows are good; {} would be booked. Nothing was booked.",
+                spaced(*rows),
+                spaced(*left)
+            ),
+            Outcome::Already { rows, seq } => format!(
+                "{file}: all {} rows are in the book already, since entry no. {seq}. Nothing was \
+                 booked.",
+                spaced(*rows)
+            ),
+            Outcome::Booked {
+                rows,
+                booked,
+                findings,
+                seq,
+            } => {
+                let findings = match findings {
+                    0 => "no findings".to_string(),
+                    1 => "1 finding".to_string(),
+                    more => format!("{} findings", spaced(*more)),
+                };
+                format!(
+                    "{file}: {} of {} rows booked under import no. {seq}; {findings}.",
+                    spaced(*booked),
+                    spaced(*rows)
+                )
+            }
+        };
+        context.terminal.say(text);
+        Ok(())
+    }
+
+    /// An import that stopped half-way stays visible until it is continued.
+    fn tell_unfinished(
+        &self,
+        context: &Context,
+        db: &mut Db,
+        of: &Organisation,
+    ) -> Result<(), Failure> {
+        for import in imports::unfinished(db, of.org)? {
+            context.terminal.say(format!(
+                "An import of {} is unfinished: row {} of {} is the last one booked. Run it again \
+                 with the same file to go on.",
+                import.table,
+                spaced(import.done),
+                spaced(import.rows + 1)
+            ));
+        }
+        Ok(())
     }
 }

@@ -37,7 +37,7 @@ impl Terminal {
         }
     }
 
-    /// Progress of work on so many things, shown as `what: 120 000 of 1 041 344`.
+    /// Progress of work on so many things, shown as `rows booked: 120 000 of 1 041 344`.
     pub fn progress(&self, what: &'static str) -> Progress {
         let shown = self.is_terminal && !self.quiet;
         Progress {
@@ -60,7 +60,7 @@ pub struct Progress {
 
 impl Progress {
     /// Says how far the work is, at most ten times a second. Call it every thousand steps or so.
-    pub fn at(&mut self, done: u64, of: Option<u64>) {
+    pub fn at(&mut self, deed: &str, done: u64, of: Option<u64>) {
         if !self.shown || Instant::now() < self.next {
             return;
         }
@@ -69,7 +69,7 @@ impl Progress {
         let of = of
             .map(|of| format!(" of {}", spaced(of)))
             .unwrap_or_default();
-        eprint!("\r\x1b[K{}: {}{of}", self.what, spaced(done));
+        eprint!("\r\x1b[K{} {deed}: {}{of}", self.what, spaced(done));
         std::io::stderr().flush().ok();
     }
 }

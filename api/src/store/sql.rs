@@ -27,6 +27,7 @@ statement! {
                  SELECT * FROM unnest(?::bigint[], ?::bigint[], ?::bytea[], ?::bigint[], \
                  ?::bigint[], ?::bigint[], ?::bytea[], ?::bytea[])";
     EntryById: "SELECT seq FROM entries WHERE org = ? AND entry_id = ?" => BigInt;
+    EntryIds: "SELECT entry_id, seq FROM entries WHERE org = ?" => (Binary, BigInt);
     EntriesByIds: "SELECT entries.org, entries.entry_id, entries.seq FROM entries JOIN \
                    unnest(?::bigint[], ?::bytea[]) AS asked (org, id) \
                    ON entries.org = asked.org AND entries.entry_id = asked.id"
@@ -177,6 +178,7 @@ statement! {
                 VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT (org, kind, sha256) \
                 DO UPDATE SET done = excluded.done";
     ImportIdOf: "SELECT seq FROM import_ids WHERE org = ? AND movement_id = ?" => BigInt;
+    ImportIds: "SELECT movement_id, seq FROM import_ids WHERE org = ?" => (Text, BigInt);
     AddImportId: "INSERT INTO import_ids (org, movement_id, seq) VALUES (?, ?, ?)";
     BookedAt: "SELECT booked_at FROM entries WHERE org = ? AND seq = ?" => BigInt;
     NewestSeq: "SELECT COALESCE(MAX(seq), -1) FROM entries WHERE org = ?" => BigInt;

@@ -23,8 +23,8 @@ pub struct ApplianceRow<'a> {
     pub site: &'a str,
     /// Category, a word of the rules.
     pub category: &'static str,
-    /// Designation.
-    pub refrigerant: &'a str,
+    /// Code of its refrigerant in the table.
+    pub refrigerant: u16,
     /// Full charge; `None` where it is recorded as unknown.
     pub full_charge: Option<MassCell<'a>>,
     /// How the full charge was found.
@@ -95,7 +95,8 @@ const FULL_CHARGE: usize = 4;
 const INSTALLED: usize = 5;
 const METHOD: usize = 6;
 const MACHINE: usize = 7;
-const ZONE: usize = 8;
+/// Place of the zone in the table's columns.
+pub const ZONE: usize = 8;
 const REGION: usize = 9;
 const PLACE: usize = 10;
 const SERIAL: usize = 11;

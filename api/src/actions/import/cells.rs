@@ -3,10 +3,11 @@
 //! Each reader gives the value or what was expected there and what to do; it does not know in
 //! which file, row or column it reads.
 
+use super::nearest::nearest;
 use super::problems::Bad;
-use crate::config::nearest;
 use reports::day::Day;
 use reports::number::Decimal;
+use reports::refrigerant::Table;
 
 /// The longest text a cell may hold, in bytes: longer ones are a slip of columns or a document.
 const LONGEST_TEXT: usize = 200;
@@ -118,12 +119,23 @@ pub fn region(cell: &str) -> Result<&str, Bad> {
     ))
 }
 
-/// The designation of a refrigerant as the table spells it.
-pub fn refrigerant(cell: &str) -> Result<&str, Bad> {
-    if cell.is_empty() {
-        return Err(Bad::new("a designation such as R-410A", "Fill the cell."));
-    }
-    Ok(cell)
+/// The code of a refrigerant, from its designation as the table spells it or may alias it.
+pub fn refrigerant(cell: &str) -> Result<u16, Bad> {
+    let table = Table::shipped();
+    let known = table
+        .code(cell)
+        .or_else(|| table.understood(cell).map(|row| row.code));
+    known.ok_or_else(|| {
+        let names = table.rows().iter().map(|row| row.designation.as_str());
+        let remedy = match nearest(cell, names).filter(|_| !cell.is_empty()) {
+            Some(near) => format!("Did you mean {near}?"),
+            None => "Write it like R-410A, or unknown where nobody knows.".to_string(),
+        };
+        Bad::new(
+            "a designation of the refrigerant table, unknown or mixture",
+            remedy,
+        )
+    })
 }
 
 #[cfg(test)]

@@ -3,8 +3,8 @@
 //! A column that nobody knows is refused by name rather than passed over: it would hold something
 //! a person thought was imported. A column of masses carries its unit in its name.
 
+use super::nearest::nearest;
 use super::problems::{Bad, quoted};
-use crate::config::nearest;
 use reports::mass::Unit;
 
 /// A column that a table can have.

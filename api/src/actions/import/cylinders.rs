@@ -16,8 +16,8 @@ pub struct CylinderRow<'a> {
     pub row: u64,
     /// Its tag.
     pub tag: &'a str,
-    /// Designation of what it is for; none yet for a recovery cylinder that was never filled.
-    pub refrigerant: Option<&'a str>,
+    /// Code of what it is for; none yet for a recovery cylinder that was never filled.
+    pub refrigerant: Option<u16>,
     /// What it is used for.
     pub use_: CylinderUse,
     /// How much it takes.

@@ -29,8 +29,8 @@ pub struct MovementRow<'a> {
     pub from: &'a str,
     /// Tag of where it went; empty where the kind says it.
     pub to: &'a str,
-    /// Designation.
-    pub refrigerant: &'a str,
+    /// Code of its refrigerant in the table.
+    pub refrigerant: u16,
     /// How much.
     pub mass: MassCell<'a>,
     /// Code of who did it.
@@ -136,23 +136,21 @@ impl MovementColumn {
     }
 }
 
-/// Whether identifiers of the file are compared with each other.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Pass {
-    /// The first reading: repeated identifiers are looked for.
-    Check,
-    /// The second: they were.
+/// Which reading of a file it is.
+pub enum Pass<'s> {
+    /// The first: identifiers are noted, and repeated ones are problems.
+    Check(&'s mut Seen),
+    /// The second, after a first one without problems.
     Book,
 }
 
 /// Reads a file of movements; `each` is called with every row that is good by itself.
 pub fn read_movements(
     path: &Path,
-    pass: Pass,
+    mut pass: Pass<'_>,
     problems: &mut Problems,
     mut each: impl FnMut(&MovementRow<'_>, &Cells<'_>, &mut Problems) -> Flow,
 ) -> Option<FileFacts> {
-    let mut seen = Seen::default();
     let mut reader = RowReader {
         occurred: OccurredReader::default(),
         last_seq: None,
@@ -161,7 +159,7 @@ pub fn read_movements(
         let Some(row) = reader.movement(cells, problems) else {
             return Flow::Go;
         };
-        if pass == Pass::Check {
+        if let Pass::Check(seen) = &mut pass {
             let earlier = match row.id {
                 MovementId::Uuid(id) => seen.bits(id.bits(), row.row),
                 MovementId::Text(text) => seen.text(text, row.row),

@@ -17,8 +17,7 @@ pub struct Seen {
 impl Seen {
     /// Notes an identifier of 128 bits; the row that had it before comes back.
     pub fn bits(&mut self, bits: u128, row: u64) -> Option<u64> {
-        let part = |n: u32| (bits >> (32 * n)) as u32;
-        match self.rows.entry([part(0), part(1), part(2), part(3)]) {
+        match self.rows.entry(parts(bits)) {
             Entry::Occupied(earlier) => Some(u64::from(*earlier.get())),
             Entry::Vacant(free) => {
                 free.insert(u32::try_from(row).unwrap_or(u32::MAX));
@@ -29,10 +28,29 @@ impl Seen {
 
     /// Notes an identifier that is a text; the row that had it before comes back.
     pub fn text(&mut self, text: &str, row: u64) -> Option<u64> {
-        let hash = Sha256::digest(text.as_bytes());
-        let half: [u8; 16] = hash[..16].try_into().expect("sixteen of thirty-two bytes");
-        self.bits(u128::from_be_bytes(half), row)
+        self.bits(half_hash(text), row)
     }
+
+    /// The row that has an identifier of 128 bits.
+    pub fn row_of_bits(&self, bits: u128) -> Option<u64> {
+        self.rows.get(&parts(bits)).copied().map(u64::from)
+    }
+
+    /// The row that has an identifier that is a text.
+    pub fn row_of_text(&self, text: &str) -> Option<u64> {
+        self.row_of_bits(half_hash(text))
+    }
+}
+
+fn parts(bits: u128) -> [u32; 4] {
+    [0, 1, 2, 3].map(|n| (bits >> (32 * n)) as u32)
+}
+
+fn half_hash(text: &str) -> u128 {
+    let hash = Sha256::digest(text.as_bytes());
+    hash[..16]
+        .iter()
+        .fold(0, |bits, byte| bits << 8 | u128::from(*byte))
 }
 
 #[cfg(test)]

@@ -76,10 +76,15 @@ impl<'a> Cells<'a> {
 
     /// Notes what is wrong with a cell.
     pub fn note(&self, column: usize, came: &str, bad: Bad, problems: &mut Problems) {
+        problems.add(self.problem(column, came, bad));
+    }
+
+    /// What is wrong with a cell, with its place.
+    pub fn problem(&self, column: usize, came: &str, bad: Bad) -> Problem {
         let name = self.header.places[column]
             .as_ref()
             .map(|place| place.name.clone());
-        problems.add(Problem {
+        Problem {
             file: self.file.to_string(),
             row: Some(self.row),
             line: self.line,
@@ -87,7 +92,7 @@ impl<'a> Cells<'a> {
             expected: bad.expected.into_owned(),
             came: quoted(came),
             remedy: bad.remedy.into_owned(),
-        });
+        }
     }
 }
 

@@ -4,6 +4,7 @@
 //! beside it and follows from RFC 4180, from the column list in the help of `tarebook import` or
 //! from arithmetic written out.
 
+use super::seen::Seen;
 use super::*;
 use crate::ledger::entry::EntryKind;
 use std::path::PathBuf;
@@ -31,7 +32,7 @@ fn movements(bytes: &[u8]) -> (Problems, u64, Option<FileFacts>) {
     let (mut problems, mut good) = (Problems::default(), 0);
     let facts = read_movements(
         &folder.file(bytes),
-        Pass::Check,
+        Pass::Check(&mut Seen::default()),
         &mut problems,
         |_, _, _| {
             good += 1;
@@ -58,20 +59,25 @@ fn a_good_file_is_read_whole() {
                 6,m-4,2025-07-15,loss,TR-0417,,R-410A,2 oz,dov,,,\r\n";
     let (mut problems, mut seen) = (Problems::default(), Vec::new());
     let path = folder.file(text.as_bytes());
-    let facts = read_movements(&path, Pass::Check, &mut problems, |row, _, _| {
-        let id = match row.id {
-            MovementId::Uuid(id) => id.to_string(),
-            MovementId::Text(text) => text.to_string(),
-        };
-        seen.push((row.row, id, row.kind, row.mass.mass.to_string(), row.seq));
-        match row.row {
-            2 => assert_eq!(row.occurred, Occurred::Instant(1_577_836_800)),
-            3 => assert_eq!((row.visit, row.reason), (Some("v-1"), Some("leak_top_up"))),
-            4 => assert_eq!((row.from, row.to, row.reason), ("", "HG-RACK-A", None)),
-            _ => assert_eq!((row.from, row.to), ("TR-0417", "")),
-        }
-        Flow::Go
-    });
+    let facts = read_movements(
+        &path,
+        Pass::Check(&mut Seen::default()),
+        &mut problems,
+        |row, _, _| {
+            let id = match row.id {
+                MovementId::Uuid(id) => id.to_string(),
+                MovementId::Text(text) => text.to_string(),
+            };
+            seen.push((row.row, id, row.kind, row.mass.mass.to_string(), row.seq));
+            match row.row {
+                2 => assert_eq!(row.occurred, Occurred::Instant(1_577_836_800)),
+                3 => assert_eq!((row.visit, row.reason), (Some("v-1"), Some("leak_top_up"))),
+                4 => assert_eq!((row.from, row.to, row.reason), ("", "HG-RACK-A", None)),
+                _ => assert_eq!((row.from, row.to), ("TR-0417", "")),
+            }
+            Flow::Go
+        },
+    );
     assert_eq!(problems.to_string(), "");
     let facts = facts.unwrap();
     assert_eq!(
@@ -387,7 +393,12 @@ fn files_that_were_cut_short_are_named() {
     let mut problems = Problems::default();
     let missing = folder.0.path().join("no-such.csv");
     assert_eq!(
-        read_movements(&missing, Pass::Check, &mut problems, |_, _, _| Flow::Go),
+        read_movements(
+            &missing,
+            Pass::Check(&mut Seen::default()),
+            &mut problems,
+            |_, _, _| Flow::Go
+        ),
         None
     );
     assert!(
@@ -409,16 +420,21 @@ fn the_guard_against_formulas_is_taken_off_and_nothing_else_is() {
     let mut read = Vec::new();
     let mut problems = Problems::default();
     let path = folder.file(text.as_bytes());
-    read_movements(&path, Pass::Check, &mut problems, |row, cells, _| {
-        let id = cells.text(MovementColumn::Id.index()).to_string();
-        read.push((
-            id,
-            row.from.to_string(),
-            row.to.to_string(),
-            row.technician.to_string(),
-        ));
-        Flow::Go
-    });
+    read_movements(
+        &path,
+        Pass::Check(&mut Seen::default()),
+        &mut problems,
+        |row, cells, _| {
+            let id = cells.text(MovementColumn::Id.index()).to_string();
+            read.push((
+                id,
+                row.from.to_string(),
+                row.to.to_string(),
+                row.technician.to_string(),
+            ));
+            Flow::Go
+        },
+    );
     assert_eq!(problems.to_string(), "");
     let row = |a: &str, b: &str, c: &str, d: &str| (a.into(), b.into(), c.into(), d.into());
     assert_eq!(read[0], row("=1+1", "@SUP", "-RACK", "+ines"));
@@ -564,7 +580,13 @@ fn the_hash_of_the_file_is_the_one_other_programs_give() {
     let told = std::process::Command::new("sha256sum").arg(&path).output();
     let told = String::from_utf8(told.expect("sha256sum is part of every Debian").stdout).unwrap();
     let mut problems = Problems::default();
-    let facts = read_movements(&path, Pass::Check, &mut problems, |_, _, _| Flow::Go).unwrap();
+    let facts = read_movements(
+        &path,
+        Pass::Check(&mut Seen::default()),
+        &mut problems,
+        |_, _, _| Flow::Go,
+    )
+    .unwrap();
     let hex: String = facts
         .sha256
         .iter()
