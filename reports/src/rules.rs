@@ -15,12 +15,15 @@ pub mod examples;
 pub mod exceedance;
 pub mod facts;
 pub mod file;
+mod for_sheets;
 mod history;
 pub mod in_force;
 pub mod judge;
 pub mod number;
 pub mod parse;
 pub mod problem;
+mod resolve;
+pub mod review;
 mod scope;
 pub mod situation;
 pub mod tables;
@@ -30,6 +33,7 @@ pub mod words;
 pub use check::{check, check_overlay};
 pub use examples::{Outcome, run_examples, run_situations};
 pub use file::{Overlay, RuleSet};
+pub use for_sheets::SheetLimits;
 pub use in_force::{Bound, NumberOn};
 pub use judge::{Judge, LimitOn, PreparedAppliance};
 pub use parse::RuleFile;
@@ -93,7 +97,7 @@ pub fn assemble(files: Vec<RuleFile>, tables: &Tables) -> Result<Vec<RuleSet>, V
                 problems.push(Problem::new(&set.id, "id", "this set is given twice"));
             }
             RuleFile::Set(set) => sets.push(*set),
-            RuleFile::Overlay(layer) => layers.push(layer),
+            RuleFile::Overlay(layer) => layers.push(*layer),
         }
     }
     for layer in layers {

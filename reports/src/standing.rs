@@ -19,7 +19,7 @@ use crate::appliance::Facts;
 use crate::day::Day;
 use crate::event::Event;
 use crate::leak_rate::{self, Addition, Method, Netting, Reading};
-use crate::rules::exceedance::{Review, SiteSettings, reading_of};
+use crate::rules::review::{Review, SiteSettings, reading_of};
 use crate::rules::{Judge, LimitOn, PreparedAppliance};
 use serde::Serialize;
 use std::collections::BTreeSet;

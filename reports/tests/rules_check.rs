@@ -299,7 +299,7 @@ rows = [{ from = "2024-06-01", for = ["commercial"], is = "15", clause = "ordina
 fn laid(text: &str) -> Result<Vec<RuleSet>, Vec<String>> {
     let base = RuleFile::from_toml("us-federal-ods.toml", &text_of("us-federal-ods.toml")).unwrap();
     let layer = Overlay::from_toml("county.toml", text).unwrap();
-    assemble(vec![RuleFile::Overlay(layer), base], &Tables::shipped())
+    assemble(vec![RuleFile::Overlay(Box::new(layer)), base], &Tables::shipped())
         .map_err(|problems| problems.iter().map(ToString::to_string).collect())
 }
 

@@ -8,7 +8,7 @@ use reports::day::{Day, Zone};
 use reports::event::{Event, Kind};
 use reports::leak_rate::Method;
 use reports::mass::Mass;
-use reports::rules::exceedance::SiteSettings;
+use reports::rules::review::SiteSettings;
 use reports::rules::file::Overlay;
 use reports::rules::{Judge, RuleSet, Tables, shipped};
 use reports::standing::assess;

@@ -8,7 +8,7 @@
 
 use super::deadline::starts_by;
 use super::examples::Outcome;
-use super::exceedance::Review;
+use super::review::Review;
 use super::file::{Duty, RuleSet};
 use super::judge::PreparedAppliance;
 use super::words::{EventKind, Subject};

@@ -6,7 +6,7 @@
 //! (see `compare`). A skipped expectation is never counted as met.
 
 use super::compare::{Comparer, Seen};
-use super::exceedance::SiteSettings;
+use super::review::SiteSettings;
 use super::file::RuleSet;
 use super::history::{events_of, facts_of};
 use super::judge::Judge;

@@ -3,16 +3,16 @@
 //! Comparisons are made on exact numbers. A later step of the same addition supersedes the figure
 //! of an exceedance, never its start; a sum over a period is passed once, at its first crossing.
 
-use super::deadline::{self, Case, FirstDue};
+use super::deadline::{self, FirstDue};
 use super::facts::{Fact, FactSet};
 use super::file::Limit;
 use super::in_force::Bound;
 use super::judge::{LimitOn, PreparedAppliance};
-use super::words::{FirstDaysWord, LeavesOut, Measure, NettingWord, Subject, Unit};
-use crate::appliance::Facts;
-use crate::day::{Day, Period, Zone};
+use super::review::SiteSettings;
+use super::words::{Measure, Unit};
+use crate::day::{Day, Period};
 use crate::event::{Event, Kind};
-use crate::leak_rate::{self, Addition, FirstDays, Method, Netting, Rate, Reading};
+use crate::leak_rate::{Addition, Method, Rate, Reading};
 use crate::mass::Mass;
 use crate::number::Fraction;
 use std::collections::BTreeMap;
@@ -41,161 +41,19 @@ pub struct Exceedance<'j> {
     /// What is owed first because of it.
     pub due: Vec<FirstDue<'j>>,
     /// Place in the order of events at which it was passed.
-    at: u32,
+    pub(super) at: u32,
 }
 
-/// What one set makes of a history.
-#[derive(Clone, Debug)]
-pub struct Review<'j> {
-    /// The additions as the set reads them.
-    pub additions: Vec<Addition>,
-    /// How they were read.
-    pub reading: Reading,
-    /// Limits that were passed, in order.
-    pub exceedances: Vec<Exceedance<'j>>,
-    /// Facts that were unknown and mattered, sorted.
-    pub missing: Vec<&'static str>,
-}
-
-/// The dated settings of a site that a judgement reads.
-#[derive(Clone)]
-pub struct SiteSettings {
-    /// The leak-rate method from each day on, ascending; before the first: annualising.
-    pub methods: Vec<(Day, Method)>,
-    /// Replaces the sets' own netting.
-    pub netting: Option<Netting>,
-    /// The zone of the site.
-    pub zone: Zone,
-}
-
-impl SiteSettings {
-    /// The method in force on a day.
-    pub fn method(&self, day: Day) -> Method {
-        let begun = self.methods.partition_point(|(from, _)| *from <= day);
-        begun
-            .checked_sub(1)
-            .map_or(Method::Annualising, |at| self.methods[at].1)
-    }
-}
-
-/// How a set reads additions; `netting` replaces its own.
-pub fn reading_of(set: &super::RuleSet, netting: Option<Netting>) -> Reading {
-    let Some(own) = &set.leak_rate else {
-        return Reading {
-            netting: netting.unwrap_or(Netting::Visit),
-            ..Reading::default()
-        };
-    };
-    let leaves_out = |word| own.leaves_out.contains(&word);
-    Reading {
-        netting: netting.unwrap_or(match own.netting {
-            None | Some(NettingWord::Visit) => Netting::Visit,
-            Some(NettingWord::Gross) => Netting::Gross,
-            Some(NettingWord::Returned) => Netting::Returned,
-        }),
-        leaves_out_installation: leaves_out(LeavesOut::Installation),
-        leaves_out_after_retrofit: leaves_out(LeavesOut::AfterRetrofit),
-        leaves_out_seasonal: leaves_out(LeavesOut::Seasonal),
-        first_days: match own.first_days {
-            Some(FirstDaysWord::SinceInstalled) => FirstDays::SinceInstalled,
-            Some(FirstDaysWord::Year) | None => FirstDays::Year,
-        },
-        counts_from: own.counts_from.map(|day| day.0),
-    }
-}
-
-impl<'j> PreparedAppliance<'j> {
-    /// Judges every limit of one set over the events up to a day. `events` are in the order of
-    /// [`Event::sort`], corrections applied, none later than the day. Limits of the whole
-    /// organisation and sums of CO₂ equivalent are not judged here.
-    pub fn review(
-        &self,
-        set: usize,
-        events: &[Event],
-        additions: Vec<Addition>,
-        reading: Reading,
-        settings: &SiteSettings,
-        day: Day,
-    ) -> Review<'j> {
-        let mut walk = Walk {
-            prepared: self,
-            set,
-            events,
-            additions: &additions,
-            reading: &reading,
-            settings,
-            found: Vec::new(),
-            missing: self.missing_facts(set, day),
-        };
-        for (at, compiled) in self.judge.sets[set].limits.iter().enumerate() {
-            if compiled.limit.subject != Some(Subject::Organisation) {
-                walk.limit(at, compiled.limit);
-            }
-        }
-        walk.covered_duties(day);
-        let (mut exceedances, missing) = (walk.found, walk.missing);
-        exceedances.sort_by_key(|found| found.at);
-        let case = Case {
-            events,
-            day,
-            zone: &settings.zone,
-        };
-        for found in &mut exceedances {
-            found.due = deadline::first_dues(self, found, &case);
-        }
-        Review {
-            additions,
-            reading,
-            exceedances,
-            missing: missing.names(),
-        }
-    }
-
-    /// As `review`, reading the additions as the set asks.
-    pub fn review_all(
-        &self,
-        set: usize,
-        events: &[Event],
-        facts: &Facts,
-        settings: &SiteSettings,
-        day: Day,
-    ) -> Review<'j> {
-        let reading = reading_of(self.judge.sets[set].set, settings.netting);
-        let additions = additions_of(events, facts, &reading);
-        self.review(set, events, additions, reading, settings, day)
-    }
-}
-
-/// The additions of a history. Those before the day a rule counts from are listed too, though
-/// they neither count nor reset the days: a reader must see them to believe the rest.
-fn additions_of(events: &[Event], facts: &Facts, reading: &Reading) -> Vec<Addition> {
-    let counted = leak_rate::additions(events, facts, reading);
-    let Some(from) = reading.counts_from else {
-        return counted;
-    };
-    let all = Reading {
-        counts_from: None,
-        ..reading.clone()
-    };
-    let mut listed = leak_rate::additions(events, facts, &all);
-    listed.retain(|addition| addition.day < from);
-    for addition in &mut listed {
-        // Groups of two readings must not meet.
-        addition.group = u32::MAX - addition.group;
-    }
-    listed.extend(counted);
-    listed
-}
-
-struct Walk<'w, 'j> {
-    prepared: &'w PreparedAppliance<'j>,
-    set: usize,
-    events: &'w [Event],
-    additions: &'w [Addition],
-    reading: &'w Reading,
-    settings: &'w SiteSettings,
-    found: Vec<Exceedance<'j>>,
-    missing: FactSet,
+/// A walk over the limits of one set.
+pub(super) struct Walk<'w, 'j> {
+    pub prepared: &'w PreparedAppliance<'j>,
+    pub set: usize,
+    pub events: &'w [Event],
+    pub additions: &'w [Addition],
+    pub reading: &'w Reading,
+    pub settings: &'w SiteSettings,
+    pub found: Vec<Exceedance<'j>>,
+    pub missing: FactSet,
 }
 
 /// A number to be judged.
@@ -203,6 +61,14 @@ struct Measured {
     at: u32,
     addition: Option<usize>,
     number: Amount,
+    entries: Vec<u64>,
+}
+
+/// What one visit moved.
+#[derive(Default)]
+struct Visit {
+    sum: i128,
+    last_charge: Option<u32>,
     entries: Vec<u64>,
 }
 
@@ -214,7 +80,8 @@ enum Amount {
 }
 
 impl<'j> Walk<'_, 'j> {
-    fn limit(&mut self, at: usize, limit: &'j Limit) {
+    /// Judges one limit.
+    pub(super) fn limit(&mut self, at: usize, limit: &'j Limit) {
         match limit.measure {
             Measure::LeakRate => self.leak_rate(at, limit),
             Measure::LossOfPeriod => self.loss_of_period(at, limit),
@@ -226,7 +93,7 @@ impl<'j> Walk<'_, 'j> {
     }
 
     /// Facts that a duty of being covered asks for on the day and that nobody recorded.
-    fn covered_duties(&mut self, day: Day) {
+    pub(super) fn covered_duties(&mut self, day: Day) {
         if self.prepared.applies(self.set, day) != Some(true) {
             return;
         }
@@ -338,23 +205,27 @@ impl<'j> Walk<'_, 'j> {
     /// Charged less recovered of each visit (without a visit: of each day) that has a charge,
     /// judged at its last charge.
     fn net_gain(&mut self, at: usize, limit: &'j Limit) {
-        let mut visits: BTreeMap<(Option<u128>, Option<Day>), (i128, Option<u32>, Vec<u64>)> =
-            BTreeMap::new();
+        let mut visits: BTreeMap<(Option<u128>, Option<Day>), Visit> = BTreeMap::new();
         for (index, event) in self.events.iter().enumerate() {
             let charged = matches!(event.kind, Kind::Charge | Kind::OutsideCharge);
             if !charged && event.kind != Kind::Recover {
                 continue;
             }
             let day = event.visit.is_none().then_some(event.day);
-            let (sum, last_charge, entries) = visits.entry((event.visit, day)).or_default();
+            let visit = visits.entry((event.visit, day)).or_default();
             let steps = i128::from(event.mass.steps());
-            *sum += if charged { steps } else { -steps };
-            entries.push(event.entry);
+            visit.sum += if charged { steps } else { -steps };
+            visit.entries.push(event.entry);
             if charged {
-                *last_charge = u32::try_from(index).ok();
+                visit.last_charge = u32::try_from(index).ok();
             }
         }
-        for (sum, last_charge, entries) in visits.into_values() {
+        for Visit {
+            sum,
+            last_charge,
+            entries,
+        } in visits.into_values()
+        {
             let Some(event) = last_charge else { continue };
             let number = Amount::Steps(sum);
             self.judge(

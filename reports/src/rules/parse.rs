@@ -12,14 +12,14 @@ pub enum RuleFile {
     /// The rules of an act.
     Set(Box<RuleSet>),
     /// Other numbers for a base set, somewhere.
-    Overlay(Overlay),
+    Overlay(Box<Overlay>),
 }
 
 impl RuleFile {
     /// Reads TOML; a text with a line `overlays = ...` before its first table is a local layer.
     pub fn from_toml(file: &str, text: &str) -> Result<RuleFile, Vec<Problem>> {
         if names_a_base(text) {
-            return Overlay::from_toml(file, text).map(RuleFile::Overlay);
+            return Overlay::from_toml(file, text).map(|layer| RuleFile::Overlay(Box::new(layer)));
         }
         RuleSet::from_toml(file, text).map(|set| RuleFile::Set(Box::new(set)))
     }
@@ -28,7 +28,7 @@ impl RuleFile {
     pub fn from_json(file: &str, text: &str) -> Result<RuleFile, Vec<Problem>> {
         let value: serde_json::Value = json(file, text)?;
         if value.get("overlays").is_some() {
-            return json(file, text).map(RuleFile::Overlay);
+            return json(file, text).map(|layer| RuleFile::Overlay(Box::new(layer)));
         }
         RuleSet::from_json(file, text).map(|set| RuleFile::Set(Box::new(set)))
     }

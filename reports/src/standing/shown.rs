@@ -8,7 +8,8 @@ use crate::leak_rate::{Addition, Baseline, Rate};
 use crate::mass::{self, Mass};
 use crate::number::Fraction;
 use crate::rules::deadline::FirstDue;
-use crate::rules::exceedance::{Exceedance, Review};
+use crate::rules::exceedance::Exceedance;
+use crate::rules::review::Review;
 use crate::rules::{Bound, LimitOn, NumberOn, PreparedAppliance, RuleSet};
 use serde::Serialize;
 

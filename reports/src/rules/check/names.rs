@@ -238,6 +238,10 @@ impl Names<'_> {
             };
             found.say(&place, format!("measure '{}' {message}", limit.measure));
         }
+        let upper = limit.below.is_some() || limit.at_most.is_some();
+        if upper && matches!(limit.measure, Measure::LeakRate | Measure::LossOfPeriod) {
+            found.say(&place, "a rate has no upper end: use 'over' or 'at_least'");
+        }
         if limit.measure == Measure::LeakRate && self.set.leak_rate.is_none() {
             found.say(
                 &place,
