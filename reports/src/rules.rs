@@ -24,6 +24,7 @@ pub mod parse;
 pub mod problem;
 mod resolve;
 pub mod review;
+pub mod schema;
 mod scope;
 pub mod situation;
 pub mod tables;

@@ -51,14 +51,16 @@ fn says(name: &str, from: &str, to: &str, expected: &str) {
 
 #[test]
 fn a_gap_names_the_value_the_band_and_the_days() {
-    let row = "  { from = \"2019-01-01\", for = [\"industrial\"], is = \"30\", clause = \"40 CFR 82.157(c)(2)(ii)\" },\n";
+    let row = "  { from = \"2019-01-01\", for = [\"industrial\"], is = \"30\", clause = \"40 \
+     CFR 82.157(c)(2)(ii)\" },\n";
     let ended =
         format!("{row}  {{ from = \"2019-06-01\", for = [\"industrial\"], is = \"none\" }},\n");
     says(
         "us-federal-ods.toml",
         row,
         &ended,
-        "us-federal-ods.toml: gap: value 'trigger' for industrial has no row from 2019-06-01 to 2036-12-31",
+        "us-federal-ods.toml: gap: value 'trigger' for industrial has no row from 2019-06-01 to \
+         2036-12-31",
     );
     says(
         "us-federal-ods.toml",
@@ -74,7 +76,8 @@ fn a_gap_is_judged_only_where_the_value_is_used() {
     // other blocks go on. Washington's rate for air conditioning is asked of its own band only.
     let text = text_of("us-federal-ods.toml").replace(
         "rows = [{ from = \"2019-01-01\", is = \"125\", clause = \"40 CFR 82.157(j)\" }]",
-        "rows = [{ from = \"2019-01-01\", is = \"125\", clause = \"c\" }, { from = \"2024-01-01\", is = \"none\" }]",
+        "rows = [{ from = \"2019-01-01\", is = \"125\", clause = \"c\" }, { from = \
+         \"2024-01-01\", is = \"none\" }]",
     );
     let gap = "gap: value 'chronic' has no row from 2024-01-01 to 2036-12-31";
     assert_eq!(problems_in("o.toml", &text), [format!("o.toml: {gap}")]);
@@ -91,7 +94,8 @@ fn two_rows_from_the_same_day_overlap() {
     says(
         "us-federal-ods.toml",
         "  { from = \"2019-01-01\", for = [\"other\"],      is = \"10\"",
-        "  { from = \"2019-01-01\", for = [\"commercial\"], is = \"21\", clause = \"x\" },\n  { from = \"2019-01-01\", for = [\"other\"],      is = \"10\"",
+        "  { from = \"2019-01-01\", for = [\"commercial\"], is = \"21\", clause = \"x\" },\n  { \
+         from = \"2019-01-01\", for = [\"other\"],      is = \"10\"",
         "us-federal-ods.toml: values.trigger: overlap, two rows from 2019-01-01 for commercial",
     );
 }
@@ -177,13 +181,15 @@ fn units_must_fit_their_use_and_numbers_their_unit() {
         log,
         "is = \"3\"",
         "is = \"3.5\"",
-        "us-disposal-log.toml: values.keep_years: row from 2018-01-01: '3.5' is no whole number of years",
+        "us-disposal-log.toml: values.keep_years: row from 2018-01-01: '3.5' is no whole number \
+         of years",
     );
     says(
         "us-federal-ods.toml",
         "is = \"03-01\"",
         "is = \"02-30\"",
-        "us-federal-ods.toml: values.chronic_day: row from 2019-01-01: '02-30' is no month and day such as 03-01",
+        "us-federal-ods.toml: values.chronic_day: row from 2019-01-01: '02-30' is no month and \
+         day such as 03-01",
     );
     says(
         log,
@@ -204,7 +210,8 @@ fn the_head_must_say_what_every_result_shows() {
     );
     says(
         log,
-        "caution      = \"A working aid, not legal advice. The duty is the technician's; the text of the regulation comes first.\"",
+        "caution      = \"A working aid, not legal advice. The duty is the technician's; the \
+         text of the regulation comes first.\"",
         "caution      = \" \"",
         "us-disposal-log.toml: caution: may not be empty: it is shown with every result",
     );
@@ -238,7 +245,8 @@ fn a_value_is_used_or_named_as_information() {
         "us-california.toml",
         "[values.info_fee]",
         "[values.fee]",
-        "us-california.toml: values.fee: used nowhere; use it, or name it 'info_...' when it is only shown",
+        "us-california.toml: values.fee: used nowhere; use it, or name it 'info_...' when it is \
+         only shown",
     );
 }
 
@@ -256,13 +264,15 @@ fn shapes_that_the_words_alone_allow_are_refused() {
         ods,
         "due     = [{ by = \"chronic_day\", after = \"period_end\" }]",
         "no_number = \"soon\"\ndue     = [{ by = \"chronic_day\", after = \"period_end\" }]",
-        "us-federal-ods.toml: duties.chronic_report: needs either 'due' lines or 'no_number', and not both",
+        "us-federal-ods.toml: duties.chronic_report: needs either 'due' lines or 'no_number', \
+         and not both",
     );
     says(
         ods,
         "due     = [{ within = \"purge_notice\" }]",
         "due     = [{ within = \"purge_notice\", on = \"purge_notice\" }]",
-        "us-federal-ods.toml: duties.purge_notice: a line needs exactly one of within, by, on, granted",
+        "us-federal-ods.toml: duties.purge_notice: a line needs exactly one of within, by, on, \
+         granted",
     );
     says(
         ods,
@@ -280,7 +290,8 @@ fn shapes_that_the_words_alone_allow_are_refused() {
         ods,
         "full_charge = { at_least = \"size\" }",
         "full_charge = { at_least = \"trigger\" }",
-        "us-federal-ods.toml: covers: value 'trigger' has rows for single bands, but here the band is not known yet",
+        "us-federal-ods.toml: covers: value 'trigger' has rows for single bands, but here the \
+         band is not known yet",
     );
 }
 
@@ -293,14 +304,19 @@ reason   = "county ordinance 12, adopted 2024-04-02 (invented)"
 where    = { region = { is = ["US-CO-101"] } }
 
 [values.trigger]
-rows = [{ from = "2024-06-01", for = ["commercial"], is = "15", clause = "ordinance 12 s. 3 (invented)" }]
+rows = [
+  { from = "2024-06-01", for = ["commercial"], is = "15", clause = "ordinance 12 s. 3 (invented)" },
+]
 "#;
 
 fn laid(text: &str) -> Result<Vec<RuleSet>, Vec<String>> {
     let base = RuleFile::from_toml("us-federal-ods.toml", &text_of("us-federal-ods.toml")).unwrap();
     let layer = Overlay::from_toml("county.toml", text).unwrap();
-    assemble(vec![RuleFile::Overlay(Box::new(layer)), base], &Tables::shipped())
-        .map_err(|problems| problems.iter().map(ToString::to_string).collect())
+    assemble(
+        vec![RuleFile::Overlay(Box::new(layer)), base],
+        &Tables::shipped(),
+    )
+    .map_err(|problems| problems.iter().map(ToString::to_string).collect())
 }
 
 #[test]
@@ -348,7 +364,13 @@ fn a_layer_may_only_tighten() {
 #[test]
 fn a_layer_names_a_base_its_values_and_a_reason() {
     let unknown = laid(&COUNTY.replace("[values.trigger]", "[values.triger]")).unwrap_err();
-    assert!(unknown[0].starts_with("overlay pueblo-example: values.triger: us-federal-ods has no value named 'triger'; there are: "), "{unknown:?}");
+    assert!(
+        unknown[0].starts_with(
+            "overlay pueblo-example: values.triger: us-federal-ods has \
+     no value named 'triger'; there are: "
+        ),
+        "{unknown:?}"
+    );
     let base = laid(&COUNTY.replace("\"us-federal-ods\"", "\"us-federal\"")).unwrap_err();
     assert_eq!(
         base,
@@ -361,4 +383,18 @@ fn a_layer_names_a_base_its_values_and_a_reason() {
         "{ band = { is = [\"commercial\"] } }",
     );
     assert!(laid(&banded).unwrap_err()[0].contains("a layer has no values of its own"));
+}
+
+/// The layer that the manual shows can be laid over the shipped set as it stands there.
+#[test]
+fn the_worked_edit_of_the_manual_works() {
+    let manual = include_str!("../rules/README.md");
+    let layer = manual
+        .split("```toml\n")
+        .nth(1)
+        .unwrap()
+        .split("```")
+        .next()
+        .unwrap();
+    assert_eq!(laid(layer).unwrap()[0].layers[0].id, "pueblo-example");
 }

@@ -8,8 +8,8 @@ use reports::day::{Day, Zone};
 use reports::event::{Event, Kind};
 use reports::leak_rate::Method;
 use reports::mass::Mass;
-use reports::rules::review::SiteSettings;
 use reports::rules::file::Overlay;
+use reports::rules::review::SiteSettings;
 use reports::rules::{Judge, RuleSet, Tables, shipped};
 use reports::standing::assess;
 use serde_json::{Value, json};
@@ -270,7 +270,8 @@ fn a_local_layer_is_named_wherever_it_acts() {
     let layer = "id = \"pueblo-example\"\noverlays = \"us-federal-ods\"\nlayer = \"local\"\n\
                  title = \"Example county (invented)\"\nreason = \"ordinance 12 (invented)\"\n\
                  where = { region = { is = [\"US-CO-101\"] } }\n[values.trigger]\nrows = [{ from = \
-                 \"2024-05-01\", for = [\"commercial\"], is = \"15\", clause = \"ordinance 12\" }]\n";
+                 \"2024-05-01\", for = [\"commercial\"], is = \"15\", clause = \
+                 \"ordinance 12\" }]\n";
     let layer = Overlay::from_toml("county.toml", layer).unwrap();
     let ods = shipped()
         .remove(0)

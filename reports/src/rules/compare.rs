@@ -8,9 +8,9 @@
 
 use super::deadline::starts_by;
 use super::examples::Outcome;
-use super::review::Review;
 use super::file::{Duty, RuleSet};
 use super::judge::PreparedAppliance;
+use super::review::Review;
 use super::words::{EventKind, Subject};
 use crate::day::Day;
 use crate::event::{Event, Kind};

@@ -6,11 +6,11 @@
 //! (see `compare`). A skipped expectation is never counted as met.
 
 use super::compare::{Comparer, Seen};
-use super::review::SiteSettings;
 use super::file::RuleSet;
 use super::history::{events_of, facts_of};
 use super::judge::Judge;
 use super::problem::Problem;
+use super::review::SiteSettings;
 use super::situation::{Situation, SituationAppliance, SituationFile};
 use super::tables::Tables;
 use super::text::TextOr;

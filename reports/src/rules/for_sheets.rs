@@ -1,8 +1,8 @@
 //! Rule sets as the yearly sheets ask them: one leak-rate limit for a set, an appliance and a day.
 
-use super::review::reading_of;
 use super::judge::{Judge, LimitOn, PreparedAppliance};
 use super::number::Comparison;
+use super::review::reading_of;
 use crate::appliance::Facts;
 use crate::day::Day;
 use crate::leak_rate::{Rate, Reading};

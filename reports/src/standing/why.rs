@@ -7,8 +7,8 @@ use crate::number::Fraction;
 use crate::rules::RuleSet;
 use crate::rules::deadline::FirstDue;
 use crate::rules::exceedance::Exceedance;
-use crate::rules::review::{Review, SiteSettings};
 use crate::rules::number::Comparison;
+use crate::rules::review::{Review, SiteSettings};
 use crate::rules::words::{Measure, Unit};
 use crate::rules::{Bound, NumberOn};
 
