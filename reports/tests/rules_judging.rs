@@ -3,6 +3,7 @@
 //! Source: the sentences of the vocabulary, worked out by hand (common practice, no source, where a
 //! sentence names no clause).
 
+use reports::rules::conditions::WordTest;
 use reports::rules::{RuleSet, Tables, run_situations, shipped};
 use serde_json::{Value, json};
 
@@ -34,6 +35,7 @@ fn a_sum_of_a_period_is_passed_once_in_it() {
         { "kind": "charge", "at": "2023-12-31", "mass": "20 lb" },
         { "kind": "charge", "at": "2024-01-01", "mass": "100 lb" },
         { "kind": "charge", "at": "2024-03-01", "mass": "25 lb" },
+        { "kind": "charge", "at": "2024-05-01", "mass": "1 lb" },
     ]);
     let mut facts = rack();
     facts["category"] = "industrial_process".into();
@@ -147,15 +149,45 @@ fn an_unknown_full_charge_of_the_past_is_missing_where_it_mattered() {
 
 #[test]
 fn a_band_that_two_blocks_share_is_known_when_one_of_them_is_sure() {
-    // CH: R-404A over 3 kg is 'checked' by the first block whatever its GWP would say.
-    let text = include_str!("data/rules/ch-orrchem.toml");
-    let sets = [RuleSet::from_toml("ch-orrchem.toml", text).unwrap()];
-    let facts = json!({ "region": "CH-ZH", "refrigerant": "R-404A", "full_charge": "3.5 kg" });
-    let expect = json!({ "applies": "yes", "band": "checked", "missing": [] });
-    holds(
-        &sets,
-        situation("2025-01-01", facts, json!([]), "ch-orrchem", expect),
-    );
+    // An alternative for shops on federal land (invented) stands first, and the land is unknown: a
+    // shop is 'commercial' either way, a process may be either.
+    let mut sets = shipped();
+    let mut on_federal_land = sets[0].bands[0].clone();
+    on_federal_land.category = None;
+    on_federal_land.land = Some(WordTest {
+        is: Some(vec!["federal".to_string()]),
+        is_not: None,
+    });
+    sets[0].bands.insert(0, on_federal_land);
+    for (category, land, band, missing) in [
+        (
+            "commercial_refrigeration",
+            "unknown",
+            json!("commercial"),
+            json!([]),
+        ),
+        (
+            "industrial_process",
+            "unknown",
+            json!(null),
+            json!(["land"]),
+        ),
+        (
+            "industrial_process",
+            "private",
+            json!("industrial"),
+            json!([]),
+        ),
+    ] {
+        let mut facts = rack();
+        facts["category"] = category.into();
+        facts["land"] = land.into();
+        let expect = json!({ "applies": "yes", "band": band, "missing": missing });
+        holds(
+            &sets,
+            situation("2025-01-01", facts, json!([]), "us-federal-ods", expect),
+        );
+    }
 }
 
 #[test]
