@@ -1,4 +1,4 @@
-//! Readings that the shared situations do not reach, as situations of our own.
+//! Readings that the file of situations does not reach, as situations of our own.
 //!
 //! Source: the sentences of the vocabulary, worked out by hand (common practice, no source, where a
 //! sentence names no clause).
