@@ -21,6 +21,7 @@ pub mod judge;
 pub mod number;
 pub mod parse;
 pub mod problem;
+mod schema;
 mod scope;
 pub mod situation;
 pub mod tables;
@@ -34,6 +35,7 @@ pub use in_force::{Bound, NumberOn};
 pub use judge::{Judge, LimitOn, PreparedAppliance};
 pub use parse::RuleFile;
 pub use problem::Problem;
+pub use schema::schema;
 pub use tables::Tables;
 
 /// The sets that come with the program, as TOML.
