@@ -70,6 +70,14 @@ pub const SETTINGS: &[Setting] = &[
         means: "Organisation to work for when --organisation is not given.",
     },
     Setting {
+        key: "allow_network_filesystem",
+        holds: Holds::YesNo,
+        default: "false",
+        example: "false",
+        means: "Open a SQLite book on a network file system all the same. Acknowledged entries can \
+                be lost there.",
+    },
+    Setting {
         key: "quiet",
         holds: Holds::YesNo,
         default: "false",
@@ -345,6 +353,11 @@ fn layer_of(
             (setting, read_secret(&name, &value)?)
         } else {
             return Err(unknown(&name, place, name_of));
+        };
+        let value = match (setting.holds, value.as_str()) {
+            (Holds::YesNo, "1") => "true".to_string(),
+            (Holds::YesNo, "0") => "false".to_string(),
+            _ => value,
         };
         if setting.holds == Holds::YesNo && value != "true" && value != "false" {
             return Err(ConfigError(format!(
