@@ -1,4 +1,5 @@
 //! What the service promises, on the engine that `TEST_ENGINE` names.
 
 mod booking;
+mod importing;
 mod roles;
