@@ -4,28 +4,24 @@
 //! 1 lb = 453.59237 g exactly).
 
 use api::actions::import::{Importing, Outcome, Stage, Table};
-use api::actions::post::post;
 use api::ledger::entry::Leaf;
-use api::ledger::id::Id;
-use api::store::writer::{Books, transact};
-use api::store::{Db, Purpose};
+use api::store::writer::transact;
 use harness::shop::{CLOCK, Shop};
 use reports::day::Zone;
 use serde_json::{Value, json};
-use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
 
 const HEADER: &str = "movement_id,occurred_at,kind,from,to,refrigerant,mass_lb,technician,visit";
 
 /// A shop with a folder for its files.
-struct Office {
-    shop: Shop,
+pub struct Office {
+    pub shop: Shop,
     folder: tempfile::TempDir,
 }
 
 impl Office {
     /// A book with two appliances and three cylinders, imported.
-    fn stocked() -> Office {
+    pub fn stocked() -> Office {
         let mut office = Office {
             shop: Shop::open(),
             folder: tempfile::tempdir().expect("a folder"),
@@ -56,11 +52,11 @@ impl Office {
         path
     }
 
-    fn import(&mut self, table: Table, text: &str) -> Outcome {
+    pub fn import(&mut self, table: Table, text: &str) -> Outcome {
         self.import_while(table, text, &mut |_| ())
     }
 
-    fn import_while(
+    pub fn import_while(
         &mut self,
         table: Table,
         text: &str,
@@ -82,7 +78,7 @@ impl Office {
     }
 
     /// Imports a file that is good, and says how many findings it left.
-    fn books(&mut self, table: Table, text: &str, expected: u64) -> u64 {
+    pub fn books(&mut self, table: Table, text: &str, expected: u64) -> u64 {
         match self.import(table, text) {
             Outcome::Booked {
                 rows,
@@ -98,7 +94,7 @@ impl Office {
     }
 
     /// Imports a file that is not good; the problems in words.
-    fn wrong(&mut self, table: Table, text: &str) -> String {
+    pub fn wrong(&mut self, table: Table, text: &str) -> String {
         let size = self.shop.size();
         match self.import(table, text) {
             Outcome::Wrong(problems) => {
@@ -136,7 +132,7 @@ impl Office {
     }
 
     /// Leaves of imported rows.
-    fn rows(&mut self) -> Vec<(Value, Vec<String>)> {
+    pub fn rows(&mut self) -> Vec<(Value, Vec<String>)> {
         let mut leaves = self.leaves(0);
         leaves.retain(|(leaf, _)| {
             leaf["body"]["import"].is_object() && leaf["body"]["movements"].is_array()
@@ -150,7 +146,7 @@ fn movements(rows: &[&str]) -> String {
 }
 
 /// So many charges of a pound, ten to a visit.
-fn charges(count: usize) -> String {
+pub fn charges(count: usize) -> String {
     let row = |n: usize| {
         let (day, visit) = (1 + n % 28, n / 10);
         format!("m-{n},2025-03-{day:02},charge,SUP-88231,HG-RACK-A,R-448A,1,ines,visit {visit}")
@@ -199,29 +195,6 @@ fn registers_and_movements_are_booked_with_their_rows() {
 }
 
 #[test]
-fn a_second_import_of_the_same_file_books_nothing() {
-    let mut office = Office::stocked();
-    let text = charges(3);
-    office.books(Table::Movements, &text, 3);
-    let size = office.shop.size();
-    let again = office.import(Table::Movements, &text);
-    assert!(
-        matches!(again, Outcome::Already { rows: 3, .. }),
-        "{again:?}"
-    );
-    assert_eq!(office.shop.size(), size);
-    // Another file with one of the rows is an error, and says which entry has it.
-    let told = office.wrong(
-        Table::Movements,
-        &(text + "m-9,2025-04-01,loss,TR-0417,,R-22,1,x,\n"),
-    );
-    assert!(
-        told.contains("row 2, column movement_id") && told.contains("Entry no. "),
-        "{told}"
-    );
-}
-
-#[test]
 fn nothing_is_booked_from_a_file_with_an_error_however_late() {
     let mut office = Office::stocked();
     let text = charges(2_300) + "m-x,2025-04-01,charge,SUP-88231,HG-RACK-A,R-448A,1 lb,ines,\n";
@@ -265,57 +238,6 @@ fn names_nobody_knows_are_told_with_the_nearest() {
         "{told}"
     );
     assert!(told.contains("row 3, column zone"), "{told}");
-}
-
-/// Stops after the second thousand, goes on with the same command, and ends as if never stopped.
-#[test]
-fn a_stopped_import_goes_on_where_it_stopped() {
-    let mut office = Office::stocked();
-    let text = charges(2_500);
-    let size = office.shop.size();
-    let stopped = catch_unwind(AssertUnwindSafe(|| {
-        office.import_while(Table::Movements, &text, &mut |stage| {
-            assert!(
-                !matches!(stage, Stage::Booking(2_000, 2_500)),
-                "the power went off"
-            );
-        })
-    }));
-    assert!(stopped.is_err(), "it was not stopped");
-    let shop = &mut office.shop;
-    shop.books.clear();
-    let left = api::store::imports::unfinished(&mut shop.db, shop.of.org).expect("the state");
-    assert_eq!((left.len(), left[0].rows, left[0].done), (1, 2_500, 2_001));
-    match office.import(Table::Movements, &text) {
-        Outcome::Booked {
-            rows: 2_500,
-            booked: 500,
-            ..
-        } => {}
-        other => panic!("{other:?}"),
-    }
-    let rows = office.rows();
-    let numbers: Vec<u64> = rows
-        .iter()
-        .map(|(leaf, _)| leaf["body"]["import"]["row"].as_u64().unwrap())
-        .collect();
-    assert_eq!(
-        numbers,
-        (2..=2_501).collect::<Vec<u64>>(),
-        "each row once, in order"
-    );
-    // The import entry, one technician, and the rows.
-    assert_eq!(office.shop.size(), size + 2 + 2_500);
-    // The word of a visit means the same visit on both sides of the break.
-    let visit = |at: usize| rows[at].0["visit"].clone();
-    assert_eq!(visit(1_999), visit(1_990));
-    assert_ne!(visit(1_999), visit(2_000));
-    let shop = &mut office.shop;
-    assert!(
-        api::store::imports::unfinished(&mut shop.db, shop.of.org)
-            .unwrap()
-            .is_empty()
-    );
 }
 
 #[test]
@@ -406,65 +328,4 @@ fn no_typed_text_of_a_file_stands_in_a_leaf_and_the_book_verifies() {
     let report = report.unwrap();
     assert!(report.holds(), "{report}");
     assert_eq!(report.movements, 2);
-}
-
-/// Somebody books an entry under the id of a row, before or after the rows were compared.
-#[test]
-fn an_id_that_is_taken_meanwhile_is_an_error_before_and_a_finding_after() {
-    let id = Id::random();
-    let many = charges(3_000);
-    let text = format!("{many}{id},2025-04-01,charge,SUP-88231,HG-RACK-A,R-448A,1,ines,\n");
-    let mut office = Office::stocked();
-    match office.import_beside(&text, id, Stage::Checking(2_048)) {
-        Outcome::Wrong(problems) => {
-            let told = problems.to_string();
-            assert!(told.contains("row 3002, column movement_id"), "{told}");
-        }
-        other => panic!("{other:?}"),
-    }
-    let mut office = Office::stocked();
-    match office.import_beside(&text, id, Stage::Booking(1_000, 3_001)) {
-        Outcome::Booked { booked: 3_001, .. } => {}
-        other => panic!("{other:?}"),
-    }
-    let rows = office.rows();
-    let (leaf, findings) = rows.last().unwrap();
-    assert_eq!(
-        (rows.len(), leaf["body"]["import"]["row"].as_u64()),
-        (3_001, Some(3_002))
-    );
-    assert_ne!(leaf["id"], json!(id));
-    // The supply cylinder was never filled, so that every charge left a finding of its own.
-    assert_eq!(findings, &["id_reused", "over_content"]);
-    assert!(
-        !rows[..3_000]
-            .iter()
-            .any(|(_, left)| left.contains(&"id_reused".to_string()))
-    );
-}
-
-impl Office {
-    /// Imports movements while another process books an entry with this id at that moment.
-    fn import_beside(&mut self, text: &str, id: Id, moment: Stage) -> Outcome {
-        let address = harness::shop::address(&self.shop.database);
-        let (of, manager) = (self.shop.of.clone(), self.shop.manager);
-        let mut posted = false;
-        let outcome = self.import_while(Table::Movements, text, &mut |stage| {
-            if stage != moment {
-                return;
-            }
-            posted = true;
-            let mut db = Db::open(&address, Purpose::Write, false).expect("a second connection");
-            let request = json!({"entry_id": id, "kind": "counterparty",
-                                 "body": {"facts": {"tag": "Corvane Reclaim"}}});
-            let table = reports::refrigerant::Table::shipped();
-            transact(&mut db, &mut Books::new(), &of, &[], table, CLOCK, |tx| {
-                post(tx, &manager, &request).expect("a new counterparty");
-                Ok(())
-            })
-            .expect("a second writer");
-        });
-        assert!(posted, "the moment never came");
-        outcome
-    }
 }

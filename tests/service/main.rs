@@ -2,4 +2,5 @@
 
 mod booking;
 mod importing;
+mod importing_again;
 mod roles;
