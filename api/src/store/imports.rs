@@ -58,10 +58,10 @@ pub struct Registered {
 
 /// Prepares a connection for the long row of transactions of an import: on SQLite the write-ahead
 /// log is folded in less often, since neighbouring transactions touch the same pages. Durability
-/// does not hang on it. The log can grow to 80 MB.
+/// does not hang on it. The log can grow to 200 MB.
 pub fn prepare(db: &mut Db) -> Result<(), StoreError> {
     if !db.is_postgres() {
-        db.batch("PRAGMA wal_autocheckpoint = 20000")?;
+        db.batch("PRAGMA wal_autocheckpoint = 50000")?;
     }
     Ok(())
 }
