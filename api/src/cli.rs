@@ -4,10 +4,10 @@
 //! data goes to standard output, words to standard error, and how it ended is the exit code of
 //! [`failure::Exit`]. Each command has a file of its own with its options, its help and its deed.
 
+pub mod demo;
 pub mod failure;
 pub mod terminal;
 
-mod demo;
 mod export;
 mod import;
 mod init;
@@ -178,6 +178,9 @@ fn parse(arguments: Vec<OsString>) -> Result<CommandLine, clap::Error> {
 fn run(line: CommandLine, environment: Environment) -> Result<Exit, Failure> {
     let file = line.settings.config.clone();
     let config = Config::read(line.settings.layer(), environment, file.as_deref())?;
+    if config.says_yes("allow_network_filesystem") {
+        crate::store::filesystem::allow_network();
+    }
     let terminal = Terminal::new(config.says_yes("quiet"), config.no_color());
     let context = Context { config, terminal };
     line.command

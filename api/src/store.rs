@@ -7,6 +7,7 @@
 
 pub mod apply;
 pub mod book;
+mod by_number;
 pub mod columns;
 pub mod db;
 pub mod dossier;

@@ -16,6 +16,7 @@ mod mass_cell;
 mod movements;
 mod nearest;
 mod problems;
+mod ready;
 mod run;
 mod seen;
 mod table;

@@ -15,6 +15,10 @@ use std::path::{Path, PathBuf};
 
 impl From<StoreError> for Failure {
     fn from(error: StoreError) -> Failure {
+        if matches!(&error, StoreError::Output(why) if why.contains("Broken pipe")) {
+            // Whoever read the output has seen enough; that is no failure of ours.
+            return Failure::new(Exit::Good, "");
+        }
         let exit = match &error {
             StoreError::NoBook(_) | StoreError::WrongVersion(_) | StoreError::Busy => {
                 Exit::NotReady

@@ -12,8 +12,9 @@ use reports::refrigerant::Table;
 /// Work balances and standings out anew from the entries and compare
 ///
 /// Balances and standings in the database are caches: the entries alone decide. This command
-/// recomputes them, standings for the day they are stamped with, and names every one that differs
-/// (exit code 3). It changes nothing.
+/// recomputes them, standings for the day they are stamped with, and names every one that differs.
+/// With --check it changes nothing and ends with exit code 3 when anything differs; without it the
+/// caches are written anew.
 #[derive(Debug, Args)]
 #[command(after_long_help = examples!(
     "  tarebook rebuild --check --data book\n  \

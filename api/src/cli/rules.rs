@@ -3,6 +3,9 @@
 use super::failure::{Exit, Failure};
 use super::{Context, examples};
 use clap::{Args, Subcommand};
+use reports::day::{Day, Zone};
+use reports::rules::{Outcome, Problem, RuleFile, RuleSet, Tables};
+use std::io::Write;
 use std::path::PathBuf;
 
 /// Check rule files and try situations
@@ -72,19 +75,198 @@ struct Schema {}
 #[derive(Debug, Args)]
 #[command(after_long_help = examples!(
     "  tarebook rules try situations.json\n  \
-       tarebook rules try --quiet situations.json"
+       tarebook rules try --rules county.toml --quiet situations.json"
 ))]
 struct Try {
     /// File of situations (JSON)
     #[arg(value_name = "SITUATIONS.json")]
     file: PathBuf,
+
+    /// Rule files (TOML) that situations name beside the sets of the program (may be repeated)
+    ///
+    /// A file whose id is that of a set of the program takes its place.
+    #[arg(long, value_name = "FILE.toml")]
+    rules: Vec<PathBuf>,
 }
 
 impl Rules {
-    pub(super) fn run(self, _context: &Context) -> Result<Exit, Failure> {
-        Err(Failure::new(
-            Exit::NotReady,
-            format!("this build cannot judge yet: {:?}", self.deed),
-        ))
+    pub(super) fn run(self, context: &Context) -> Result<Exit, Failure> {
+        match self.deed {
+            Deed::Check(Check { files }) => check_files(&files),
+            Deed::Test(Test { files }) => test_files(context, &files),
+            Deed::Schema(Schema {}) => {
+                let mut out = std::io::stdout().lock();
+                writeln!(out, "{:#}", reports::rules::schema::rule_set_schema())?;
+                Ok(Exit::Good)
+            }
+            Deed::Try(asked) => try_situations(context, &asked),
+        }
     }
+}
+
+/// A rule file with the name it has in messages.
+struct Named {
+    name: String,
+    file: RuleFile,
+}
+
+/// Reads the files; without any, the sets that come with the program.
+fn read(files: &[PathBuf]) -> Result<Vec<Named>, Failure> {
+    let mut read = Vec::new();
+    let mut problems = Vec::new();
+    for (name, text) in texts(files)? {
+        match RuleFile::from_toml(&name, &text) {
+            Ok(file) => read.push(Named { name, file }),
+            Err(found) => problems.extend(found),
+        }
+    }
+    if problems.is_empty() {
+        Ok(read)
+    } else {
+        Err(told(&problems))
+    }
+}
+
+fn texts(files: &[PathBuf]) -> Result<Vec<(String, String)>, Failure> {
+    if files.is_empty() {
+        let shipped = reports::rules::shipped_texts().iter();
+        return Ok(shipped
+            .map(|(name, text)| (name.to_string(), text.to_string()))
+            .collect());
+    }
+    let read = |path: &PathBuf| {
+        let name = path.display().to_string();
+        let text = std::fs::read_to_string(path).map_err(|error| {
+            Failure::failed(format!(
+                "expected a rule file (TOML) at {name}, came: {error}."
+            ))
+        })?;
+        Ok((name, text))
+    };
+    files.iter().map(read).collect()
+}
+
+fn told(problems: &[Problem]) -> Failure {
+    let lines: Vec<String> = problems.iter().map(ToString::to_string).collect();
+    Failure::failed(format!(
+        "the rules are not good as they stand.\n{}",
+        lines.join("\n")
+    ))
+}
+
+/// Lays overlays over their bases: sets of the same line, else sets that come with the program.
+/// Each set comes with the name of its file; bases that were only needed for an overlay come too.
+fn assembled(files: Vec<Named>, tables: &Tables) -> Result<Vec<(String, RuleSet)>, Failure> {
+    let mut names: Vec<(String, String)> = Vec::new();
+    let mut all = Vec::new();
+    let mut wanted = Vec::new();
+    for Named { name, file } in files {
+        match &file {
+            RuleFile::Set(set) => names.push((set.id.clone(), name)),
+            RuleFile::Overlay(layer) => wanted.push((layer.overlays.clone(), name)),
+        }
+        all.push(file);
+    }
+    for set in reports::rules::shipped() {
+        let layered = wanted.iter().find(|(base, _)| *base == set.id);
+        let given = names.iter().any(|(id, _)| *id == set.id);
+        if let Some((base, name)) = layered.filter(|_| !given) {
+            names.push((base.clone(), name.clone()));
+            all.push(RuleFile::Set(Box::new(set)));
+        }
+    }
+    let sets = reports::rules::assemble(all, tables).map_err(|problems| told(&problems))?;
+    let name_of = |set: &RuleSet| names.iter().find(|(id, _)| *id == set.id);
+    let named = sets.into_iter().map(|set| {
+        let name = name_of(&set).map_or_else(|| set.id.clone(), |(_, name)| name.clone());
+        (name, set)
+    });
+    Ok(named.collect())
+}
+
+fn check_files(files: &[PathBuf]) -> Result<Exit, Failure> {
+    let tables = Tables::shipped();
+    let sets = assembled(read(files)?, &tables)?;
+    let now = jiff::Timestamp::from_microsecond(crate::clock::now()).unwrap_or_default();
+    let today = Zone::named("UTC").map_or(Day::from_count(0), |utc| utc.day(now));
+    let mut problems = Vec::new();
+    for (name, set) in &sets {
+        problems.extend(reports::rules::check(name, set, &tables, today));
+    }
+    if !problems.is_empty() {
+        return Err(told(&problems));
+    }
+    let mut out = std::io::stdout().lock();
+    for (name, set) in &sets {
+        writeln!(
+            out,
+            "{name}: good; {} with {} examples",
+            set.id,
+            set.examples.len()
+        )?;
+    }
+    Ok(Exit::Good)
+}
+
+fn test_files(context: &Context, files: &[PathBuf]) -> Result<Exit, Failure> {
+    let tables = Tables::shipped();
+    let mut exit = Exit::Good;
+    for (name, set) in assembled(read(files)?, &tables)? {
+        let outcome = reports::rules::run_examples(&set, &tables);
+        if tell(context, &name, &outcome)? == Exit::Failed {
+            exit = Exit::Failed;
+        }
+    }
+    Ok(exit)
+}
+
+fn try_situations(context: &Context, asked: &Try) -> Result<Exit, Failure> {
+    let name = asked.file.display().to_string();
+    let text = std::fs::read_to_string(&asked.file).map_err(|error| {
+        Failure::failed(format!(
+            "expected a file of situations at {name}, came: {error}."
+        ))
+    })?;
+    let tables = Tables::shipped();
+    let mut sets: Vec<RuleSet> = if asked.rules.is_empty() {
+        Vec::new()
+    } else {
+        assembled(read(&asked.rules)?, &tables)?
+            .into_iter()
+            .map(|(_, set)| set)
+            .collect()
+    };
+    for set in reports::rules::shipped() {
+        if !sets.iter().any(|given| given.id == set.id) {
+            sets.push(set);
+        }
+    }
+    let outcome = reports::rules::run_situations(&name, &text, &sets, &tables);
+    tell(
+        context,
+        &name,
+        &outcome.map_err(|problems| told(&problems))?,
+    )
+}
+
+/// Says what came of it: differences as the answer, what was not compared as words.
+fn tell(context: &Context, name: &str, outcome: &Outcome) -> Result<Exit, Failure> {
+    for skipped in &outcome.skipped {
+        context.terminal.say(skipped.to_string());
+    }
+    let mut out = std::io::stdout().lock();
+    for difference in &outcome.differences {
+        writeln!(out, "{difference}")?;
+    }
+    let (compared, skipped) = (outcome.compared, outcome.skipped.len());
+    let differences = outcome.differences.len();
+    writeln!(
+        out,
+        "{name}: {compared} compared, {differences} differ, {skipped} skipped"
+    )?;
+    Ok(if differences == 0 {
+        Exit::Good
+    } else {
+        Exit::Failed
+    })
 }

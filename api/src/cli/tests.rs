@@ -109,7 +109,6 @@ fn wrong_command_lines_are_usage_errors() {
         "tarebook export --organisation x --data d",
         "tarebook verify --bundle b --data d",
         "tarebook migrate --data d --database-url postgres://x/y",
-        "tarebook rebuild --data d",
         "tarebook rules diff",
     ] {
         let error = parsed(line).unwrap_err();

@@ -6,6 +6,7 @@
 
 use super::columns::{PlaceNumber, Sort};
 use super::dossier::{Dossier, mass_of};
+use super::by_number::ByNumber;
 use super::flush::Pending;
 use crate::ledger::id::Id;
 use crate::ledger::tree::{Frontier, Hash};
@@ -39,14 +40,14 @@ pub struct Book {
     pub frontier: Frontier,
     /// Unfinished tiles, level 0 first.
     pub(super) tiles: Vec<Vec<Hash>>,
-    pub(super) subjects: HashMap<PlaceNumber, Subject>,
-    pub(super) by_uuid: HashMap<Id, PlaceNumber>,
+    pub(super) subjects: ByNumber<PlaceNumber, Subject>,
+    pub(super) by_uuid: ByNumber<Id, PlaceNumber>,
     pub(super) by_tag: HashMap<(Sort, String), PlaceNumber>,
     pub(super) numbers: HashMap<Sort, i64>,
     pub(super) adopted: Option<Arc<Adopted>>,
     /// What the newest engine entry says, once it was looked up.
     pub(super) engine_said: Option<String>,
-    pub(super) histories: HashMap<PlaceNumber, Vec<Event>>,
+    pub(super) histories: ByNumber<PlaceNumber, Vec<Event>>,
     pub(super) pending: Pending,
 }
 
@@ -226,13 +227,13 @@ impl Book {
             engine: reports::ENGINE,
             frontier: Frontier::new(),
             tiles: Vec::new(),
-            subjects: HashMap::new(),
-            by_uuid: HashMap::new(),
+            subjects: ByNumber::default(),
+            by_uuid: ByNumber::default(),
             by_tag: HashMap::new(),
             numbers: HashMap::new(),
             adopted: None,
             engine_said: None,
-            histories: HashMap::new(),
+            histories: ByNumber::default(),
             pending: Pending::default(),
         }
     }

@@ -4,9 +4,15 @@
 use super::StoreError;
 use std::os::unix::fs::DirBuilderExt;
 use std::path::Path;
+use std::sync::atomic::{AtomicBool, Ordering};
 
-/// Set to `1` by an operator who knows better.
-const FORCE: &str = "TAREBOOK_ALLOW_NETWORK_FILESYSTEM";
+/// Whether an operator who knows better has forced it, by the setting `allow_network_filesystem`.
+static FORCED: AtomicBool = AtomicBool::new(false);
+
+/// Lets this process open books on network file systems.
+pub fn allow_network() {
+    FORCED.store(true, Ordering::Relaxed);
+}
 
 /// Type numbers of network file systems as statfs(2) lists them.
 const NETWORK: [(u32, &str); 7] = [
@@ -36,12 +42,12 @@ pub fn refuse_network(folder: &Path) -> Result<(), StoreError> {
     let Some((_, name)) = NETWORK.iter().find(|(known, _)| *known == number) else {
         return Ok(());
     };
-    if std::env::var(FORCE).is_ok_and(|value| value == "1") {
+    if FORCED.load(Ordering::Relaxed) {
         return Ok(());
     }
     Err(StoreError::Unsafe(format!(
         "{} is on a network file system ({name}), where an acknowledged entry can be lost; put the \
-         book on a local disk or on PostgreSQL ({FORCE}=1 goes on all the same)",
+         book on a local disk or on PostgreSQL (TAREBOOK_ALLOW_NETWORK_FILESYSTEM=true goes on all the same)",
         folder.display()
     )))
 }

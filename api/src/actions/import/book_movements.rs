@@ -1,62 +1,28 @@
 //! The second reading of a movements file: rows become entries.
 
 use super::Table;
-use super::mass_cell::MassCell;
-use super::movements::{MovementId, MovementRow, Pass, read_movements};
+use super::movements::{Pass, read_movements};
 use super::problems::Problems;
+use super::ready::{Ready, ReadyId, Technician, ready_row};
 use super::run::{Begun, CHUNK, Importing, changed, failed, failed_at, now};
 use super::table::{FileFacts, Flow};
-use super::things::{End, Ends, Thing, Things};
-use super::when::Occurred;
+use super::things::{End, Thing, Things};
 use crate::actions::ActionError;
 use crate::actions::moves::Moving;
 use crate::actions::post::{Intention, Posting, book};
-use crate::actions::when::stated;
 use crate::ledger::actor::Actor;
-use crate::ledger::entry::{Body, EntryKind, Fact, Happened, ImportRow, Moved, Typed};
+use crate::ledger::entry::{Body, EntryKind, Fact, ImportRow, Moved, Typed};
 use crate::ledger::id::Id;
 use crate::ledger::place::Place;
-use crate::ledger::tree::sha256;
 use crate::store::StoreError;
 use crate::store::apply::Draft;
 use crate::store::columns::{PlaceNumber, Sort};
 use crate::store::imports::ImportState;
 use crate::store::tx::Tx;
-use reports::day::{Day, Wall, Zone, clock_text, offset_text};
-use reports::mass::{Answer, Mass, Unit};
+use reports::day::{Day, Zone};
 use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::path::Path;
-
-/// A row, ready to be booked.
-struct Ready {
-    row: u64,
-    id: ReadyId,
-    kind: EntryKind,
-    happened: Happened<'static>,
-    /// The clock of the site skipped or doubled the time.
-    doubtful_time: bool,
-    ends: Ends,
-    refrigerant: u16,
-    mass: Mass,
-    text: String,
-    unit: Unit,
-    answer: Option<Answer>,
-    guessed: bool,
-    technician: Technician,
-    visit: Option<Id>,
-    reason: Option<&'static str>,
-}
-
-enum ReadyId {
-    Uuid(Id),
-    Text(String),
-}
-
-enum Technician {
-    Known(Id),
-    New(Box<str>),
-}
 
 impl Importing<'_> {
     /// Books the rows after the last booked one; says how many findings they left.
@@ -133,7 +99,6 @@ impl Importing<'_> {
                 import: chunk.state.id,
                 // While nobody else writes, what the first reading knew of ids still holds.
                 alone: chunk.untouched_at == Some(tx.next_seq()),
-                fresh: 0,
                 findings: 0,
                 things: &mut *things,
             };
@@ -166,7 +131,6 @@ struct Chunk {
 struct Booking<'t> {
     import: Id,
     alone: bool,
-    fresh: u64,
     findings: u64,
     things: &'t mut Things,
 }
@@ -181,59 +145,44 @@ impl Booking<'_> {
         } else {
             src
         };
-        let mut what = Intention::default();
-        let id = match &ready.id {
-            ReadyId::Uuid(id) if self.alone || tx.known(*id)?.is_none() => *id,
-            ReadyId::Uuid(_) => {
-                // Somebody booked it between the two readings. The row happened all the same.
-                what.findings.push(("id_reused", subject));
-                self.fresh_id(tx)
-            }
-            ReadyId::Text(text) => {
-                what.secrets.push(("movement_id".to_string(), text.clone()));
-                self.fresh_id(tx)
-            }
+        let doubts = ready.doubts();
+        let (refrigerant, mass) = (ready.refrigerant, ready.mass);
+        let designation = tx.table.designation(refrigerant).unwrap_or_default();
+        let typed = Typed {
+            text: Cow::Owned(ready.text),
+            unit: Cow::Borrowed(ready.unit.code()),
         };
-        if ready.guessed {
-            what.findings.push(("pounds_or_ounces", subject));
-        }
-        if ready.doubtful_time {
-            what.findings.push(("skipped_or_doubled_time", subject));
-        }
-        let mut answers = BTreeMap::new();
-        if let Some(answer) = ready.answer {
-            answers.insert("pounds_or_ounces".to_string(), answer.word().to_string());
-        }
-        let designation = tx.table.designation(ready.refrigerant).unwrap_or_default();
         let moved = Moved {
             from,
-            g: ready.mass,
+            g: mass,
             number: None,
             readings: None,
             refrigerant: Cow::Owned(designation.to_string()),
             to,
-            typed: Some(Typed {
-                text: Cow::Owned(ready.text),
-                unit: Cow::Borrowed(ready.unit.code()),
-            }),
+            typed: Some(typed),
         };
-        let (refrigerant, mass) = (ready.refrigerant, ready.mass);
-        what.moves.push(Moving {
-            src,
-            dst,
-            refrigerant,
-            mass,
-            resolution: None,
-            moved,
-        });
-        what.body = Body {
-            import: Some(ImportRow {
-                entry: self.import,
-                row: ready.row,
-            }),
-            reason: ready.reason.map(Cow::Borrowed),
-            ..Body::default()
+        let mut what = Intention {
+            moves: vec![Moving {
+                src,
+                dst,
+                refrigerant,
+                mass,
+                resolution: None,
+                moved,
+            }],
+            body: Body {
+                import: Some(ImportRow {
+                    entry: self.import,
+                    row: ready.row,
+                }),
+                reason: ready.reason.map(Cow::Borrowed),
+                ..Body::default()
+            },
+            ..Intention::default()
         };
+        what.findings.extend(doubts.map(|code| (code, subject)));
+        let id = self.id(tx, &ready.id, subject, &mut what)?;
+        let answer = ready.answer.map(|answer| answer.word().to_string());
         let posting = Posting {
             id,
             kind: ready.kind,
@@ -241,7 +190,10 @@ impl Booking<'_> {
             time_question: None,
             did: Some(did),
             visit: ready.visit,
-            answers,
+            answers: answer
+                .map(|word| ("pounds_or_ounces".to_string(), word))
+                .into_iter()
+                .collect(),
             captured_offline: false,
             what,
         };
@@ -253,9 +205,21 @@ impl Booking<'_> {
         Ok(())
     }
 
-    fn fresh_id(&mut self, tx: &Tx<'_>) -> Id {
-        self.fresh += 1;
-        Id::at(tx.now.unsigned_abs() / 1000)
+    /// The id of the entry: the row's own where it is a UUID that is free.
+    fn id(
+        &mut self,
+        tx: &mut Tx<'_>,
+        id: &ReadyId,
+        subject: PlaceNumber,
+        what: &mut Intention,
+    ) -> Result<Id, ActionError> {
+        match id {
+            ReadyId::Uuid(id) if self.alone || tx.known(*id)?.is_none() => return Ok(*id),
+            // Somebody booked it between the two readings. The row happened all the same.
+            ReadyId::Uuid(_) => what.findings.push(("id_reused", subject)),
+            ReadyId::Text(text) => what.secrets.push(("movement_id".to_string(), text.clone())),
+        }
+        Ok(Id::at(tx.now.unsigned_abs() / 1000))
     }
 
     fn end(&mut self, tx: &mut Tx<'_>, end: &End) -> Result<(Place, PlaceNumber), ActionError> {
@@ -342,94 +306,6 @@ pub(super) fn register_tag(
 
 /// The first day of facts that have always held.
 pub(super) const EPOCH: Day = Day::from_count(0);
-
-fn ready_row(row: &MovementRow<'_>, ends: Ends, things: &Things, salt: &[u8; 32]) -> Ready {
-    let zone = &things.zones[usize::from(ends.zone)];
-    let (happened, doubtful_time) = happened(row.occurred, zone);
-    let MassCell {
-        text,
-        unit,
-        mass,
-        answer,
-        guessed,
-    } = &row.mass;
-    let technician = match things.persons.get(row.technician) {
-        Some(person) => Technician::Known(person.id),
-        None => Technician::New(row.technician.into()),
-    };
-    let id = match row.id {
-        MovementId::Uuid(id) => ReadyId::Uuid(id),
-        MovementId::Text(text) => ReadyId::Text(text.to_string()),
-    };
-    Ready {
-        row: row.row,
-        id,
-        kind: row.kind,
-        happened,
-        doubtful_time,
-        ends,
-        refrigerant: row.refrigerant,
-        mass: *mass,
-        text: text.to_string(),
-        unit: *unit,
-        answer: *answer,
-        guessed: *guessed,
-        technician,
-        visit: row.visit.map(|visit| visit_id(visit, salt)),
-        reason: row.reason,
-    }
-}
-
-/// When a row happened, in the zone of its appliance, and whether the clock there left a doubt: a
-/// skipped time keeps its day alone, a doubled one is taken as the first.
-fn happened(occurred: Occurred, zone: &Zone) -> (Happened<'static>, bool) {
-    match occurred {
-        Occurred::Day(day) => (stated(day, None, None, zone), false),
-        Occurred::Instant(second) => {
-            let (day, second, offset) = match zone.name() {
-                "UTC" => {
-                    let day = i32::try_from(second.div_euclid(86_400)).unwrap_or(i32::MAX);
-                    let second = u32::try_from(second.rem_euclid(86_400)).unwrap_or(0);
-                    (Day::from_count(day), second, "+00:00".to_string())
-                }
-                _ => {
-                    let at = jiff::Timestamp::from_second(second).unwrap_or_default();
-                    let local = zone.local(at);
-                    (local.day, local.second, offset_text(local.offset))
-                }
-            };
-            let time = clock_text(second, !second.is_multiple_of(60));
-            (stated(day, Some(time), Some(offset), zone), false)
-        }
-        Occurred::Local(day, time) => match zone.resolve(day, time.second) {
-            Wall::Skipped => (stated(day, None, None, zone), true),
-            wall => {
-                let (at, doubtful) = match wall {
-                    Wall::Twice(first, _) => (first, true),
-                    Wall::Once(at) => (at, false),
-                    Wall::Skipped => (jiff::Timestamp::UNIX_EPOCH, true),
-                };
-                let text = clock_text(time.second, time.to_the_second);
-                let offset = offset_text(zone.local(at).offset);
-                (stated(day, Some(text), Some(offset), zone), doubtful)
-            }
-        },
-    }
-}
-
-/// The id of a visit that the file names by a word of its own: the same word of the same file is
-/// the same visit, also when the import was stopped in between. The salt keeps the word secret.
-fn visit_id(visit: &str, salt: &[u8; 32]) -> Id {
-    if let Some(id) = Id::parse(visit) {
-        return id;
-    }
-    let hash = sha256(&[b"tarebook/import/visit/v1\n", &salt[..], visit.as_bytes()].concat());
-    let bits = hash[..16]
-        .iter()
-        .fold(0_u128, |bits, byte| bits << 8 | u128::from(*byte));
-    // Version 8 (made by the application), variant 1: RFC 9562, sections 5.8 and 4.1.
-    Id::from_bits(bits & !(0xf << 76) & !(0x3 << 62) | 0x8 << 76 | 0x2 << 62)
-}
 
 /// The salt of the import entry: random, and the same in every run.
 fn salt(tx: &mut Tx<'_>, seq: u64) -> Result<[u8; 32], StoreError> {

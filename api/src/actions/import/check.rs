@@ -174,7 +174,7 @@ impl Check<'_> {
 }
 
 fn step(row: u64, progress: &mut dyn FnMut(u64)) {
-    if row.is_multiple_of(4096) {
+    if row.is_multiple_of(2048) {
         progress(row);
     }
 }

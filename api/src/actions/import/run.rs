@@ -137,6 +137,7 @@ impl Importing<'_> {
                 left,
             });
         }
+        crate::store::imports::prepare(self.db)?;
         let begun = match state {
             Some(state) => Begun {
                 state,

@@ -123,44 +123,8 @@ pub fn read(
         .unwrap_or(path.as_os_str())
         .to_string_lossy()
         .into_owned();
-    let whole = |expected: &str, came: &str, remedy: &str| Problem {
-        file: name.clone(),
-        row: None,
-        line: None,
-        column: None,
-        expected: expected.to_string(),
-        came: came.to_string(),
-        remedy: remedy.to_string(),
-    };
-    let file = match File::open(path) {
-        Ok(file) => file,
-        Err(error) => {
-            let remedy = "Name a file that can be read.";
-            problems.add(whole("a file that can be read", &error.to_string(), remedy));
-            return None;
-        }
-    };
-    let mut reader = csv::ReaderBuilder::new()
-        .has_headers(false)
-        .flexible(true)
-        .buffer_capacity(64 * 1024)
-        .from_reader(Watched::new(file));
+    let (mut reader, header) = open(path, &name, columns, problems)?;
     let mut record = StringRecord::new();
-    let header = match reader.read_record(&mut record) {
-        Ok(true) => header_of(&name, columns, &record, problems)?,
-        Ok(false) => {
-            problems.add(whole(
-                "a header row",
-                "an empty file",
-                "Export the file again.",
-            ));
-            return None;
-        }
-        Err(error) => {
-            broken(&name, 1, &error, None, problems);
-            return None;
-        }
-    };
     let mut row = 1;
     loop {
         row += 1;
@@ -186,13 +150,78 @@ pub fn read(
             return None;
         }
     }
-    let passed = passed(reader, &whole, problems)?;
-    Some(FileFacts {
-        name,
-        sha256: passed.sha256,
-        bytes: passed.bytes,
-        rows: row - 2,
-    })
+    match reader.into_inner().finish() {
+        Ok(Passed { sha256, bytes }) => Some(FileFacts {
+            name,
+            sha256,
+            bytes,
+            rows: row - 2,
+        }),
+        Err(error) => {
+            problems.add(whole(
+                &name,
+                "to read the file to its end",
+                &error.to_string(),
+                "",
+            ));
+            None
+        }
+    }
+}
+
+/// Opens a file and reads its header.
+fn open(
+    path: &Path,
+    name: &str,
+    columns: &[Column],
+    problems: &mut Problems,
+) -> Option<(csv::Reader<Watched<File>>, Header)> {
+    let file = match File::open(path) {
+        Ok(file) => file,
+        Err(error) => {
+            let (expected, remedy) = ("a file that can be read", "Name a file that can be read.");
+            problems.add(whole(name, expected, &error.to_string(), remedy));
+            return None;
+        }
+    };
+    let mut reader = csv::ReaderBuilder::new()
+        .has_headers(false)
+        .flexible(true)
+        .buffer_capacity(64 * 1024)
+        .from_reader(Watched::new(file));
+    let mut record = StringRecord::new();
+    match reader.read_record(&mut record) {
+        Ok(true) => {
+            let header = header_of(name, columns, &record, problems)?;
+            Some((reader, header))
+        }
+        Ok(false) => {
+            problems.add(whole(
+                name,
+                "a header row",
+                "an empty file",
+                "Export the file again.",
+            ));
+            None
+        }
+        Err(error) => {
+            broken(name, 1, &error, None, problems);
+            None
+        }
+    }
+}
+
+/// A problem of the file as a whole.
+fn whole(file: &str, expected: &str, came: &str, remedy: &str) -> Problem {
+    Problem {
+        file: file.to_string(),
+        row: None,
+        line: None,
+        column: None,
+        expected: expected.to_string(),
+        came: came.to_string(),
+        remedy: remedy.to_string(),
+    }
 }
 
 /// The line of the text on which a record begins. The reader steps over empty lines while it reads
@@ -209,20 +238,6 @@ fn line_of(record: &StringRecord, end: u64) -> Option<u64> {
         .filter(|byte| *byte == b'\n')
         .count() as u64;
     Some(from + spanned.saturating_sub(1 + inside))
-}
-
-fn passed(
-    reader: csv::Reader<Watched<File>>,
-    whole: &dyn Fn(&str, &str, &str) -> Problem,
-    problems: &mut Problems,
-) -> Option<Passed> {
-    match reader.into_inner().finish() {
-        Ok(passed) => Some(passed),
-        Err(error) => {
-            problems.add(whole("to read the file to its end", &error.to_string(), ""));
-            None
-        }
-    }
 }
 
 fn header_of(

@@ -1,0 +1,122 @@
+//! The table of settings, and the example file that is written from it.
+
+/// One setting of the program.
+#[derive(Debug)]
+pub struct Setting {
+    /// Its name in the file; the environment variable is `TAREBOOK_` and the name in capitals.
+    pub key: &'static str,
+    /// What it may hold.
+    pub holds: Holds,
+    /// Its default, in words where it depends on others.
+    pub default: &'static str,
+    /// A value to show in the example file.
+    pub example: &'static str,
+    /// What it does.
+    pub means: &'static str,
+}
+
+/// What a setting may hold.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Holds {
+    /// Any text.
+    Text,
+    /// `true` or `false`.
+    YesNo,
+    /// Text that must not be shown; it may also be read from a file named by `KEY_file`.
+    Secret,
+}
+
+/// All settings there are.
+pub const SETTINGS: &[Setting] = &[
+    Setting {
+        key: "data",
+        holds: Holds::Text,
+        default: "none; one of data and database_url must be given",
+        example: "/var/lib/tarebook",
+        means: "Folder of a SQLite book, as --data. It holds the database and, unless keys says \
+                otherwise, the signing keys.",
+    },
+    Setting {
+        key: "database_url",
+        holds: Holds::Secret,
+        default: "none",
+        example: "postgres://tarebook@localhost/tarebook",
+        means: "PostgreSQL database, as --database-url. It may hold a password: prefer \
+                database_url_file, which names a file that holds it.",
+    },
+    Setting {
+        key: "keys",
+        holds: Holds::Text,
+        default: "DATA/keys; with database_url $STATE_DIRECTORY/keys, else \
+                  $XDG_DATA_HOME/tarebook/keys, else $HOME/.local/share/tarebook/keys",
+        example: "/var/lib/tarebook/keys",
+        means: "Folder of the signing keys, as --keys. Never inside a backup of the database.",
+    },
+    Setting {
+        key: "organisation",
+        holds: Holds::Text,
+        default: "none",
+        example: "Tamarack Ridge Mechanical",
+        means: "Organisation to work for when --organisation is not given.",
+    },
+    Setting {
+        key: "allow_network_filesystem",
+        holds: Holds::YesNo,
+        default: "false",
+        example: "false",
+        means: "Open a SQLite book on a network file system all the same. Acknowledged entries can \
+                be lost there.",
+    },
+    Setting {
+        key: "quiet",
+        holds: Holds::YesNo,
+        default: "false",
+        example: "false",
+        means: "Say nothing on standard error but errors, as --quiet.",
+    },
+    Setting {
+        key: "no_color",
+        holds: Holds::YesNo,
+        default: "false; true when NO_COLOR is set",
+        example: "false",
+        means: "Never colour what is written to a terminal, as --no-color.",
+    },
+];
+
+/// The example file: every setting with its meaning and default, all of them commented out.
+pub fn example_file() -> String {
+    let mut text = String::from(
+        "# Settings of tarebook. Every line is optional; what stands here is weaker than the\n\
+         # environment (TAREBOOK_DATA, ...) and than the flags of a command. Read from the file\n\
+         # that --config or TAREBOOK_CONFIG names, else from /etc/tarebook/tarebook.toml.\n",
+    );
+    for setting in SETTINGS {
+        let quoted = match setting.holds {
+            Holds::YesNo => setting.example.to_string(),
+            Holds::Text | Holds::Secret => format!("\"{}\"", setting.example),
+        };
+        text.push('\n');
+        for line in wrapped(&format!("{} Default: {}.", setting.means, setting.default)) {
+            text.push_str(&format!("# {line}\n"));
+        }
+        text.push_str(&format!("#{} = {quoted}\n", setting.key));
+        if setting.holds == Holds::Secret {
+            text.push_str(&format!("#{}_file = \"/run/secrets/{0}\"\n", setting.key));
+        }
+    }
+    text
+}
+
+fn wrapped(text: &str) -> Vec<String> {
+    let mut lines = vec![String::new()];
+    for word in text.split_whitespace() {
+        let line = lines.last_mut().expect("there is always a line");
+        if !line.is_empty() && line.len() + word.len() > 90 {
+            lines.push(word.to_string());
+        } else {
+            line.push_str(if line.is_empty() { "" } else { " " });
+            line.push_str(word);
+        }
+    }
+    lines
+}
