@@ -19,7 +19,8 @@ How the definitions were read
 * Annualised: figure so far / full charge x 365 / days, days from the last step of an earlier
   addition, at most 365; without one, from the day of installation; 0 days are 365.
 * Rolling: what was added in (d - 365, d] / full charge; each step counts with what it adds, on
-  its own day.
+  its own day. What a later step of a visit takes back is taken from the newest steps of the visit
+  that stand before it, so no window holds less than nothing of a visit.
 * A row shows the figures of the last step, dated by the first step over the limit by either
   method, else by the last; it is over when one of its steps was.
 * A year is judged on its 31 December. A visit that goes on into the next year has a row in both,
@@ -150,8 +151,7 @@ def read_fleet(folder):
 
 def counted(movements, leaves_out):
     """(movement, mass that counts as charged) of charges, with what a rule leaves out gone."""
-    result = []
-    seasonal = []  # [day, mass still to be put back]
+    result, seasonal = [], []  # Seasonal: [day, mass still to be put back].
     for movement in movements:
         mass = movement.mass
         if leaves_out and movement.kind == "recover" and movement.reason == "seasonal":
@@ -253,13 +253,27 @@ def additions_of(appliance, year, netting, leaves_out):
 
 
 def judge(step, appliance, so_far):
-    step.rolling = sum(s.adds for s in so_far if s.day > step.day - timedelta(days=365))
+    step.rolling = sum(added for day, added in standing(so_far)
+                       if day > step.day - timedelta(days=365))
     if appliance.full_charge is None:
         return
     step.annualised = Fraction(step.figure * 365 * 100, appliance.full_charge * step.days)
     step.rolled = Fraction(step.rolling * 100, appliance.full_charge)
     limit = FLAT.get(appliance.category)
     step.over = tuple(limit is not None and rate > limit for rate in (step.annualised, step.rolled))
+
+
+def standing(steps):
+    """(day, mass) of the steps, with what was taken back gone from the newest ones before."""
+    stands = []
+    for step in steps:
+        back = max(0, -step.adds)
+        for entry in reversed(stands):
+            taken = min(back, entry[1])
+            entry[1] -= taken
+            back -= taken
+        stands.append([step.day, max(0, step.adds)])
+    return stands
 
 
 def row_of_year(year, steps, judged, last):
@@ -270,9 +284,8 @@ def row_of_year(year, steps, judged, last):
         return []
     added = sum(step.adds for step in steps if step.day.year == year)
     on = over[0].day if over else last.day
-    if judged[0].over[0] is None:
-        return [Row(on, added, last, None, None)]
-    return [Row(on, added, last, *(any(step.over[way] for step in judged) for way in (0, 1)))]
+    ways = [[step.over[way] for step in judged] for way in (0, 1)]
+    return [Row(on, added, last, *(None if None in way else any(way) for way in ways))]
 
 
 def printed_mass(steps, unit):
@@ -300,11 +313,8 @@ def printed_text(text):
 
 
 def csv_line(cells):
-    quoted = []
-    for cell in cells:
-        if any(c in cell for c in ',"\r\n'):
-            cell = '"' + cell.replace('"', '""') + '"'
-        quoted.append(cell)
+    quoted = ['"' + cell.replace('"', '""') + '"' if any(c in cell for c in ',"\r\n') else cell
+              for cell in cells]
     return ",".join(quoted) + "\r\n"
 
 
@@ -376,14 +386,13 @@ def main():
     parser.add_argument("report", choices=["appliance-year", "additions"])
     parser.add_argument("--fleet", required=True)
     parser.add_argument("--year", type=int, required=True)
-    parser.add_argument("--unit", choices=["lb", "kg", "g", "ug"], required=True)
-    parser.add_argument("--netting", choices=["visit", "gross"], required=True)
+    parser.add_argument("--unit", choices=["lb", "kg", "g", "ug"], default="lb")
+    parser.add_argument("--netting", choices=["visit", "gross"], default="visit")
     parser.add_argument("--thresholds", choices=["flat", "flat-leaves-out"], default="flat")
     asked = parser.parse_args()
     make = appliance_year if asked.report == "appliance-year" else additions_report
     leaves_out = asked.thresholds == "flat-leaves-out"
-    lines = make(read_fleet(asked.fleet), asked.year, asked.unit, asked.netting, leaves_out)
-    for line in lines:
+    for line in make(read_fleet(asked.fleet), asked.year, asked.unit, asked.netting, leaves_out):
         sys.stdout.buffer.write(line.encode("utf-8"))
 
 
