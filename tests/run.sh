@@ -84,13 +84,16 @@ if [ -x "$BINARY" ]; then
     else
         skip "audit by software that is not ours" "the Python packages or tests/independent are missing"
     fi
+    suite "faults: edited rows, SQLite" python3 tests/faults/edited_rows.py "$BINARY" sqlite || true
     suite "faults: kill -9 under load, SQLite" bash tests/faults/kill_loop.sh sqlite || true
     suite "faults: two processes, SQLite" bash tests/faults/two_processes.sh sqlite || true
     if python3 tests/harness/cluster.py where >/dev/null 2>&1; then
+        suite "faults: edited rows, PostgreSQL" \
+            python3 tests/faults/edited_rows.py "$BINARY" postgres || true
         suite "faults: kill -9 under load, PostgreSQL" bash tests/faults/kill_loop.sh postgres || true
         suite "faults: two processes, PostgreSQL" bash tests/faults/two_processes.sh postgres || true
     else
-        skip "faults: kill -9 and two processes, PostgreSQL" "no initdb found"
+        skip "faults: edited rows, kill -9, two processes, PostgreSQL" "no initdb found"
     fi
     if bash tests/faults/full_disk.sh --can-mount; then
         suite "faults: full disk" bash tests/faults/full_disk.sh "$BINARY" "$WRITER" || true

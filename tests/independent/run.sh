@@ -110,13 +110,13 @@ REC-17,R-448A,recovery,50
 CSV
     cat >"$folder/movements.csv" <<'CSV'
 movement_id,occurred_at,kind,from,to,refrigerant,mass_lb,technician
-,2025-01-06T08:00:00Z,purchase,Pinyon Supply,SUP-88231,R-448A,100,IV
-,2025-01-06T08:05:00Z,purchase,Pinyon Supply,SUP-11904,R-410A,25,IV
-,2025-02-11T11:52:00Z,charge,SUP-88231,HG-RACK-A,R-448A,14.5,IV
-,2025-03-03T09:10:00Z,charge,SUP-11904,HG-RTU-3,R-410A,7.12,IV
-,2025-04-18T15:40:00Z,charge,SUP-88231,HG-RACK-A,R-448A,12.25,IV
-,2025-06-02T10:00:00Z,recover,HG-RACK-A,REC-17,R-448A,4.5,IV
-,2025-06-02T12:30:00Z,charge,SUP-88231,HG-RACK-A,R-448A,4.5,IV
+job-2025-1,2025-01-06T08:00:00Z,purchase,Pinyon Supply,SUP-88231,R-448A,100,IV
+job-2025-2,2025-01-06T08:05:00Z,purchase,Pinyon Supply,SUP-11904,R-410A,25,IV
+job-2025-3,2025-02-11T11:52:00Z,charge,SUP-88231,HG-RACK-A,R-448A,14.5,IV
+job-2025-4,2025-03-03T09:10:00Z,charge,SUP-11904,HG-RTU-3,R-410A,7.12,IV
+job-2025-5,2025-04-18T15:40:00Z,charge,SUP-88231,HG-RACK-A,R-448A,12.25,IV
+job-2025-6,2025-06-02T10:00:00Z,recover,HG-RACK-A,REC-17,R-448A,4.5,IV
+job-2025-7,2025-06-02T12:30:00Z,charge,SUP-88231,HG-RACK-A,R-448A,4.5,IV
 CSV
     run() { "$tarebook" "$@" >"$folder/log" 2>&1 || { cat "$folder/log"; return 1; }; }
     run init --data "$data" --organisation "$name" --administrator juno@example.org \
@@ -126,7 +126,7 @@ CSV
     run import movements "$folder/movements.csv" --data "$data" --organisation "$name"
     run export --data "$data" --organisation "$name" --out "$folder/early.tar"
     tar -xOf "$folder/early.tar" checkpoint >"$folder/old-checkpoint"
-    sed 's/2025-/2026-/' "$folder/movements.csv" >"$folder/later.csv"
+    sed 's/2025-/2026-/g' "$folder/movements.csv" >"$folder/later.csv"
     run import movements "$folder/later.csv" --data "$data" --organisation "$name"
     run export --data "$data" --organisation "$name" --out "$folder/book.tar"
     run verify --data "$data" --organisation "$name" --checkpoint "$folder/old-checkpoint"

@@ -76,6 +76,8 @@ def main():
                        (batch[-1][1] + 1, batch[-1][5], head[6], head[0]))
         target.execute("COMMIT")
     seconds = time.perf_counter() - began
+    if not standings:
+        print("!!!! The book wrote no standings: this is less than W1 asks for.", file=sys.stderr)
     print(f"{len(entries)} entries, {sum(map(len, movements.values()))} movements, "
           f"{len(standings)} standings", file=sys.stderr)
     print(f"{seconds:.3f}")

@@ -22,7 +22,7 @@ fi
 if [ "$engine" = sqlite ]; then
     place=(--data "$work/book-$size")
 else
-    place=(--database-url "${CLUSTER_URL}load")
+    place=(--database-url "${CLUSTER_URL}load" --keys "$work/keys")
 fi
 
 folder="$work"

@@ -32,7 +32,7 @@ new_place() {
         place=(--data "$folder/book$books")
     else
         "$PG_BINDIR/psql" -X -q -d postgres -c "CREATE DATABASE book$books"
-        place=(--database-url "${CLUSTER_URL}book$books")
+        place=(--database-url "${CLUSTER_URL}book$books" --keys "$folder/keys$books")
         "$binary" migrate "${place[@]}"
     fi
 }

@@ -12,6 +12,7 @@ Same arguments, same bytes.
 
 In every visit what is recovered comes before what is charged afterwards, and a visit ends with a
 charge: the definitions leave open what a recovery after the last charge of a visit would mean.
+Nor does a visit recover anything after New Year when it began before.
 """
 import argparse
 import csv
@@ -86,19 +87,20 @@ class Unit:
                 self.recover()
 
     def visit(self):
-        visit = self.fleet.identity()
+        visit, year = self.fleet.identity(), self.day.year
         for step in range(self.rng.choice([1, 1, 2, 3])):
             if step:
                 self.pass_days(self.rng.choice([0, 1, 2, 7]))
-            if self.rng.random() < 0.5:
+            if self.rng.random() < 0.5 and self.day.year == year:
                 self.recover(visit=visit)
             self.charge(visit=visit, reason=self.rng.choice(["", "leak_top_up", "after_repair"]))
 
     def visit_to_split(self):
-        visit = self.fleet.identity()
+        visit, year = self.fleet.identity(), self.day.year
         self.charge(visit=visit)
         self.pass_days(self.rng.choice([7, 8, 9, 20]))
-        self.recover(visit=visit)
+        if self.day.year == year:
+            self.recover(visit=visit)
         self.charge(visit=visit)
 
     def busy_day(self):

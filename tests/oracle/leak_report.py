@@ -12,15 +12,19 @@ How the definitions were read
 * An addition belongs to one visit, or, without a visit, to one day. A day without visit is judged
   once, with everything charged that day less (netting `visit`) everything recovered that day.
 * A visit is judged at each of its charges ("step"): charged so far less recovered so far, dated
-  that day. A step whose figure is not above zero is none. Where entries of a visit lie more than
-  7 days apart, the visit is split.
+  that day. A later step supersedes the figure, never the start: a visit that ends without a figure
+  is no addition and resets no days, and has a row (of mass 0) only if a step had been over. Where
+  entries of a visit lie more than 7 days apart, the visit is split.
 * Additions that share a day are one addition: the days are counted from before its first step.
 * Annualised: figure so far / full charge x 365 / days, days from the last step of an earlier
   addition, at most 365; without one, from the day of installation; 0 days are 365.
 * Rolling: what was added in (d - 365, d] / full charge; each step counts with what it adds, on
-  its own day.
+  its own day. What a later step of a visit takes back is taken from the newest steps of the visit
+  that stand before it, so no window holds less than nothing of a visit.
 * A row shows the figures of the last step, dated by the first step over the limit by either
   method, else by the last; it is over when one of its steps was.
+* A year is judged on its 31 December. A visit that goes on into the next year has a row in both,
+  each with the mass that its steps of that year added.
 * `first_over_on` is the first day over by either method.
 * Reasons that a rule leaves out (thresholds `flat-leaves-out`): installation and after_retrofit
   wholly; seasonal up to what was recovered as seasonal in the 365 days before and not yet put
@@ -87,19 +91,19 @@ class Step:
     adds: int
     days: int = 0
     rolling: int = 0
+    annualised: Fraction | None = None
+    rolled: Fraction | None = None
+    over: tuple = (None, None)  # by annualising, by rolling
 
 
 @dataclass
-class Addition:
+class Row:
     """One row of the report `additions`."""
-    steps: list
-    annualised_over: bool | None = None
-    rolling_over: bool | None = None
-    on: date | None = None
-
-    @property
-    def last(self):
-        return self.steps[-1]
+    on: date
+    added: int
+    last: Step
+    annualised_over: bool | None
+    rolling_over: bool | None
 
 
 def mass_in(row, name):
@@ -147,8 +151,7 @@ def read_fleet(folder):
 
 def counted(movements, leaves_out):
     """(movement, mass that counts as charged) of charges, with what a rule leaves out gone."""
-    result = []
-    seasonal = []  # [day, mass still to be put back]
+    result, seasonal = [], []  # Seasonal: [day, mass still to be put back].
     for movement in movements:
         mass = movement.mass
         if leaves_out and movement.kind == "recover" and movement.reason == "seasonal":
@@ -195,7 +198,7 @@ def steps_of(sort, group, netting):
             continue
         charged += mass
         figure = max(0, charged - recovered)
-        if mass > 0 and figure > 0:
+        if mass > 0:
             steps.append(Step(movement.day, figure, figure - before))
             before = figure
     if sort == "day":
@@ -218,50 +221,71 @@ def join_shared_days(groups):
         for step in steps:
             figure += step.adds
             again.append(Step(step.day, figure, step.adds))
-        result.append(Addition(again))
+        result.append(again)
     return result
 
 
-def additions_of(appliance, netting, leaves_out):
-    """The additions of one appliance, judged, in order of time."""
+def additions_of(appliance, year, netting, leaves_out):
+    """The rows of one appliance and year, in order of time."""
+    known = [m for m in appliance.movements if m.day.year <= year]
     groups = []
-    for sort, group in cut_visits(counted(appliance.movements, leaves_out)):
+    for sort, group in cut_visits(counted(known, leaves_out)):
         steps = steps_of(sort, group, netting)
-        if steps:
+        if any(step.figure > 0 for step in steps):
             groups.append(steps)
-    additions = join_shared_days(groups)
-    baseline = appliance.installed
-    everything = [step for addition in additions for step in addition.steps]
-    for addition in additions:
-        for step in addition.steps:
+    baseline, before, rows = appliance.installed, [], []
+    for steps in join_shared_days(groups):
+        judged = [step for step in steps if step.figure > 0]
+        for step in judged:
             days = (step.day - baseline).days if baseline else 365
             step.days = min(days, 365) if days > 0 else 365
-            so_far = everything[:everything.index(step) + 1]
-            step.rolling = sum(s.adds for s in so_far if s.day > step.day - timedelta(days=365))
-        baseline = addition.last.day
-        judge(addition, appliance)
-    return additions
+            judge(step, appliance, before + steps[:steps.index(step) + 1])
+        last = judged[-1]
+        if steps[-1].figure == 0:
+            # Superseded: what the last judgement found, with the figure that stands in the end.
+            last = Step(last.day, 0, 0, last.days)
+            judge(last, appliance, before + steps)
+        else:
+            baseline = last.day
+        before += steps
+        rows += row_of_year(year, steps, judged, last)
+    return rows
 
 
-def annualised(step, appliance):
-    return Fraction(step.figure * 365 * 100, appliance.full_charge * step.days)
-
-
-def rolling(step, appliance):
-    return Fraction(step.rolling * 100, appliance.full_charge)
-
-
-def judge(addition, appliance):
-    addition.on = addition.last.day
+def judge(step, appliance, so_far):
+    step.rolling = sum(added for day, added in standing(so_far)
+                       if day > step.day - timedelta(days=365))
     if appliance.full_charge is None:
         return
+    step.annualised = Fraction(step.figure * 365 * 100, appliance.full_charge * step.days)
+    step.rolled = Fraction(step.rolling * 100, appliance.full_charge)
     limit = FLAT.get(appliance.category)
-    by_annualising = [s for s in addition.steps if limit and annualised(s, appliance) > limit]
-    by_rolling = [s for s in addition.steps if limit and rolling(s, appliance) > limit]
-    addition.annualised_over = bool(by_annualising)
-    addition.rolling_over = bool(by_rolling)
-    if by_annualising or by_rolling:
-        addition.on = min(step.day for step in by_annualising + by_rolling)
+    step.over = tuple(limit is not None and rate > limit for rate in (step.annualised, step.rolled))
+
+
+def standing(steps):
+    """(day, mass) of the steps, with what was taken back gone from the newest ones before."""
+    stands = []
+    for step in steps:
+        back = max(0, -step.adds)
+        for entry in reversed(stands):
+            taken = min(back, entry[1])
+            entry[1] -= taken
+            back -= taken
+        stands.append([step.day, max(0, step.adds)])
+    return stands
+
+
+def row_of_year(year, steps, judged, last):
+    """No row or one: of the steps of this year."""
+    judged = [step for step in judged if step.day.year == year]
+    over = [step for step in judged if any(step.over)]
+    if not judged or (last.figure == 0 and not over):
+        return []
+    added = sum(step.adds for step in steps if step.day.year == year)
+    on = over[0].day if over else last.day
+    ways = [[step.over[way] for step in judged] for way in (0, 1)]
+    return [Row(on, added, last, *(None if None in way else any(way) for way in ways))]
 
 
 def printed_mass(steps, unit):
@@ -289,20 +313,18 @@ def printed_text(text):
 
 
 def csv_line(cells):
-    quoted = []
-    for cell in cells:
-        if any(c in cell for c in ',"\r\n'):
-            cell = '"' + cell.replace('"', '""') + '"'
-        quoted.append(cell)
+    quoted = ['"' + cell.replace('"', '""') + '"' if any(c in cell for c in ',"\r\n') else cell
+              for cell in cells]
     return ",".join(quoted) + "\r\n"
 
 
-def worst(additions, rate, appliance):
+def worst(rows, rate):
     """(percent, day) of the highest rate; the earliest day of a tie."""
-    if not additions or appliance.full_charge is None:
+    rows = [row for row in rows if rate(row.last) is not None]
+    if not rows:
         return "", ""
-    best = max(additions, key=lambda a: (rate(a.last, appliance), -a.on.toordinal()))
-    return printed_percent(rate(best.last, appliance)), best.on.isoformat()
+    best = max(rows, key=lambda row: (rate(row.last), -row.on.toordinal()))
+    return printed_percent(rate(best.last)), best.on.isoformat()
 
 
 def appliance_year(fleet, year, unit, netting, leaves_out):
@@ -325,7 +347,7 @@ def appliance_year(fleet, year, unit, netting, leaves_out):
                 charges += 1
             elif inside:
                 recovered += movement.mass
-        additions = [a for a in additions_of(appliance, netting, leaves_out) if a.on.year == year]
+        additions = additions_of(appliance, year, netting, leaves_out)
         over = [a for a in additions if a.rolling_over or a.annualised_over]
         known = appliance.full_charge is not None
         yield csv_line([
@@ -334,8 +356,9 @@ def appliance_year(fleet, year, unit, netting, leaves_out):
             printed_mass(appliance.full_charge, unit) if known else "",
             printed_mass(opening, unit), printed_mass(charged, unit), printed_mass(recovered, unit),
             printed_mass(opening + charged - recovered, unit), str(charges), str(len(additions)),
-            printed_mass(sum(a.last.figure for a in additions), unit),
-            *worst(additions, rolling, appliance), *worst(additions, annualised, appliance),
+            printed_mass(sum(a.added for a in additions), unit),
+            *worst(additions, lambda step: step.rolled),
+            *worst(additions, lambda step: step.annualised),
             str(sum(bool(a.rolling_over) for a in additions)) if known else "",
             str(sum(bool(a.annualised_over) for a in additions)) if known else "",
             min(a.on for a in over).isoformat() if over else ""])
@@ -347,16 +370,15 @@ def additions_report(fleet, year, unit, netting, leaves_out):
                    "rolling_over,annualised_over".split(","))
     word = {True: "yes", False: "no", None: ""}
     for appliance in sorted(fleet.values(), key=lambda a: a.tag.encode()):
-        known = appliance.full_charge is not None
-        rows = [a for a in additions_of(appliance, netting, leaves_out) if a.on.year == year]
-        for addition in sorted(rows, key=lambda a: a.on):
-            last = addition.last
+        for row in sorted(additions_of(appliance, year, netting, leaves_out), key=lambda r: r.on):
+            last = row.last
+            known = last.rolled is not None
             yield csv_line([
-                printed_text(appliance.tag), addition.on.isoformat(),
-                printed_mass(last.figure, unit), str(last.days), printed_mass(last.rolling, unit),
-                printed_percent(rolling(last, appliance)) if known else "",
-                printed_percent(annualised(last, appliance)) if known else "",
-                word[addition.rolling_over], word[addition.annualised_over]])
+                printed_text(appliance.tag), row.on.isoformat(), printed_mass(row.added, unit),
+                str(last.days), printed_mass(last.rolling, unit),
+                printed_percent(last.rolled) if known else "",
+                printed_percent(last.annualised) if known else "",
+                word[row.rolling_over], word[row.annualised_over]])
 
 
 def main():
@@ -364,14 +386,13 @@ def main():
     parser.add_argument("report", choices=["appliance-year", "additions"])
     parser.add_argument("--fleet", required=True)
     parser.add_argument("--year", type=int, required=True)
-    parser.add_argument("--unit", choices=["lb", "kg", "g", "ug"], required=True)
-    parser.add_argument("--netting", choices=["visit", "gross"], required=True)
+    parser.add_argument("--unit", choices=["lb", "kg", "g", "ug"], default="lb")
+    parser.add_argument("--netting", choices=["visit", "gross"], default="visit")
     parser.add_argument("--thresholds", choices=["flat", "flat-leaves-out"], default="flat")
     asked = parser.parse_args()
     make = appliance_year if asked.report == "appliance-year" else additions_report
     leaves_out = asked.thresholds == "flat-leaves-out"
-    lines = make(read_fleet(asked.fleet), asked.year, asked.unit, asked.netting, leaves_out)
-    for line in lines:
+    for line in make(read_fleet(asked.fleet), asked.year, asked.unit, asked.netting, leaves_out):
         sys.stdout.buffer.write(line.encode("utf-8"))
 
 

@@ -191,6 +191,38 @@ class Visits(unittest.TestCase):
                          ["A,2023-03-01,1,365,1,1.0000,1.0000,no,no",
                           "A,2023-03-09,2,8,3,3.0000,91.2500,no,yes"])
 
+    def test_a_visit_that_ends_without_a_figure_resets_nothing(self):
+        appliances = [("A", "comfort_cooling", 100, "2015-01-01")]
+        # 1 in, then 2 out and 1 in: nothing was lost. The next counts its days from before.
+        movements = [charge("2023-01-01", "1"), charge("2023-03-01", "1", visit="V"),
+                     recover("2023-03-02", "2", visit="V"), charge("2023-03-02", "1", visit="V"),
+                     charge("2023-04-11", "2")]
+        self.assertEqual(additions(appliances, movements),
+                         ["A,2023-01-01,1,365,1,1.0000,1.0000,no,no",
+                          "A,2023-04-11,2,100,3,3.0000,7.3000,no,no"])
+        # Had it been over at its first step, that start stands, with the figure that stands.
+        movements[1] = charge("2023-03-01", "14", visit="V")
+        movements[2] = recover("2023-03-02", "15", visit="V")
+        self.assertEqual(additions(appliances, movements)[1:],
+                         ["A,2023-03-01,0,59,1,1.0000,0.0000,yes,yes",
+                          "A,2023-04-11,2,100,3,3.0000,7.3000,no,no"])
+
+    def test_what_is_taken_back_does_not_stand_in_a_window_by_itself(self):
+        # 5 on 1 March; the day after 3 come out again and 1 goes in: 3 stand, all of 1 March.
+        # 365 days after 1 March they are outside; the 2 of that day are all that was added.
+        movements = [charge("2022-03-01", "5", visit="V"), recover("2022-03-02", "3", visit="V"),
+                     charge("2022-03-02", "1", visit="V"), charge("2023-03-01", "2")]
+        lines = additions([("A", "comfort_cooling", 100, "2015-01-01")], movements)
+        self.assertEqual(lines, ["A,2023-03-01,2,364,2,2.0000,2.0054,no,no"])
+
+    def test_a_visit_over_new_year_has_a_row_in_both_years(self):
+        appliances = [("A", "comfort_cooling", 100, "2015-01-01")]
+        movements = [charge("2022-12-30", "2", visit="V"), charge("2023-01-02", "3", visit="V")]
+        self.assertEqual(additions(appliances, movements, year=2022),
+                         ["A,2022-12-30,2,365,2,2.0000,2.0000,no,no"])
+        self.assertEqual(additions(appliances, movements, year=2023),
+                         ["A,2023-01-02,3,365,5,5.0000,5.0000,no,no"])
+
     def test_two_visits_of_one_day_are_one_addition(self):
         movements = [charge("2023-02-01", "1"), charge("2023-03-01T08:00:00", "2", visit="V"),
                      charge("2023-03-01T16:00:00", "3", visit="W")]
