@@ -3,7 +3,8 @@
 # tampered copies of it, each for the right reason.
 #
 #     tests/independent/run.sh BUNDLE KEYFILE OLD_CHECKPOINT   a bundle that is there; KEYFILE holds
-#                                  the private key, so that history can also be signed anew
+#                                  the private key, so that history can also be signed anew;
+#                                  TAREBOOK=PROGRAM asks the program's `verify` as well
 #     tests/independent/run.sh TAREBOOK          the program makes a book, exports it, and is asked
 #                                  by `verify` to refuse the same copies
 #     tests/independent/run.sh     a sample from the unit tests of the ledger
@@ -137,7 +138,7 @@ CSV
 
 install_python
 install_go
-tarebook=""
+tarebook="${TAREBOOK:-}"
 case $# in
     3) bundle="$1" key="$2" old="$3" ;;
     1) tarebook="$(realpath "$1")" && make_book ;;
@@ -145,7 +146,7 @@ case $# in
         (cd "$root" && TAREBOOK_SAMPLE="$folder" cargo test -q -p api --lib a_sample_for_other_software)
         bundle="$folder/sample.tar" key="$folder/sample.key" old="$folder/old-checkpoint"
         ;;
-    *) sed -n '2,17p' "$0" && exit 2 ;;
+    *) sed -n '2,18p' "$0" && exit 2 ;;
 esac
 "$python" "$here/find_key.py" --verification "$old" "$key" >"$folder/vkey"
 in_python() { "$python" "$here/audit.py" "$@"; }
