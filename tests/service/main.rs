@@ -1,4 +1,7 @@
 //! What the service promises, on the engine that `TEST_ENGINE` names.
 
 mod booking;
+mod golden;
+mod paper;
 mod roles;
+mod typed_words;
