@@ -237,11 +237,11 @@ impl Oracle<'_> {
             let of_group = |j: &usize| {
                 *j <= *i && is_charge(&self.events[*j]) && groups[&self.labels[*j]].0 == *group
             };
-            let charges = steps.iter().map(|(j, _)| *j).filter(of_group);
+            let mut charges = steps.iter().map(|(j, _)| *j).filter(of_group);
             let newest = if group.contains("leak") {
                 *began
             } else {
-                charges.last().unwrap()
+                charges.next_back().unwrap()
             };
             assert_eq!(
                 addition.days,

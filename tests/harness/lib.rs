@@ -1,4 +1,6 @@
 //! What all tests share: how to get a database and how to run the real program.
 
+pub mod book;
+pub mod busy;
 pub mod database;
 pub mod shop;

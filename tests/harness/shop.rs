@@ -58,6 +58,11 @@ pub fn address(database: &Database) -> Address {
 impl Shop {
     /// An empty book.
     pub fn open() -> Shop {
+        Shop::named("Tamarack Ridge Mechanical", "juno@tamarack.example")
+    }
+
+    /// An empty book of another firm.
+    pub fn named(organisation: &str, administrator: &str) -> Shop {
         NOW.with(|now| now.set(1_784_052_000_000_000));
         let database = Database::new();
         let mut db = Db::open(&address(&database), Purpose::Write, true).expect("a database");
@@ -66,12 +71,12 @@ impl Shop {
         let key = SigningKey::generate(&log).expect("a key");
         let recovery = SigningKey::generate(&log).expect("a key");
         let what = Beginning {
-            organisation: "Tamarack Ridge Mechanical",
+            organisation,
             zone: "America/Denver",
             log: &log,
             signing: &key.verification_key(),
             recovery: &recovery.verification_key(),
-            administrator: Some(("juno@tamarack.example", "no password")),
+            administrator: Some((administrator, "no password")),
         };
         let of = begin(&mut db, CLOCK, &what).expect("a new book");
         let person = |role| Actor::person(Id::random(), role, None);
@@ -134,6 +139,12 @@ impl Shop {
     /// Registers a thing.
     pub fn register(&mut self, kind: &str, facts: Value) -> Posted {
         self.ok(json!({"kind": kind, "body": {"facts": facts}}))
+    }
+
+    /// Says more of a registered thing, by its tag or id.
+    pub fn register_as(&mut self, subject: &str, kind: &str, facts: Value) -> Id {
+        let body = json!({"subject": subject, "facts": facts});
+        self.ok(json!({"kind": kind, "body": body})).entry_id
     }
 
     /// Moves the clock on.
