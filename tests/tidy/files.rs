@@ -8,8 +8,30 @@ use crate::{Source, report, sources, top};
 const LONGEST_FILE: usize = 400;
 const LONGEST_FUNCTION: usize = 70;
 
-/// Hand-written files that may be longer, each with its reason. Empty is the aim.
-const LONGER_FILES: &[(&str, &str)] = &[];
+/// Files that are still longer, each with the length it may not pass: they only become shorter, and
+/// their entry goes when they fit. Rooms to divide next.
+const LONGER_FILES: &[(&str, usize)] = &[
+    ("api/src/actions/moves.rs", 500),
+    ("api/src/actions/post.rs", 510),
+    ("api/src/ledger/entry.rs", 420),
+    ("api/src/store/apply.rs", 770),
+    ("api/src/store/flush.rs", 440),
+    ("api/src/store/tx.rs", 490),
+    ("api/src/store/writer.rs", 410),
+    ("reports/tests/leak_rate.rs", 555),
+];
+
+/// The same for functions.
+const LONGER_FUNCTIONS: &[(&str, &str, usize)] = &[
+    ("api/src/actions/correct.rs", "replacement", 80),
+    ("api/src/actions/register.rs", "read", 95),
+    ("api/src/actions/report.rs", "read_and_write", 90),
+    ("api/src/store/apply.rs", "book", 80),
+    ("api/src/store/flush.rs", "rare_row", 82),
+    ("reports/src/rules/deadline.rs", "first_due", 72),
+    ("reports/tests/rules_schema.rs", "validate", 82),
+    ("tests/harness/busy.rs", "movements", 94),
+];
 
 /// All that may lie at the top, besides dot files and what Git ignores.
 const TOP_LEVEL: &[&str] = &[
@@ -74,10 +96,10 @@ fn too_long(source: &Source) -> Option<String> {
     let written = [".rs", ".py", ".sh", ".sql"]
         .iter()
         .any(|end| source.path.ends_with(end));
-    let excepted = LONGER_FILES.iter().any(|(path, _)| *path == source.path);
+    let longer = LONGER_FILES.iter().find(|(path, _)| *path == source.path);
+    let most = longer.map_or(LONGEST_FILE, |(_, most)| *most);
     let lines = source.text.lines().count();
-    (written && !excepted && lines > LONGEST_FILE)
-        .then(|| format!("{}: {lines} lines, at most {LONGEST_FILE}", source.path))
+    (written && lines > most).then(|| format!("{}: {lines} lines, at most {most}", source.path))
 }
 
 fn without_opening(source: &Source) -> Option<String> {
@@ -113,10 +135,14 @@ fn long_functions(source: &Source) -> Vec<String> {
             .position(|later| *later == closing)
             .unwrap_or(0)
             + 1;
-        if length > LONGEST_FUNCTION {
+        let longer = LONGER_FUNCTIONS
+            .iter()
+            .find(|(path, known, _)| *path == source.path && *known == name);
+        let most = longer.map_or(LONGEST_FUNCTION, |(.., most)| *most);
+        if length > most {
             let place = format!("{}:{}", source.path, index + 1);
             faults.push(format!(
-                "{place}: {name} has {length} lines, at most {LONGEST_FUNCTION}"
+                "{place}: {name} has {length} lines, at most {most}"
             ));
         }
     }

@@ -52,7 +52,7 @@ fn source(given: SourceMembers) -> Result<Source<'static>, ActionError> {
         .strip_prefix("tarebook/")
         .and_then(crate::ledger::id::Id::parse_strict);
     let hash = base64::engine::general_purpose::STANDARD.decode(&given.leaf_hash);
-    if origin.is_none() || hash.is_ok_and(|hash| hash.len() == 32) == false {
+    if origin.is_none() || !hash.is_ok_and(|hash| hash.len() == 32) {
         let expected = "origin tarebook/UUID and a leaf hash of 32 bytes in base64";
         return Err(Refusal::invalid(
             "/body/source",

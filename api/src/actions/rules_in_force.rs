@@ -13,7 +13,7 @@ use base64::engine::general_purpose::STANDARD;
 use reports::appliance::Facts;
 use reports::day::Day;
 use reports::leak_rate::{Rate, Reading};
-use reports::rules::exceedance::reading_of;
+use reports::rules::review::reading_of;
 use reports::rules::{Judge, LimitOn, PreparedAppliance, RuleFile, RuleSet, Tables};
 use reports::sheet::{ApplianceLimits, Limit, Limits};
 
@@ -116,7 +116,9 @@ fn layered(set: RuleSet, read: &[(&crate::store::book::AdoptedSet, Option<RuleFi
         seen.push(&one.id);
         if let Some(RuleFile::Overlay(layer)) = file
             && layer.overlays == set.id
-            && let Ok(with) = set.clone().with_layer(layer.clone(), &Tables::shipped())
+            && let Ok(with) = set
+                .clone()
+                .with_layer((**layer).clone(), &Tables::shipped())
         {
             set = with;
         }

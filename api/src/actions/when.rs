@@ -88,7 +88,7 @@ fn at_instant(at: &str, zone: &Zone) -> Result<When, ActionError> {
         )
     })?;
     let local = zone.local(instant);
-    let time = clock_text(local.second, local.second % 60 != 0);
+    let time = clock_text(local.second, !local.second.is_multiple_of(60));
     let happened = stated(local.day, Some(time), Some(offset_text(local.offset)), zone);
     Ok(When {
         happened,

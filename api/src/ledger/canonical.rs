@@ -3,7 +3,7 @@
 //! Objects, arrays, strings, booleans and whole numbers up to 2^53 - 1; no fraction, no exponent,
 //! no null, no name twice; strings in NFC and without control characters; at most 16 KiB. Narrowed
 //! because RFC 8785 writes numbers by the rules of floating point, and because what cannot stand in
-//! a leaf cannot be spelt in two ways. [`to_canonical`] writes the form, [`check`] reads it without
+//! a leaf cannot be spelt in two ways. [`to_canonical`] writes the form, [`check()`] reads it without
 //! allocating, and the two share no code but the list of what is not allowed.
 
 mod check;

@@ -59,6 +59,34 @@ pub struct ColumnMovement {
     pub refrigerant: String,
     /// How much.
     pub mass: Mass,
+    /// What else a report reads of it.
+    pub read: ReadOfMovement,
+}
+
+/// What reports read of a movement beside its ends and its mass.
+#[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
+pub struct ReadOfMovement {
+    /// The entry whose movements it takes back; of such a row nothing else is read.
+    pub reverses: Option<u64>,
+    /// The appliance under which it is filed.
+    pub appliance: Option<Place>,
+    /// Days since 1970.
+    pub day: i32,
+    /// Second of the day, where a time was stated.
+    pub second: Option<u32>,
+    /// Kind of the entry, or of what a correction puts in its place.
+    pub kind: String,
+    /// Why.
+    pub reason: Option<String>,
+    /// Stated to have brought the appliance back to its full charge.
+    pub returned: bool,
+    /// The visit.
+    pub visit: Option<Id>,
+    /// The leak event.
+    pub leak: Option<Id>,
+    /// First half of the entry's id, a key of the order; not compared for corrections, whose key is
+    /// the id of their chain's first entry.
+    pub id_high: Option<u64>,
 }
 
 /// A text that stands beside a leaf, with the salt that opens its commitment.

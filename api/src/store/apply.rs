@@ -1,6 +1,6 @@
 //! Booking: from a draft to a leaf, and from a leaf to everything that follows from it.
 //!
-//! [`Tx::book`] gives an entry its number, counts, commitments and hash. [`Tx::apply`] then does
+//! [`Tx::book`] gives an entry its number, counts, commitments and hash. `Tx::apply` then does
 //! what the leaf says to balances, registers, owners and corrections. `rebuild` calls only the
 //! latter, with leaves that stand already, so both ways to a balance are one piece of code; the
 //! verifier recomputes them with other code.

@@ -4,9 +4,9 @@
 //! equals that of the locked head row: every fact is an entry, so nothing can have changed
 //! without it. Whoever finds another number drops the book and reads it anew.
 
+use super::by_number::ByNumber;
 use super::columns::{PlaceNumber, Sort};
 use super::dossier::{Dossier, mass_of};
-use super::by_number::ByNumber;
 use super::flush::Pending;
 use crate::ledger::id::Id;
 use crate::ledger::tree::{Frontier, Hash};

@@ -5,7 +5,7 @@
 //! unknown code) is handed on as it is: the check names it, reading does not stop at it.
 
 use super::StoreError;
-use super::columns::{PlaceNumber, Sort, What};
+use super::columns::{PlaceNumber, REASONS, Sort, Ties, What};
 use super::db::Db;
 use super::flush::int;
 use super::sql;
@@ -14,8 +14,8 @@ use crate::ledger::entry::EntryKind;
 use crate::ledger::id::Id;
 use crate::ledger::place::Place;
 use crate::ledger::source::{
-    BookSource, ColumnMovement, Columns, Disclosure, SourceError, StoredCheckpoint, StoredEntry,
-    VisitAttachment,
+    BookSource, ColumnMovement, Columns, Disclosure, ReadOfMovement, SourceError, StoredCheckpoint,
+    StoredEntry, VisitAttachment,
 };
 use crate::ledger::tiles::{FULL, TileKind, TilePath, read_tile};
 use crate::ledger::tree::Hash;
@@ -74,25 +74,62 @@ impl<'d> StoredBook<'d> {
             Bind::Int(int(first)),
             Bind::Int(int(first + BLOCK)),
         ];
-        type Row = (i64, i64, i64, i64, i64);
+        type Row = (i64, i64, i64, i64, i64, i64, i64, i64, Option<Vec<u8>>);
         let rows: Vec<Row> = self.db.rows(sql::MovementsOfBlock, &binds)?;
         let mut movements: HashMap<u64, Vec<ColumnMovement>> = HashMap::with_capacity(FULL);
-        for (seq, src, dst, mass, what) in rows {
-            let code = What::unpack(what).map(|what| what.refrigerant);
-            let refrigerant = code
-                .and_then(|code| table.designation(code))
-                .unwrap_or("damaged");
+        for (seq, src, dst, mass, appliance, day, packed, id_high, ties) in rows {
+            let what = What::unpack(packed);
+            let refrigerant = what.and_then(|what| table.designation(what.refrigerant));
+            let read = match (what, Ties::unpack(ties.as_deref())) {
+                (Some(what), Some(ties)) => self.read_of(what, ties, (appliance, day, id_high)),
+                // What cannot be unpacked equals nothing a leaf can say.
+                _ => ReadOfMovement {
+                    kind: "damaged".to_string(),
+                    ..Default::default()
+                },
+            };
             movements
                 .entry(seq.unsigned_abs())
                 .or_default()
                 .push(ColumnMovement {
                     from: self.place(src),
                     to: self.place(dst),
-                    refrigerant: refrigerant.to_string(),
+                    refrigerant: refrigerant.unwrap_or("damaged").to_string(),
                     mass: Mass::from_steps(mass),
+                    read,
                 });
         }
         Ok(movements)
+    }
+
+    /// What a report would read of a row.
+    fn read_of(&self, what: What, ties: Ties, rest: (i64, i64, i64)) -> ReadOfMovement {
+        let (appliance, day, id_high) = rest;
+        let appliance = (appliance != 0).then(|| self.place(appliance));
+        if what.reversal {
+            let reverses = ties.reverses;
+            return ReadOfMovement {
+                reverses,
+                appliance,
+                ..Default::default()
+            };
+        }
+        let word = |reason| REASONS.iter().find(|(known, _)| *known == reason);
+        ReadOfMovement {
+            reverses: ties.reverses,
+            appliance,
+            day: i32::try_from(day).unwrap_or(i32::MIN),
+            second: what.second,
+            kind: what.kind.word().to_string(),
+            reason: what
+                .reason
+                .and_then(word)
+                .map(|(_, word)| (*word).to_string()),
+            returned: what.returned,
+            visit: ties.visit,
+            leak: ties.leak,
+            id_high: Some((id_high as u64) ^ 1 << 63),
+        }
     }
 }
 
@@ -141,6 +178,13 @@ impl BookSource for StoredBook<'_> {
             };
             // A hash of another length can equal none; all zeros is what no leaf hashes to.
             let hash: Hash = hash.try_into().unwrap_or([0; 32]);
+            let mut columns = columns;
+            if columns.kind == EntryKind::Correction {
+                columns
+                    .movements
+                    .iter_mut()
+                    .for_each(|row| row.read.id_high = None);
+            }
             entries.push(StoredEntry {
                 seq,
                 leaf,

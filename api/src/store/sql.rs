@@ -113,11 +113,6 @@ statement! {
 
 // What is worked out, and what points from entry to entry.
 statement! {
-    StandingOf: "SELECT nth, judged_by, day, flagged, content FROM standings \
-                 WHERE org = ? AND appliance = ?" => (BigInt, BigInt, BigInt, BigInt, Text);
-    Standings: "SELECT appliance, nth, judged_by, day, flagged, content FROM standings \
-                WHERE org = ? ORDER BY appliance"
-               => (BigInt, BigInt, BigInt, BigInt, BigInt, Text);
     SetStanding: "INSERT INTO standings (org, appliance, nth, judged_by, day, flagged, content) \
                   VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT (org, appliance) DO UPDATE SET \
                   nth = excluded.nth, judged_by = excluded.judged_by, day = excluded.day, \
@@ -127,7 +122,6 @@ statement! {
                    ?::bigint[], ?::bigint[], ?::text[]) ON CONFLICT (org, appliance) DO UPDATE \
                    SET nth = excluded.nth, judged_by = excluded.judged_by, day = excluded.day, \
                    flagged = excluded.flagged, content = excluded.content";
-    DropStandings: "DELETE FROM standings WHERE org = ?";
     CorrectedBy: "SELECT seq FROM corrections WHERE org = ? AND corrects = ?" => BigInt;
     CorrectionAt: "SELECT corrects, first FROM corrections WHERE org = ? AND seq = ?"
                   => (BigInt, BigInt);
@@ -147,9 +141,6 @@ statement! {
                     AND settled = -1";
     FindingsOfEntry: "SELECT code, place, grade, settled FROM findings WHERE org = ? AND seq = ? \
                       ORDER BY code, place" => (Text, BigInt, Text, BigInt);
-    Findings: "SELECT seq, code, place, grade, settled FROM findings WHERE org = ? \
-               ORDER BY seq, code, place" => (BigInt, Text, BigInt, Text, BigInt);
-    DropFindings: "DELETE FROM findings WHERE org = ?";
     AddAdopted: "INSERT INTO adopted (org, seq, kind, name, since, value) \
                  VALUES (?, ?, ?, ?, ?, ?)";
     Adopted: "SELECT seq, kind, name, since, value FROM adopted WHERE org = ? ORDER BY seq"
@@ -185,9 +176,10 @@ statement! {
     EntriesOfBlock: "SELECT seq, entry_id, kind, day, booked_at, leaf, hash FROM entries \
                      WHERE org = ? AND seq >= ? AND seq < ? ORDER BY seq"
                     => (BigInt, Binary, BigInt, BigInt, BigInt, Binary, Binary);
-    MovementsOfBlock: "SELECT seq, src, dst, mass, what FROM movements \
-                       WHERE org = ? AND seq >= ? AND seq < ? ORDER BY seq, n"
-                      => (BigInt, BigInt, BigInt, BigInt, BigInt);
+    MovementsOfBlock: "SELECT seq, src, dst, mass, appliance, day, what, id_high, ties \
+                       FROM movements WHERE org = ? AND seq >= ? AND seq < ? ORDER BY seq, n"
+                      => (BigInt, BigInt, BigInt, BigInt, BigInt, BigInt, BigInt, BigInt,
+                          Nullable<Binary>);
     DisclosuresOfBlock: "SELECT seq, field, salt, value FROM disclosures \
                          WHERE org = ? AND seq >= ? AND seq < ? ORDER BY seq, field"
                         => (BigInt, Text, Binary, Text);

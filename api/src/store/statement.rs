@@ -2,7 +2,7 @@
 //!
 //! diesel 2.3 caches a prepared statement only when its type names it, and prepares upserts,
 //! updates and raw SQL anew each time (7 times the cost of the statement itself). So every
-//! statement of the store is one marker type made by [`statement!`]: its text, written once for
+//! statement of the store is one marker type made by `statement!`: its text, written once for
 //! both engines with `?` for each bind, and the types of the columns it returns.
 
 use diesel::pg::Pg;

@@ -288,6 +288,7 @@ impl<'a> Tx<'a> {
         Ok(row.map(|(corrects, first)| (corrects.unsigned_abs(), first.unsigned_abs())))
     }
 
+    #[allow(clippy::type_complexity)]
     /// Open and settled findings that an entry left: code, place, grade, settled by.
     pub fn findings_of(
         &mut self,

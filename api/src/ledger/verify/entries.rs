@@ -3,8 +3,9 @@
 use super::order::microseconds;
 use super::report::{Check, Report};
 use crate::ledger::canonical::commitment;
-use crate::ledger::entry::{Leaf, Moved};
-use crate::ledger::source::{ColumnMovement, Disclosure, StoredEntry};
+use crate::ledger::entry::{Body, Happened, Leaf, Moved};
+use crate::ledger::place::Place;
+use crate::ledger::source::{ColumnMovement, Disclosure, ReadOfMovement, StoredEntry};
 
 pub(super) fn check_columns(entry: &StoredEntry, leaf: &Leaf<'_>, report: &mut Report) {
     let Some(columns) = &entry.columns else {
@@ -40,17 +41,7 @@ pub(super) fn check_columns(entry: &StoredEntry, leaf: &Leaf<'_>, report: &mut R
         let found = format!("{} microseconds since 1970", columns.booked_at);
         differ("time of booking", leaf.booked_at.to_string(), found);
     }
-    let replaced = leaf
-        .body
-        .replace
-        .as_ref()
-        .and_then(|r| r.body.movements.as_deref());
-    let said = [
-        leaf.body.movements.as_deref(),
-        leaf.body.reverse.as_deref(),
-        replaced,
-    ];
-    let mut said: Vec<ColumnMovement> = said.into_iter().flatten().flatten().map(column).collect();
+    let mut said = said(leaf);
     let mut kept = columns.movements.clone();
     said.sort_unstable();
     kept.sort_unstable();
@@ -59,21 +50,68 @@ pub(super) fn check_columns(entry: &StoredEntry, leaf: &Leaf<'_>, report: &mut R
     }
 }
 
-fn column(moved: &Moved<'_>) -> ColumnMovement {
-    let refrigerant = moved.refrigerant.to_string();
+/// The rows a leaf asks for: its own, or those a correction reverses and puts in their place.
+fn said(leaf: &Leaf<'_>) -> Vec<ColumnMovement> {
+    let own = ReadOfMovement {
+        kind: leaf.kind.to_string(),
+        visit: leaf.visit,
+        id_high: Some((leaf.id.bits() >> 64) as u64),
+        ..stated(&leaf.happened, &leaf.body)
+    };
+    let reversed = ReadOfMovement {
+        reverses: leaf.body.corrects.map(|corrects| corrects.seq),
+        ..ReadOfMovement::default()
+    };
+    let mut said = Vec::new();
+    for moved in leaf.body.movements.iter().flatten() {
+        said.push(column(moved, &own));
+    }
+    for moved in leaf.body.reverse.iter().flatten() {
+        said.push(column(moved, &reversed));
+    }
+    if let Some(new) = &leaf.body.replace {
+        let read = ReadOfMovement {
+            kind: new.kind.to_string(),
+            visit: new.visit,
+            ..stated(&new.happened, &new.body)
+        };
+        let moved = new.body.movements.iter().flatten();
+        said.extend(moved.map(|moved| column(moved, &read)));
+    }
+    said
+}
+
+/// What reports read of the time and the body of an entry.
+fn stated(happened: &Happened<'_>, body: &Body<'_>) -> ReadOfMovement {
+    let second = |time: &str| reports::day::parse_clock(time).map(|(second, _)| second);
+    ReadOfMovement {
+        day: happened.day.count(),
+        second: happened.time.as_deref().and_then(second),
+        reason: body.reason.as_deref().map(str::to_string),
+        returned: body.returned_to_full_charge == Some(true),
+        leak: body.leak,
+        ..ReadOfMovement::default()
+    }
+}
+
+fn column(moved: &Moved<'_>, read: &ReadOfMovement) -> ColumnMovement {
+    let mut read = read.clone();
+    let is_appliance = |place: &Place| matches!(place, Place::Appliance(_));
+    read.appliance = [moved.to, moved.from].into_iter().find(is_appliance);
     ColumnMovement {
         from: moved.from,
         to: moved.to,
-        refrigerant,
+        refrigerant: moved.refrigerant.to_string(),
         mass: moved.g,
+        read,
     }
 }
 
 fn written(movements: &[ColumnMovement]) -> String {
     let text = |m: &ColumnMovement| {
         format!(
-            "{} g of {} from {} to {}",
-            m.mass, m.refrigerant, m.from, m.to
+            "{} g of {} from {} to {} ({:?})",
+            m.mass, m.refrigerant, m.from, m.to, m.read
         )
     };
     let texts: Vec<String> = movements.iter().map(text).collect();

@@ -3,7 +3,7 @@
 use super::*;
 use crate::ledger::id::Id;
 use crate::ledger::place::Place;
-use crate::ledger::source::{ColumnMovement, Columns};
+use crate::ledger::source::{ColumnMovement, Columns, ReadOfMovement};
 use reports::day::Day;
 use reports::mass::Mass;
 
@@ -174,6 +174,19 @@ fn columns_say_what_the_leaf_says() {
             to: Place::parse(RECOVERY).unwrap(),
             refrigerant: "R-448A".to_string(),
             mass: Mass::from_grams_text("2041.165665").unwrap(),
+            read: ReadOfMovement {
+                appliance: Place::parse(RACK),
+                day: Day::parse("2026-07-14").unwrap().count(),
+                second: book.leaf(8)["happened"]["time"]
+                    .as_str()
+                    .and_then(|time| reports::day::parse_clock(time).map(|clock| clock.0)),
+                kind: "recover".to_string(),
+                reason: book.leaf(8)["body"]["reason"].as_str().map(str::to_string),
+                visit: book.leaf(8)["visit"].as_str().and_then(Id::parse),
+                id_high: Id::parse(book.leaf(8)["id"].as_str().unwrap())
+                    .map(|id| (id.bits() >> 64) as u64),
+                ..ReadOfMovement::default()
+            },
         }],
     };
     let mut book = SampleBook::with_a_year();
@@ -181,7 +194,10 @@ fn columns_say_what_the_leaf_says() {
     let report = check(&mut book);
     assert!(report.holds(), "{report}");
     assert_eq!(report.columns, 1);
-    let spoil: [fn(&mut Columns); 7] = [
+    let spoil: [fn(&mut Columns); 10] = [
+        |columns| columns.movements[0].read.day += 1,
+        |columns| columns.movements[0].read.visit = Some(Id::from_bits(1)),
+        |columns| columns.movements[0].read.appliance = None,
         |columns| columns.entry_id = Id::from_bits(1),
         |columns| columns.kind = EntryKind::Charge,
         |columns| columns.day = columns.day.plus(1),
