@@ -4,6 +4,7 @@ use super::moves::{Asked, Shape, read_all};
 use super::post::Intention;
 use super::refusal::{ActionError, Refusal};
 use super::request::{read as read_members, split};
+use crate::ledger::canonical::LARGEST_NUMBER;
 use crate::ledger::entry::{Body, Source};
 use crate::store::tx::Tx;
 use serde::Deserialize;
@@ -52,7 +53,7 @@ fn source(given: SourceMembers) -> Result<Source<'static>, ActionError> {
         .strip_prefix("tarebook/")
         .and_then(crate::ledger::id::Id::parse_strict);
     let hash = base64::engine::general_purpose::STANDARD.decode(&given.leaf_hash);
-    if origin.is_none() || hash.is_ok_and(|hash| hash.len() == 32) == false {
+    if origin.is_none() || !hash.is_ok_and(|hash| hash.len() == 32) {
         let expected = "origin tarebook/UUID and a leaf hash of 32 bytes in base64";
         return Err(Refusal::invalid(
             "/body/source",
@@ -61,6 +62,11 @@ fn source(given: SourceMembers) -> Result<Source<'static>, ActionError> {
             "Copy both from there.",
         )
         .into());
+    }
+    if given.seq > LARGEST_NUMBER {
+        let came = given.seq.to_string();
+        let expected = "a number of an entry, at most 2^53 - 1";
+        return Err(Refusal::invalid("/body/source/seq", expected, &came, "Copy it.").into());
     }
     Ok(Source {
         leaf_hash: Cow::Owned(given.leaf_hash),
