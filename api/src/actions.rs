@@ -9,6 +9,7 @@ pub mod adopt;
 pub mod answer;
 pub mod begin;
 pub mod correct;
+pub mod decide;
 pub mod import;
 pub mod judge;
 pub mod link;

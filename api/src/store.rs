@@ -58,6 +58,8 @@ pub enum StoreError {
     Broken(String),
     /// What was to be written out could not be.
     Output(String),
+    /// An entry that would be longer than a leaf may be: so many bytes.
+    TooLarge(usize),
     /// The writer is busy or gone; the same request may be sent again.
     Busy,
     /// The engine failed.
@@ -86,6 +88,11 @@ impl fmt::Display for StoreError {
                  with `tarebook init`"
             ),
             StoreError::Output(why) => write!(f, "the output cannot be written: {why}"),
+            StoreError::TooLarge(bytes) => write!(
+                f,
+                "the entry would be {bytes} bytes long; at most {} fit a leaf",
+                crate::ledger::entry::LARGEST_LEAF
+            ),
             StoreError::Busy => f.write_str("the book is busy; send the same request again"),
             StoreError::Database(error) => write!(f, "the database refused: {error}"),
         }
@@ -108,6 +115,7 @@ impl StoreError {
             StoreError::WrongVersion(why) => StoreError::WrongVersion(why.clone()),
             StoreError::Broken(why) => StoreError::Broken(why.clone()),
             StoreError::NoOrganisation(name) => StoreError::NoOrganisation(name.clone()),
+            StoreError::TooLarge(bytes) => StoreError::TooLarge(*bytes),
             StoreError::Busy => StoreError::Busy,
             other => StoreError::Unreachable {
                 address: "this book".to_string(),

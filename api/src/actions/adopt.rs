@@ -17,6 +17,8 @@ use serde::Deserialize;
 use serde_json::Value;
 use std::borrow::Cow;
 
+const ZONE_NAME: &str = "Write it as the time-zone database spells it.";
+
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct SettingMembers {
@@ -38,12 +40,13 @@ pub fn setting(_: &mut Tx<'_>, body: &Value) -> Result<Intention, ActionError> {
             .filter(|n| (least..=most).contains(n));
         let expected = format!("a whole number from {least} to {most}");
         read.map(|_| ())
-            .ok_or_else(|| Refusal::invalid(pointer, &expected, value, ""))
+            .ok_or_else(|| Refusal::invalid(pointer, &expected, value, "Choose a number."))
     };
     match members.name.as_str() {
         "zone" => {
             let expected = "an IANA time zone such as America/Denver";
-            Zone::named(value).ok_or_else(|| Refusal::invalid(pointer, expected, value, ""))?;
+            Zone::named(value)
+                .ok_or_else(|| Refusal::invalid(pointer, expected, value, ZONE_NAME))?;
         }
         "late_days" => number(1, 365)?,
         "netting" => {
@@ -126,7 +129,7 @@ struct RuleSetMembers {
 }
 
 /// Reads the adoption of a rule set or overlay (`toml` or `set`), or its end (`ends`: its id).
-pub fn rule_set(body: &Value) -> Result<Intention, ActionError> {
+pub fn rule_set(tx: &mut Tx<'_>, body: &Value) -> Result<Intention, ActionError> {
     let members: RuleSetMembers = read_members(body, "/body")?;
     let from = members
         .from
@@ -137,6 +140,16 @@ pub fn rule_set(body: &Value) -> Result<Intention, ActionError> {
         (Some(text), None, None) => RuleFile::from_toml("rule set", text),
         (None, Some(set), None) => RuleFile::from_json("rule set", &set.to_string()),
         (None, None, Some(id)) => {
+            let adopted = tx.adopted()?;
+            if !adopted.rule_sets.iter().any(|set| set.id == id) {
+                let known: Vec<&str> = adopted.rule_sets.iter().map(|set| &*set.id).collect();
+                let expected = match known.is_empty() {
+                    true => "the id of an adopted rule set; none is adopted".to_string(),
+                    false => format!("the id of an adopted rule set ({})", known.join(", ")),
+                };
+                let remedy = "Name the one that ends.";
+                return Err(Refusal::invalid("/body/ends", &expected, &id, remedy).into());
+            }
             let body = Body {
                 from,
                 rule_set: Some(Cow::Owned(id)),

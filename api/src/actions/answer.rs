@@ -3,7 +3,7 @@
 use super::post::Posting;
 use super::refusal::{ActionError, Refusal};
 use crate::ledger::canonical::commitment;
-use crate::ledger::entry::{EntryKind, Leaf, Moved};
+use crate::ledger::entry::{Body, Leaf, Moved};
 use crate::ledger::id::Id;
 use crate::ledger::place::Place;
 use crate::ledger::tree::Hash;
@@ -11,6 +11,7 @@ use crate::store::StoreError;
 use crate::store::apply::Booked;
 use crate::store::columns::PlaceNumber;
 use crate::store::tx::Tx;
+use serde_json::Value;
 use std::collections::BTreeMap;
 
 /// A finding an entry left.
@@ -104,15 +105,7 @@ fn same_content(tx: &mut Tx<'_>, leaf: &Leaf<'_>, posting: &Posting) -> Result<b
         let asked = what.moves.iter().map(|moving| &moving.moved);
         return Ok(same_moves(booked, asked));
     }
-    let mut body = leaf.body.clone();
-    body.import = None;
-    let mut asked = what.body.clone();
-    asked.import = None;
-    if posting.kind == EntryKind::Correction {
-        // What is reversed is worked out from the book, which has moved on since.
-        (body.reverse, asked.reverse) = (None, None);
-    }
-    if serde_json::to_value(&body).ok() != serde_json::to_value(&asked).ok() {
+    if content(&leaf.body) != content(&what.body) {
         return Ok(false);
     }
     let stored = tx.disclosures(leaf.seq)?;
@@ -137,6 +130,47 @@ fn same_content(tx: &mut Tx<'_>, leaf: &Leaf<'_>, posting: &Posting) -> Result<b
         same += 1;
     }
     Ok(same == booked)
+}
+
+/// What counts of a body that moves nothing itself. How a mass was typed does not; nor does what
+/// is reversed, which is worked out from the book, nor how a time was resolved, but for its day.
+fn content(body: &Body<'_>) -> Value {
+    let mut content = serde_json::to_value(body).unwrap_or_default();
+    for member in ["import", "reverse"] {
+        content
+            .as_object_mut()
+            .map(|members| members.remove(member));
+    }
+    if let Some(replace) = content.get_mut("replace").and_then(Value::as_object_mut) {
+        let day = replace
+            .get("happened")
+            .and_then(|it| it.get("day"))
+            .cloned();
+        replace.insert("happened".to_string(), day.unwrap_or_default());
+        for free in ["did", "visit"] {
+            replace.remove(free);
+        }
+        let moves = replace
+            .get("body")
+            .is_some_and(|body| body.get("movements").is_some());
+        if let Some(body) = replace.get_mut("body").and_then(Value::as_object_mut) {
+            body.retain(|member, _| !moves || member == "movements");
+        }
+    }
+    without_typing(&mut content);
+    content
+}
+
+fn without_typing(value: &mut Value) {
+    match value {
+        Value::Object(members) => {
+            members.remove("typed");
+            members.remove("readings");
+            members.values_mut().for_each(without_typing);
+        }
+        Value::Array(list) => list.iter_mut().for_each(without_typing),
+        _ => {}
+    }
 }
 
 fn same_moves<'a>(

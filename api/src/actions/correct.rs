@@ -62,8 +62,8 @@ struct Standing {
     kind: EntryKind,
     happened: Happened<'static>,
     visit: Option<Id>,
+    /// Who did the work, also where that is who booked it.
     did: Option<Id>,
-    by: Option<Id>,
     subject: Option<String>,
 }
 
@@ -82,20 +82,27 @@ pub fn read(
         return Err(Refusal::AlreadyCorrected { by }.into());
     }
     let standing = standing(tx, corrects.seq)?;
-    let own = standing.by == actor.person && actor.person.is_some();
-    if actor.role != Role::ComplianceManager && !own {
-        let detail = format!(
-            "Entry no. {} was booked by somebody else; a compliance manager corrects it.",
-            corrects.seq
-        );
-        return Err(Refusal::Forbidden { detail }.into());
-    }
+    own(tx, actor, corrects.seq)?;
     let (reverse, without) = reversals(tx, corrects.seq)?;
     let mut what = Intention::default();
     let replaced = match members.replace {
-        Some(given) => Some(replacement(tx, given, &standing, asked, &mut what)?),
+        Some(given) => {
+            let mut new = replacement(tx, given, &standing, asked, known, &mut what)?;
+            // As in the frame: absent where it is who books.
+            new.did = new.did.filter(|did| Some(*did) != actor.person);
+            Some(new)
+        }
         None => None,
     };
+    if !known {
+        uncovered_tag(
+            tx,
+            corrects.seq,
+            &standing,
+            replaced.as_ref(),
+            &what.secrets,
+        )?;
+    }
     what.about = about(tx, corrects.seq)?;
     for moving in &what.moves {
         what.about.extend([moving.src, moving.dst]);
@@ -123,6 +130,54 @@ pub fn entry(tx: &mut Tx<'_>, id: &str, pointer: &str) -> Result<EntryRef, Actio
     let id = Id::parse(id).ok_or_else(unknown)?;
     let seq = tx.known(id)?.ok_or_else(unknown)?;
     Ok(EntryRef { id, seq })
+}
+
+/// Refuses everybody but a compliance manager the entries that somebody else booked.
+pub fn own(tx: &mut Tx<'_>, actor: &Actor, seq: u64) -> Result<(), ActionError> {
+    let bytes = leaf_bytes(tx, seq)?;
+    let by = parsed(&bytes, seq)?.by;
+    if actor.role == Role::ComplianceManager || (by == actor.person && by.is_some()) {
+        return Ok(());
+    }
+    let detail =
+        format!("Entry no. {seq} was booked by somebody else. Ask a compliance manager to do it.");
+    Err(Refusal::Forbidden { detail }.into())
+}
+
+/// Taking facts back may uncover a tag that another thing carries by now.
+fn uncovered_tag(
+    tx: &mut Tx<'_>,
+    corrects: u64,
+    standing: &Standing,
+    new: Option<&Replacement<'_>>,
+    secrets: &[(String, String)],
+) -> Result<(), ActionError> {
+    let subject = standing.subject.as_deref().unwrap_or_default();
+    let Some((word, id)) = subject.split_once(':') else {
+        return Ok(());
+    };
+    let (Some(sort), Some(id)) = (Sort::named(word), Id::parse(id)) else {
+        return Ok(());
+    };
+    let Some(place) = tx.by_id(id)? else {
+        return Ok(());
+    };
+    let mut dossier = tx.dossier(place)?;
+    let later = tx.next_seq();
+    dossier.take_back(corrects, later);
+    let same = new.filter(|new| new.body.subject.as_deref() == Some(subject));
+    let facts = same.and_then(|new| new.body.facts.as_ref()?.get("tag"));
+    for (at, fact) in facts.into_iter().flatten().enumerate() {
+        let path = format!("replace.body.facts.tag.{at}");
+        let tag = secrets.iter().find(|(known, _)| *known == path);
+        if let Some((_, tag)) = tag {
+            dossier.say("tag", fact.from, Value::from(tag.as_str()), later);
+        }
+    }
+    match dossier.newest("tag").and_then(Value::as_str) {
+        Some(tag) => super::register::free_tag(tx, sort, id, tag, "/body/corrects"),
+        None => Ok(()),
+    }
 }
 
 /// Appliances and cylinders an entry is about.
@@ -161,8 +216,7 @@ fn standing(tx: &mut Tx<'_>, seq: u64) -> Result<Standing, ActionError> {
             kind: correctable(&new.kind, seq)?,
             happened: owned(&new.happened),
             visit: new.visit,
-            did: new.did,
-            by: leaf.by,
+            did: new.did.or(leaf.by),
             subject: new.body.subject.as_deref().map(str::to_string),
         });
     }
@@ -170,8 +224,7 @@ fn standing(tx: &mut Tx<'_>, seq: u64) -> Result<Standing, ActionError> {
         kind: correctable(&leaf.kind, seq)?,
         happened: owned(&leaf.happened),
         visit: leaf.visit,
-        did: leaf.did,
-        by: leaf.by,
+        did: leaf.did.or(leaf.by),
         subject: leaf.body.subject.as_deref().map(str::to_string),
     })
 }
@@ -241,6 +294,7 @@ fn replacement(
     given: ReplaceMembers,
     standing: &Standing,
     asked: Asked<'_>,
+    repeat: bool,
     what: &mut Intention,
 ) -> Result<Replacement<'static>, ActionError> {
     let kind = match &given.kind {
@@ -250,7 +304,8 @@ fn replacement(
             .filter(|kind| kind.moves() || *kind == standing.kind)
             .ok_or_else(|| {
                 let expected = format!("{} or a kind of the same sort", standing.kind.word());
-                Refusal::invalid("/body/replace/kind", &expected, word, "")
+                let remedy = "Leave it out, or annul this entry and post another.";
+                Refusal::invalid("/body/replace/kind", &expected, word, remedy)
             })?,
     };
     let happened = match &given.happened {
@@ -274,11 +329,11 @@ fn replacement(
                 .entry("subject")
                 .or_insert_with(|| Value::String(subject.clone()));
         }
-        super::register::read(tx, kind, &body, asked)?
+        super::register::read(tx, kind, &body, asked, Id::from_bits(0), repeat)?
     } else {
         super::adopt::method(tx, &given.body)?
     };
-    super::register::complete(&mut inner.body, kind, Id::from_bits(0), happened.day);
+    super::register::complete(&mut inner.body, &mut inner.secrets, happened.day)?;
     let visit = uuid(given.visit.as_deref(), "/body/replace/visit")?.or(standing.visit);
     let did = match &given.did {
         None => standing.did,

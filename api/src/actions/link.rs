@@ -1,10 +1,11 @@
 //! link: says of earlier entries that they belong together, or do not. The newest holds.
 
-use super::correct::{about, entry};
+use super::correct::{about, entry, own};
 use super::post::Intention;
 use super::recover::word;
 use super::refusal::{ActionError, Refusal};
 use super::request::read as read_members;
+use crate::ledger::actor::Actor;
 use crate::ledger::entry::Body;
 use crate::store::tx::Tx;
 use serde::Deserialize;
@@ -28,7 +29,7 @@ struct Members {
 }
 
 /// Reads a link.
-pub fn read(tx: &mut Tx<'_>, body: &Value) -> Result<Intention, ActionError> {
+pub fn read(tx: &mut Tx<'_>, actor: &Actor, body: &Value) -> Result<Intention, ActionError> {
     let members: Members = read_members(body, "/body")?;
     let relation = word(Some(&members.relation), RELATIONS, "/body/relation")?;
     if members.entries.len() < 2 {
@@ -42,7 +43,13 @@ pub fn read(tx: &mut Tx<'_>, body: &Value) -> Result<Intention, ActionError> {
     let mut what = Intention::default();
     let mut entries = Vec::new();
     for (at, id) in members.entries.iter().enumerate() {
-        let found = entry(tx, id, &format!("/body/entries/{at}"))?;
+        let pointer = format!("/body/entries/{at}");
+        let found = entry(tx, id, &pointer)?;
+        if entries.contains(&found) {
+            let remedy = "Name each entry once.";
+            return Err(Refusal::invalid(&pointer, "another entry", id, remedy).into());
+        }
+        own(tx, actor, found.seq)?;
         what.about.extend(about(tx, found.seq)?);
         entries.push(found);
     }

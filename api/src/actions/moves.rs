@@ -112,6 +112,19 @@ fn read_one(
         shape.to,
         &format!("{pointer}/to"),
     )?;
+    if src == dst {
+        let (pointer, came) = (format!("{pointer}/to"), to.to_string());
+        let expected = "another place than the one it comes from";
+        return Err(Refusal::invalid(&pointer, expected, &came, "Name both places.").into());
+    }
+    if let Some(number) = request
+        .number
+        .filter(|n| *n == 0 || src != PlaceNumber::UNREGISTERED)
+    {
+        let expected = "a number from 1, and only of small appliances (from unregistered)";
+        let (pointer, came) = (format!("{pointer}/number"), number.to_string());
+        return Err(Refusal::invalid(&pointer, expected, &came, "Leave it out.").into());
+    }
     let refrigerant = refrigerant(tx, request.refrigerant.as_deref(), src, dst, pointer)?;
     let weighed = mass_of(tx, &request, src, asked, pointer, at, moves)?;
     if let Some(document) = request.document {
@@ -270,7 +283,7 @@ fn mass_of(
     match (&request.mass, &request.readings) {
         (Some(mass), None) => {
             let pointer = format!("{pointer}/mass");
-            let (text, unit) = parts(mass, &pointer)?;
+            let (text, unit) = parts(&read(mass, &pointer)?, &pointer)?;
             let (mass, typed) = typed_mass(&text, unit, asked, &pointer, src, moves)?;
             Ok(Weighed {
                 mass,
@@ -279,15 +292,11 @@ fn mass_of(
                 typed: Some(typed),
             })
         }
-        (None, Some(readings)) => weighed(
-            tx,
-            readings,
-            src,
-            asked,
-            &format!("{pointer}/readings"),
-            at,
-            moves,
-        ),
+        (None, Some(readings)) => {
+            let pointer = format!("{pointer}/readings");
+            let readings = read(readings, &pointer)?;
+            weighed(tx, &readings, src, asked, &pointer, at, moves)
+        }
         _ => Err(Refusal::Malformed {
             pointer: pointer.to_string(),
             detail: "Expected either mass or readings {before, after}; give one of them."

@@ -4,6 +4,7 @@ use super::moves::{Asked, Shape, read_all};
 use super::post::Intention;
 use super::refusal::{ActionError, Refusal};
 use super::request::{read as read_members, split};
+use crate::ledger::canonical::LARGEST_NUMBER;
 use crate::ledger::entry::{Body, Source};
 use crate::store::tx::Tx;
 use serde::Deserialize;
@@ -61,6 +62,11 @@ fn source(given: SourceMembers) -> Result<Source<'static>, ActionError> {
             "Copy both from there.",
         )
         .into());
+    }
+    if given.seq > LARGEST_NUMBER {
+        let came = given.seq.to_string();
+        let expected = "a number of an entry, at most 2^53 - 1";
+        return Err(Refusal::invalid("/body/source/seq", expected, &came, "Copy it.").into());
     }
     Ok(Source {
         leaf_hash: Cow::Owned(given.leaf_hash),

@@ -62,7 +62,13 @@ pub fn posts(role: Role, kind: EntryKind) -> bool {
 
 /// Refuses what the role lacks.
 pub fn may_post(actor: &Actor, kind: EntryKind) -> Result<(), ActionError> {
-    if POSTED.contains(&kind) && posts(actor.role, kind) {
+    if !POSTED.contains(&kind) {
+        let known: Vec<&str> = POSTED.iter().map(|kind| kind.word()).collect();
+        let expected = format!("one of {}", known.join(", "));
+        let remedy = "The program books this kind by itself; nobody posts it.";
+        return Err(Refusal::invalid("/kind", &expected, kind.word(), remedy).into());
+    }
+    if posts(actor.role, kind) {
         return Ok(());
     }
     let detail = format!(

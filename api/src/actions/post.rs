@@ -4,15 +4,17 @@
 //! with the same content is answered with the first booking and books nothing.
 
 use super::answer::{Posted, replay};
+use super::decide::{answered_before, closed, decide, keep};
 use super::judge::{Case, Judged, judge};
 use super::moves::{Asked, Moving};
-use super::refusal::{ActionError, Question, Refusal, Stop};
+use super::permit;
+use super::refusal::{ActionError, Question, Refusal};
 use super::request::{EntryRequest, HappenedRequest};
 use super::when::{When, resolve};
-use super::{permit, refusal};
 use crate::ledger::actor::{Actor, Role, Via};
-use crate::ledger::entry::{Body, EntryKind, Happened};
+use crate::ledger::entry::{Body, EntryKind, Happened, Leaf};
 use crate::ledger::id::Id;
+use crate::store::StoreError;
 use crate::store::apply::Draft;
 use crate::store::columns::{PlaceNumber, Sort};
 use crate::store::tx::Tx;
@@ -93,19 +95,38 @@ pub fn post_request(
             "/kind",
             &format!("one of {}", known.join(", ")),
             &request.kind,
-            "",
+            "Name the kind of entry.",
         )
     })?;
     permit::may_post(actor, kind)?;
+    closed(&request.answers)?;
+    let known = tx.known(id)?;
+    let mut answers = request.answers.clone();
+    if let Some(seq) = known {
+        first_answers(tx, seq, &mut answers)?;
+    }
     let asked = Asked {
-        answers: &request.answers,
+        answers: &answers,
         silent: request.captured_offline,
     };
-    let known = tx.known(id)?;
-    let mut what = read_kind(tx, actor, kind, &request.body, asked, known.is_some())?;
+    let repeat = known.is_some();
+    let mut what = match kind {
+        kind if kind.registers() => {
+            super::register::read(tx, kind, &request.body, asked, id, repeat)?
+        }
+        kind => read_kind(tx, actor, kind, &request.body, asked, repeat)?,
+    };
+    if kind.registers() && actor.role == Role::Technician {
+        // It stands at once; the office completes it. The store knows the number of a new thing.
+        what.findings
+            .push(("registered_on_site", PlaceNumber::OTHER));
+    }
     texts(&request, &mut what)?;
     let zone = zone_of(tx, &what)?;
-    let when = when_of(tx, &request, &zone)?;
+    let mut when = when_of(tx, &request, &zone, &answers)?;
+    if let Some(question) = when.question.take_if(|_| request.captured_offline) {
+        presume_time(&question, &mut what);
+    }
     let did = match &request.did {
         Some(name) => {
             let person = super::moves::named(tx, Sort::Person, name, "/did")?;
@@ -113,19 +134,19 @@ pub fn post_request(
         }
         None => None,
     };
-    let posting = Posting {
+    let mut posting = Posting {
         id,
         kind,
         happened: when.happened,
         time_question: when.question,
         did,
         visit: uuid(request.visit.as_deref(), "/visit")?,
-        answers: request.answers,
+        answers,
         captured_offline: request.captured_offline,
         what,
     };
-    let mut posting = posting;
-    super::register::complete(&mut posting.what.body, kind, id, posting.happened.day);
+    let day = posting.happened.day;
+    super::register::complete(&mut posting.what.body, &mut posting.what.secrets, day)?;
     match known {
         Some(seq) => replay(tx, seq, &posting),
         None => book(tx, actor, posting),
@@ -165,12 +186,11 @@ fn read_kind(
 ) -> Result<Intention, ActionError> {
     match kind {
         EntryKind::Correction => super::correct::read(tx, actor, body, asked, known),
-        EntryKind::Link => super::link::read(tx, body),
-        EntryKind::Settle => super::settle::read(tx, body, known),
+        EntryKind::Link => super::link::read(tx, actor, body),
+        EntryKind::Settle => super::settle::read(tx, actor, body, known),
         EntryKind::Setting => super::adopt::setting(tx, body),
         EntryKind::Method => super::adopt::method(tx, body),
-        EntryKind::RuleSet => super::adopt::rule_set(body),
-        kind if kind.registers() => super::register::read(tx, kind, body, asked),
+        EntryKind::RuleSet => super::adopt::rule_set(tx, body),
         kind => read_moving(tx, kind, body, asked),
     }
 }
@@ -235,7 +255,12 @@ pub fn typed_text(text: &str, pointer: &str) -> Result<String, ActionError> {
     if text.chars().count() > LONGEST_TEXT {
         return Err(wrong("at most 2000 characters").into());
     }
-    if text.chars().any(|c| c.is_control() && c != '\n') {
+    // Only what is written in sentences may have lines.
+    let lines = pointer.ends_with("note") || pointer.ends_with("reason_text");
+    if text
+        .chars()
+        .any(|c| c.is_control() && !(lines && c == '\n'))
+    {
         return Err(wrong("text without control characters").into());
     }
     Ok(text)
@@ -276,11 +301,36 @@ pub fn organisation_zone(tx: &mut Tx<'_>) -> Result<String, ActionError> {
         .to_string())
 }
 
-fn when_of(tx: &Tx<'_>, request: &EntryRequest, zone: &str) -> Result<When, ActionError> {
-    let answer = request
-        .answers
-        .get("skipped_or_doubled_time")
-        .map(String::as_str);
+/// What was answered when a repeated id was booked.
+fn first_answers(
+    tx: &mut Tx<'_>,
+    seq: u64,
+    answers: &mut BTreeMap<String, String>,
+) -> Result<(), StoreError> {
+    if let Some((bytes, _)) = tx.leaf(seq)? {
+        let broken = |error| StoreError::Broken(format!("entry {seq} is unreadable: {error}"));
+        answered_before(&Leaf::parse(&bytes).map_err(broken)?, answers);
+    }
+    Ok(())
+}
+
+/// Nobody can be asked about a time any more: the literal reading stands and leaves a finding.
+fn presume_time(question: &Question, what: &mut Intention) {
+    if let Some(choice) = question.choices.first() {
+        let (code, word) = (question.code.to_string(), choice.choice.to_string());
+        what.presumed.insert(code, word);
+    }
+    let place = what.moves.first().map_or(PlaceNumber::OTHER, |it| it.src);
+    what.findings.push((question.code, place));
+}
+
+fn when_of(
+    tx: &Tx<'_>,
+    request: &EntryRequest,
+    zone: &str,
+    answers: &BTreeMap<String, String>,
+) -> Result<When, ActionError> {
+    let answer = answers.get("skipped_or_doubled_time").map(String::as_str);
     if let Some(happened) = &request.happened {
         return resolve(happened, zone, answer);
     }
@@ -305,6 +355,7 @@ pub fn book(tx: &mut Tx<'_>, actor: &Actor, posting: Posting) -> Result<Posted, 
     let imported = actor.via == Via::Import;
     let judged = judged(tx, &posting, imported)?;
     let late = judged.late && !imported;
+    let arose: Vec<&'static str> = judged.stops.iter().map(|(stop, _)| stop.word).collect();
     let decided = decide(&posting, judged, actor, imported)?;
     let Posting {
         id,
@@ -321,6 +372,7 @@ pub fn book(tx: &mut Tx<'_>, actor: &Actor, posting: Posting) -> Result<Posted, 
     if !what.moves.is_empty() && kind != EntryKind::Correction {
         draft.body.movements = Some(what.moves.into_iter().map(|moving| moving.moved).collect());
     }
+    keep(&mut answers, &arose);
     answers.extend(what.presumed);
     draft.did = did;
     draft.visit = visit;
@@ -334,7 +386,10 @@ pub fn book(tx: &mut Tx<'_>, actor: &Actor, posting: Posting) -> Result<Posted, 
     draft.settles = what.settles;
     draft.about = what.about;
     let findings = draft.findings.clone();
-    let booked = tx.book(actor, draft)?;
+    let booked = tx.book(actor, draft).map_err(|error| match error {
+        StoreError::TooLarge(bytes) => ActionError::Refused(Refusal::TooLarge { bytes }),
+        failed => failed.into(),
+    })?;
     Ok(Posted::new(id, booked, &findings))
 }
 
@@ -371,125 +426,6 @@ fn judged(tx: &mut Tx<'_>, posting: &Posting, imported: bool) -> Result<Judged, 
         chain: &what.chain,
     };
     Ok(judge(tx, &case)?)
-}
-
-struct Decided {
-    findings: Vec<(String, PlaceNumber, &'static str)>,
-    quarantine: Vec<PlaceNumber>,
-}
-
-/// Turns stops and questions into findings where the fact has happened or was answered; into a
-/// refusal otherwise.
-fn decide(
-    posting: &Posting,
-    judged: Judged,
-    actor: &Actor,
-    imported: bool,
-) -> Result<Decided, ActionError> {
-    let happened = imported || posting.captured_offline;
-    let mut decided = Decided {
-        findings: Vec::new(),
-        quarantine: Vec::new(),
-    };
-    let mut open: Vec<Stop> = Vec::new();
-    for (stop, place) in judged.stops {
-        match posting.answers.get(stop.word).map(String::as_str) {
-            _ if happened => {}
-            Some("already_happened") => {}
-            Some("lifted") => {
-                lift(&stop, posting, actor)?;
-                decided
-                    .findings
-                    .push((stop.word.to_string(), place, "normal"));
-                continue;
-            }
-            _ => {
-                open.push(stop);
-                continue;
-            }
-        }
-        if super::judge::quarantines(stop.word, place, imported) {
-            decided.quarantine.push(place);
-        }
-        decided
-            .findings
-            .push((stop.word.to_string(), place, "high"));
-    }
-    if !open.is_empty() {
-        return Err(Refusal::HardStop(open).into());
-    }
-    let mut unanswered = Vec::new();
-    // Questions of reading and of the clock are settled by their answer; the others leave a finding.
-    let read = posting.what.questions.iter().cloned();
-    for question in read.chain(posting.time_question.clone()) {
-        if answered(&question, posting)? || happened {
-            continue;
-        }
-        unanswered.push(question);
-    }
-    for (question, place) in judged.questions {
-        if answered(&question, posting)? || happened {
-            decided
-                .findings
-                .push((question.code.to_string(), place, "normal"));
-        } else {
-            unanswered.push(question);
-        }
-    }
-    if !unanswered.is_empty() {
-        return Err(Refusal::NeedsAnswer(unanswered).into());
-    }
-    let read = posting.what.findings.iter().chain(&judged.findings);
-    decided
-        .findings
-        .extend(read.map(|(code, place)| ((*code).to_string(), *place, "normal")));
-    decided.findings.sort();
-    decided.findings.dedup();
-    Ok(decided)
-}
-
-fn lift(stop: &Stop, posting: &Posting, actor: &Actor) -> Result<(), ActionError> {
-    let has_reason = posting
-        .what
-        .secrets
-        .iter()
-        .any(|(path, _)| path == "reason_text");
-    if !stop.may_lift || actor.role != Role::ComplianceManager {
-        let who = if stop.may_lift {
-            "only a compliance manager lifts it"
-        } else {
-            "nobody lifts it"
-        };
-        let detail = format!("The stop {} stays: {who}. {}", stop.word, stop.text);
-        return Err(Refusal::Forbidden { detail }.into());
-    }
-    if !has_reason {
-        return Err(Refusal::Malformed {
-            pointer: "/reason_text".to_string(),
-            detail: "Expected the written reason for lifting the stop, got none. Add reason_text."
-                .to_string(),
-        }
-        .into());
-    }
-    Ok(())
-}
-
-/// Was the question answered with one of its choices?
-fn answered(question: &Question, posting: &Posting) -> Result<bool, ActionError> {
-    let Some(answer) = posting.answers.get(question.code) else {
-        return Ok(false);
-    };
-    let choices: Vec<&str> = question
-        .choices
-        .iter()
-        .map(|choice| choice.choice)
-        .collect();
-    if choices.contains(&answer.as_str()) {
-        return Ok(true);
-    }
-    let pointer = format!("/answers/{}", question.code);
-    let expected = format!("one of {}", choices.join(", "));
-    Err(refusal::Refusal::invalid(&pointer, &expected, answer, "Choose one.").into())
 }
 
 impl Intention {

@@ -35,7 +35,8 @@ pub fn read(tx: &mut Tx<'_>, body: &Value, asked: Asked<'_>) -> Result<Intention
     let own: Members = read_members(&own, "/body")?;
     let class = word(own.class.as_deref(), CLASSES, "/body/class")?;
     let becomes = own.becomes.unwrap_or_default();
-    let code = tx.table.code(&becomes).ok_or_else(|| {
+    let code = tx.table.understood(&becomes).map(|row| row.code);
+    let code = code.or_else(|| tx.table.code(&becomes)).ok_or_else(|| {
         Refusal::invalid(
             "/body/becomes",
             "a designation, unknown or mixture",
@@ -43,6 +44,7 @@ pub fn read(tx: &mut Tx<'_>, body: &Value, asked: Asked<'_>) -> Result<Intention
             "Name it.",
         )
     })?;
+    let becomes = tx.table.designation(code).unwrap_or_default().to_string();
     let parts = parts(tx, own.parts)?;
     let mut movements = movements;
     if let (Some(place), Some(Value::Object(first))) = (own.place, movements.first_mut()) {
@@ -53,6 +55,22 @@ pub fn read(tx: &mut Tx<'_>, body: &Value, asked: Asked<'_>) -> Result<Intention
         to: &["redesignation"],
     };
     let mut moves = read_all(tx, &movements, &shape, asked)?;
+    for out in &moves.list {
+        // Nothing goes over a scale, and two readings would mean two directions at once.
+        if out.moved.readings.is_some() {
+            return Err(Refusal::Malformed {
+                pointer: "/body/readings".to_string(),
+                detail: "Expected the mass that changes its name, got two readings. Give mass."
+                    .to_string(),
+            }
+            .into());
+        }
+        if out.refrigerant == code {
+            let expected = "another designation than it has";
+            let remedy = "Name what it has become.";
+            return Err(Refusal::invalid("/body/becomes", expected, &becomes, remedy).into());
+        }
+    }
     let back: Vec<_> = (moves.list.iter())
         .map(|out| {
             let mut back = out.clone();
@@ -77,11 +95,15 @@ pub fn read(tx: &mut Tx<'_>, body: &Value, asked: Asked<'_>) -> Result<Intention
 }
 
 fn parts(tx: &Tx<'_>, parts: Vec<String>) -> Result<Option<Vec<Cow<'static, str>>>, ActionError> {
+    let mut named = Vec::with_capacity(parts.len());
     for part in &parts {
-        if tx.table.code(part).is_none() {
+        let code = tx.table.understood(part).map(|row| row.code);
+        let known = code.or_else(|| tx.table.code(part));
+        let Some(name) = known.and_then(|code| tx.table.designation(code)) else {
             let remedy = "Name the parts as the table spells them.";
             return Err(Refusal::invalid("/body/parts", "designations", part, remedy).into());
-        }
+        };
+        named.push(Cow::Owned(name.to_string()));
     }
-    Ok((!parts.is_empty()).then(|| parts.into_iter().map(Cow::Owned).collect()))
+    Ok((!named.is_empty()).then_some(named))
 }

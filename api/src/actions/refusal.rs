@@ -85,6 +85,11 @@ pub enum Refusal {
         /// The correction.
         by: u64,
     },
+    /// The leaf would be longer than a leaf may be.
+    TooLarge {
+        /// How many bytes it would have.
+        bytes: usize,
+    },
     /// The role lacks this action.
     Forbidden {
         /// What may not be done.
@@ -145,6 +150,7 @@ impl Refusal {
             Refusal::Unknown { .. } => "not-found",
             Refusal::IdReused { .. } => "id-reused",
             Refusal::AlreadyCorrected { .. } => "already-corrected",
+            Refusal::TooLarge { .. } => "too-large",
             Refusal::Forbidden { .. } => "forbidden",
             Refusal::NeedsAnswer(_) => "needs-answer",
             Refusal::HardStop(_) => "hard-stop",
@@ -210,6 +216,12 @@ impl fmt::Display for Refusal {
             Refusal::AlreadyCorrected { by } => write!(
                 f,
                 "This entry was corrected by no. {by}. Correct the newest entry of the chain."
+            ),
+            Refusal::TooLarge { bytes } => write!(
+                f,
+                "Expected an entry of at most {} bytes, got one of {bytes}. Send its movements or \
+                 facts in several entries.",
+                crate::ledger::entry::LARGEST_LEAF
             ),
             Refusal::Forbidden { detail } => f.write_str(detail),
             Refusal::NeedsAnswer(questions) => {

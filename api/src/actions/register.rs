@@ -37,16 +37,19 @@ struct Dated {
     is: Value,
 }
 
-/// Reads a register entry. A subject that is a new UUID, or none, registers a new thing.
+/// Reads a register entry. A subject that is a new UUID, or none, registers a new thing; the id
+/// of the latter follows from `entry`. `repeat`: the entry is booked already.
 pub fn read(
     tx: &mut Tx<'_>,
     kind: EntryKind,
     body: &Value,
     asked: Asked<'_>,
+    entry: Id,
+    repeat: bool,
 ) -> Result<Intention, ActionError> {
     let members: Members = read_members(body, "/body")?;
     let sort = Sort::named(kind.word()).unwrap_or(Sort::World);
-    let (id, known) = subject(tx, sort, members.subject.as_deref())?;
+    let (id, known) = subject(tx, sort, members.subject.as_deref(), entry)?;
     let mut moves = Moves::default();
     let mut facts: BTreeMap<Cow<'static, str>, Vec<Fact>> = BTreeMap::new();
     let mut secrets = Vec::new();
@@ -78,6 +81,7 @@ pub fn read(
                 moves: &mut moves,
                 sort,
                 id,
+                repeat,
             };
             let is = reader.value(name, sorted, &dated.is, &pointer)?;
             series.push((from, is));
@@ -116,7 +120,7 @@ pub fn read(
         }
         .into());
     }
-    let subject = id.map(|id| Cow::Owned(format!("{}:{id}", sort.word())));
+    let subject = Some(Cow::Owned(format!("{}:{id}", sort.word())));
     Ok(Intention {
         body: Body {
             facts: Some(facts),
@@ -130,27 +134,47 @@ pub fn read(
     })
 }
 
+/// Most characters of a tag: one that a label could not show is none, and an index has limits.
+const LONGEST_TAG: usize = 200;
+
 /// Stands for "from the day the entry happened" until that day is known.
 pub const STATED: Day = Day::from_count(i32::MIN / 2);
 
-/// Fills in what only the posting knows: the day, and the id of a new thing.
-pub fn complete(body: &mut Body<'static>, kind: EntryKind, entry: Id, happened: Day) {
-    for fact in body
-        .facts
-        .iter_mut()
-        .flat_map(BTreeMap::values_mut)
-        .flatten()
-    {
-        if fact.from == STATED {
-            fact.from = happened;
+/// Fills in what only the posting knows, the day, and brings each series into its order; the paths
+/// of what is committed follow.
+pub fn complete(
+    body: &mut Body<'static>,
+    secrets: &mut [(String, String)],
+    happened: Day,
+) -> Result<(), ActionError> {
+    for (name, series) in body.facts.iter_mut().flatten() {
+        let mut ordered: Vec<(usize, Fact)> = series.drain(..).enumerate().collect();
+        for (_, fact) in &mut ordered {
+            if fact.from == STATED {
+                fact.from = happened;
+            }
         }
+        ordered.sort_by_key(|(_, fact)| fact.from);
+        if let Some([(_, twice), _]) = ordered.array_windows().find(|[a, b]| a.1.from == b.1.from) {
+            let came = format!("two from {}", twice.from);
+            let pointer = format!("/body/facts/{name}");
+            let expected = "one value from each day";
+            return Err(
+                Refusal::invalid(&pointer, expected, &came, "Leave one of them out.").into(),
+            );
+        }
+        let path = |at: usize| format!("facts.{name}.{at}");
+        let moved: Vec<(String, String)> = (ordered.iter().enumerate())
+            .map(|(now, (before, _))| (path(*before), path(now)))
+            .collect();
+        for (field, _) in secrets.iter_mut() {
+            if let Some((_, now)) = moved.iter().find(|(before, _)| before == field) {
+                field.clone_from(now);
+            }
+        }
+        series.extend(ordered.into_iter().map(|(_, fact)| fact));
     }
-    for series in body.facts.iter_mut().flat_map(BTreeMap::values_mut) {
-        series.sort_by_key(|fact| fact.from);
-    }
-    if kind.registers() && body.subject.is_none() {
-        body.subject = Some(Cow::Owned(format!("{}:{}", kind.word(), derived(entry))));
-    }
+    Ok(())
 }
 
 /// The id of a thing that is registered without one: 128 bits that follow from the entry's id, so
@@ -169,20 +193,25 @@ fn subject(
     tx: &mut Tx<'_>,
     sort: Sort,
     name: Option<&str>,
-) -> Result<(Option<Id>, bool), ActionError> {
+    entry: Id,
+) -> Result<(Id, bool), ActionError> {
     let Some(name) = name else {
-        return Ok((None, false));
+        let id = derived(entry);
+        return Ok((id, tx.by_id(id)?.is_some()));
     };
     let name = name
         .strip_prefix(&format!("{}:", sort.word()))
         .unwrap_or(name);
-    if let Some(place) = tx.find(sort, name)? {
-        return Ok((tx.subject(place)?.id, true));
+    let found = tx.find(sort, name)?;
+    if let Some(place) = found
+        && let Some(id) = tx.subject(place)?.id
+    {
+        return Ok((id, true));
     }
     if let Some(id) = Id::parse(name)
         && tx.by_id(id)?.is_none()
     {
-        return Ok((Some(id), false));
+        return Ok((id, false));
     }
     let (pointer, what) = ("/body/subject".to_string(), sort.word().to_string());
     Err(Refusal::Unknown {
@@ -231,24 +260,22 @@ pub fn day(text: &str, pointer: &str) -> Result<Day, ActionError> {
 }
 
 /// May this tag be given to this thing?
-fn free_tag(
+pub fn free_tag(
     tx: &mut Tx<'_>,
     sort: Sort,
-    id: Option<Id>,
+    id: Id,
     tag: &str,
     pointer: &str,
 ) -> Result<(), ActionError> {
-    if Id::parse(tag).is_some() || tag.contains(':') || tag.is_empty() {
+    let long = tag.chars().count() > LONGEST_TAG;
+    if Id::parse(tag).is_some() || tag.contains(':') || tag.is_empty() || long {
         let remedy = "Choose a tag as people say it, for example HG-RACK-A.";
-        let expected = "a tag that is no UUID and has no colon";
+        let expected = "a tag of at most 200 characters that is no UUID and has no colon";
         return Err(Refusal::invalid(pointer, expected, tag, remedy).into());
     }
     let holder: Option<PlaceNumber> = tx.find(sort, tag)?;
     let Some(holder) = holder else { return Ok(()) };
-    let same = tx
-        .subject(holder)?
-        .id
-        .is_some_and(|holder| Some(holder) == id);
+    let same = tx.subject(holder)?.id.is_some_and(|holder| holder == id);
     if same {
         return Ok(());
     }

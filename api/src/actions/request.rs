@@ -4,8 +4,8 @@
 //! numbers travel as text, so that no float ever stands between a scale and the book.
 
 use super::refusal::{ActionError, Refusal};
-use serde::Deserialize;
-use serde::de::DeserializeOwned;
+use serde::de::{DeserializeOwned, Error};
+use serde::{Deserialize, Deserializer};
 use serde_json::Value;
 use std::collections::BTreeMap;
 
@@ -66,13 +66,27 @@ pub struct HappenedRequest {
 }
 
 /// A mass: text, or value and unit.
-#[derive(Clone, Debug, Deserialize)]
-#[serde(untagged)]
+#[derive(Clone, Debug)]
 pub enum MassRequest {
     /// `"14 lb 8 oz"`.
     Text(String),
     /// `{value, unit}` or `{text, unit}`.
     Parts(MassParts),
+}
+
+impl<'de> Deserialize<'de> for MassRequest {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<MassRequest, D::Error> {
+        match Value::deserialize(deserializer)? {
+            Value::String(text) => Ok(MassRequest::Text(text)),
+            parts @ Value::Object(_) => MassParts::deserialize(parts)
+                .map(MassRequest::Parts)
+                .map_err(D::Error::custom),
+            other => Err(D::Error::custom(format!(
+                "invalid type: `{other}`, expected a mass as text such as \"14 lb 8 oz\", or \
+                 {{value, unit}} with both as text"
+            ))),
+        }
+    }
 }
 
 /// A mass in parts.
@@ -122,12 +136,12 @@ pub struct MovementRequest {
     /// Designation.
     #[serde(default)]
     pub refrigerant: Option<String>,
-    /// Net mass, where only that is known.
+    /// Net mass, where only that is known: a [`MassRequest`].
     #[serde(default)]
-    pub mass: Option<MassRequest>,
-    /// Two readings.
+    pub mass: Option<Value>,
+    /// Two readings: a [`ReadingsRequest`].
     #[serde(default)]
-    pub readings: Option<ReadingsRequest>,
+    pub readings: Option<Value>,
     /// Number of small appliances, from `unregistered`.
     #[serde(default)]
     pub number: Option<u32>,
@@ -163,8 +177,28 @@ fn refuse(message: &str, pointer: &str) -> Refusal {
     }
     Refusal::Malformed {
         pointer: pointer.to_string(),
-        detail: format!("This is not of the expected shape: {message}."),
+        detail: shape(message),
     }
+}
+
+/// The reader's words for a value of another type, as a sentence.
+fn shape(message: &str) -> String {
+    let known = (message.strip_prefix("invalid type: "))
+        .or(message.strip_prefix("invalid value: "))
+        .and_then(|rest| rest.rsplit_once(", expected "));
+    let Some((came, expected)) = known else {
+        return format!("Expected another shape: {message}. Compare it with the description.");
+    };
+    // The names of our own types say nothing to a client.
+    let expected = match expected {
+        "a string" => "text in quotes",
+        expected if expected.starts_with("struct ") || expected == "a map" => "an object",
+        "a sequence" => "a list",
+        "u64" | "u32" => "a whole number",
+        expected => expected,
+    };
+    let came: String = came.chars().take(80).collect();
+    format!("Expected {expected}, got {came}. Numbers that are measured travel as text in quotes.")
 }
 
 /// The members of a body that a kind reads itself, and the ones its movements share, apart.

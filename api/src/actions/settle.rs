@@ -1,10 +1,11 @@
 //! settle: closes a finding with a chosen reason.
 
-use super::correct::{about, entry};
+use super::correct::{about, entry, own};
 use super::post::Intention;
 use super::recover::word;
 use super::refusal::{ActionError, Refusal};
 use super::request::read as read_members;
+use crate::ledger::actor::{Actor, Role};
 use crate::ledger::entry::Body;
 use crate::store::tx::Tx;
 use serde::Deserialize;
@@ -30,7 +31,12 @@ struct Members {
 }
 
 /// Reads the settling of a finding; `known`: a repeat, whose finding is settled by now.
-pub fn read(tx: &mut Tx<'_>, body: &Value, known: bool) -> Result<Intention, ActionError> {
+pub fn read(
+    tx: &mut Tx<'_>,
+    actor: &Actor,
+    body: &Value,
+    known: bool,
+) -> Result<Intention, ActionError> {
     let members: Members = read_members(body, "/body")?;
     let reason = word(Some(&members.reason), REASONS, "/body/reason")?;
     let mut what = Intention::default();
@@ -55,6 +61,16 @@ pub fn read(tx: &mut Tx<'_>, body: &Value, known: bool) -> Result<Intention, Act
                 }
             );
             return Err(Refusal::InvalidValue { pointer, detail }.into());
+        }
+        own(tx, actor, found.seq)?;
+        let grave = |it: &(String, _, String, _)| it.0 == members.code && it.2 == "high";
+        if actor.role != Role::ComplianceManager && findings.iter().any(grave) {
+            let detail = format!(
+                "The finding {} of entry no. {} is of the highest grade; a compliance manager \
+                 settles it.",
+                members.code, found.seq
+            );
+            return Err(Refusal::Forbidden { detail }.into());
         }
         what.about.extend(about(tx, found.seq)?);
         what.settles.push((found.seq, members.code.clone()));

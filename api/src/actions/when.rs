@@ -54,6 +54,11 @@ pub fn resolve(
         )
     })?;
     let Some(time) = &asked.time else {
+        if let Some(offset) = &asked.offset {
+            let expected = "an offset only together with a time";
+            let remedy = "Add the time, or leave the offset out.";
+            return Err(Refusal::invalid("/happened/offset", expected, offset, remedy).into());
+        }
         let happened = stated(day, None, None, &zone);
         return Ok(When {
             happened,
@@ -69,13 +74,18 @@ pub fn resolve(
             "Use 24 hours, for example 14:05.",
         )
     })?;
-    at_wall(
-        day,
-        second,
-        exact,
-        asked.offset.as_deref().or(answer),
-        &zone,
-    )
+    let (stated, offset) = (asked.offset.as_deref(), asked.offset.as_deref().or(answer));
+    let when = at_wall(day, second, exact, offset, &zone)?;
+    let resolved = when.happened.offset.as_deref();
+    // An offset that this place did not have then means another moment than the one stated.
+    match (stated, resolved, &when.question) {
+        (Some(stated), Some(resolved), None) if stated != resolved => {
+            let expected = format!("the offset {resolved} of {} at that time", zone.name());
+            let remedy = "Put it right, or name the zone it belongs to.";
+            Err(Refusal::invalid("/happened/offset", &expected, stated, remedy).into())
+        }
+        _ => Ok(when),
+    }
 }
 
 fn at_instant(at: &str, zone: &Zone) -> Result<When, ActionError> {

@@ -13,7 +13,7 @@ use super::tx::Tx;
 use crate::ledger::actor::Actor;
 use crate::ledger::canonical::commitment;
 use crate::ledger::entry::{
-    Attachment, Body, EntryKind, Happened, LARGEST_LEAF, Leaf, Moved, Words,
+    Attachment, Body, EntryKind, EntryRef, Happened, LARGEST_LEAF, Leaf, Moved, Replacement, Words,
 };
 use crate::ledger::id::Id;
 use crate::ledger::place::Place;
@@ -126,20 +126,11 @@ impl Tx<'_> {
             visit: draft.visit,
         };
         let bytes = leaf.bytes();
-        let rows = self.rows_of(&leaf, draft.kind);
-        let told = match &rows {
-            Ok(_) if bytes.len() <= LARGEST_LEAF => self.apply(&leaf, draft.kind, &disclosed),
-            Ok(_) => Err(StoreError::Broken(format!(
-                "the entry would be {} bytes long; at most {LARGEST_LEAF} fit a leaf",
-                bytes.len()
-            ))),
-            Err(_) => Ok(()),
-        };
+        let told = self.tell(&leaf, draft.kind, &disclosed, bytes.len());
         let day = leaf.happened.day.count();
         drop(leaf);
         self.book.log = log;
-        told?;
-        let rows = rows?;
+        let (rows, own) = told?;
         let hash = leaf_hash(&bytes);
         self.move_masses(&rows);
         self.record(draft.id, draft.kind, day, bytes, hash);
@@ -147,6 +138,8 @@ impl Tx<'_> {
         self.book.pending.disclosures.extend(disclosed);
         for (code, place, grade) in draft.findings {
             let grade = grade.to_string();
+            // Of what is registered here the action did not know the number.
+            let place = own.filter(|_| place == PlaceNumber::OTHER).unwrap_or(place);
             self.book.pending.rare.push(Rare::Finding {
                 seq,
                 code,
@@ -168,6 +161,27 @@ impl Tx<'_> {
             booked_at: self.now,
             nth,
         })
+    }
+
+    /// Does what the leaf says; one that is too long has touched nothing.
+    #[allow(clippy::type_complexity)]
+    fn tell(
+        &mut self,
+        leaf: &Leaf<'_>,
+        kind: EntryKind,
+        disclosed: &[DisclosureRow],
+        bytes: usize,
+    ) -> Result<(Vec<MovementRow>, Option<PlaceNumber>), StoreError> {
+        if bytes > LARGEST_LEAF {
+            return Err(StoreError::TooLarge(bytes));
+        }
+        let rows = self.rows_of(leaf, kind)?;
+        self.apply(leaf, kind, disclosed)?;
+        let own = match kind.registers() {
+            true => self.own_subject(&leaf.body)?,
+            false => None,
+        };
+        Ok((rows, own))
     }
 
     fn record(&mut self, id: Id, kind: EntryKind, day: i32, leaf: Vec<u8>, hash: Hash) {
@@ -196,10 +210,16 @@ impl Tx<'_> {
                 about.extend(self.place_number(place)?);
             }
         }
-        if draft.kind.registers() {
-            about.extend(self.own_subject(&draft.body)?);
-        }
         let mut nth = BTreeMap::new();
+        let subject = draft.body.subject.as_deref().and_then(Place::parse);
+        let counted = |it: &Place| matches!(it, Place::Appliance(_) | Place::Cylinder(_));
+        if let Some(subject) = subject.filter(|it| draft.kind.registers() && counted(it)) {
+            match self.place_number(subject)? {
+                Some(number) => drop(about.insert(number)),
+                // A new thing; its number is drawn once nothing can fail any more.
+                None => drop(nth.insert(subject, 1)),
+            }
+        }
         for number in about {
             if matches!(number.sort(), Sort::Appliance | Sort::Cylinder) {
                 let count = self.subject(number)?.nth + 1;
@@ -409,6 +429,16 @@ impl Tx<'_> {
                 .map(|new| &new.body)
                 .filter(|body| facts(body));
             let gone = Some(corrects.seq);
+            if let (Some(old), Some(new)) = (old, new)
+                && old.subject != new.subject
+            {
+                // Said of the wrong thing: that one no longer has the facts.
+                let silent = Body {
+                    subject: old.subject.clone(),
+                    ..Body::default()
+                };
+                self.register(leaf.seq, &silent, "", disclosed, gone)?;
+            }
             match (old, new) {
                 (Some(old), None) => {
                     let silent = Body {
@@ -423,6 +453,15 @@ impl Tx<'_> {
                 (None, None) => {}
             }
         }
+        let new = leaf.body.replace.as_deref();
+        if let Some(new) = new.filter(|new| new.kind == EntryKind::Method.word()) {
+            self.adopt_body(leaf.seq, &new.body, new.happened.day, EntryKind::Method);
+        }
+        // What was adopted and is corrected holds no longer.
+        self.book.adopted = None;
+        if self.judges(&corrects, new)? {
+            self.book.judged_by = leaf.seq;
+        }
         let (corrects, seq) = (corrects.seq, leaf.seq);
         self.book.pending.rare.push(Rare::Correction {
             corrects,
@@ -430,6 +469,36 @@ impl Tx<'_> {
             first,
         });
         Ok(())
+    }
+
+    /// Does a correction change what judgements read beside the appliance itself?
+    fn judges(
+        &mut self,
+        corrects: &EntryRef,
+        new: Option<&Replacement<'_>>,
+    ) -> Result<bool, StoreError> {
+        let judging = |kind: &str| {
+            matches!(
+                EntryKind::named(kind),
+                Some(EntryKind::Method | EntryKind::Site | EntryKind::Person)
+            )
+        };
+        if new.is_some_and(|new| judging(&new.kind)) {
+            return Ok(true);
+        }
+        let Some((bytes, _)) = self.leaf(corrects.seq)? else {
+            return Ok(false);
+        };
+        let earlier = Leaf::parse(&bytes).ok();
+        let kinds = |leaf: Leaf<'_>| {
+            let replaced = leaf
+                .body
+                .replace
+                .as_ref()
+                .is_some_and(|new| judging(&new.kind));
+            replaced || judging(&leaf.kind)
+        };
+        Ok(earlier.is_some_and(kinds))
     }
 
     fn link(&mut self, leaf: &Leaf<'_>) -> Result<(), StoreError> {
@@ -459,7 +528,10 @@ impl Tx<'_> {
     }
 
     fn adopt(&mut self, leaf: &Leaf<'_>, kind: EntryKind) {
-        let body = &leaf.body;
+        self.adopt_body(leaf.seq, &leaf.body, leaf.happened.day, kind);
+    }
+
+    fn adopt_body(&mut self, seq: u64, body: &Body<'_>, happened: Day, kind: EntryKind) {
         let (name, value) = match kind {
             EntryKind::RuleSet => (
                 body.rule_set.as_deref().unwrap_or_default().to_string(),
@@ -485,8 +557,8 @@ impl Tx<'_> {
                 body.value.as_deref().unwrap_or_default().to_string(),
             ),
         };
-        let since = body.from.unwrap_or(leaf.happened.day).count();
-        let (seq, kind) = (leaf.seq, kind.code());
+        let since = body.from.unwrap_or(happened).count();
+        let kind = kind.code();
         self.book.pending.rare.push(Rare::Adopted {
             seq,
             kind,

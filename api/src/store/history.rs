@@ -21,7 +21,8 @@ pub type Row = (i64, i64, i64, i64, i64, Option<Vec<u8>>);
 #[derive(Default)]
 pub struct Gathering {
     events: Vec<Event>,
-    reversed: Vec<u64>,
+    /// Entries whose rows are taken back, and by which correction.
+    reversed: Vec<(u64, u64)>,
 }
 
 impl Gathering {
@@ -30,9 +31,12 @@ impl Gathering {
         if row.1.unsigned_abs() > cut {
             return Ok(());
         }
+        let correction = row.1.unsigned_abs();
         match read(row)? {
             Read::Event(event) => self.events.push(event),
-            Read::Reversal(entry) => self.reversed.extend(entry),
+            Read::Reversal(entry) => {
+                self.reversed.extend(entry.map(|entry| (entry, correction)));
+            }
         }
         Ok(())
     }
@@ -40,18 +44,19 @@ impl Gathering {
     /// The history in its order; the gathering is empty again.
     pub fn finish(&mut self, links: &[(u64, u64, String)]) -> Vec<Event> {
         let mut events = std::mem::take(&mut self.events);
-        if !self.reversed.is_empty() {
-            events.retain(|event| !self.reversed.contains(&event.entry));
-            self.reversed.clear();
+        let reversed = std::mem::take(&mut self.reversed);
+        if !reversed.is_empty() {
+            events.retain(|event| !reversed.iter().any(|(gone, _)| *gone == event.entry));
         }
         for (link, entry, relation) in links {
             let key = 1_u128 << 127 | u128::from(*link);
-            for event in events.iter_mut().filter(|event| event.entry == *entry) {
+            let entry = newest(&reversed, *entry);
+            for event in events.iter_mut().filter(|event| event.entry == entry) {
                 match relation.as_str() {
                     "same_visit" | "same_job" => event.visit = Some(key),
                     "same_leak" => event.leak = Some(key),
                     "not_the_same" | "two_jobs" => {
-                        event.visit = Some(key | u128::from(*entry) << 64);
+                        event.visit = Some(key | u128::from(entry) << 64);
                         event.leak = None;
                     }
                     _ => {}
@@ -61,6 +66,16 @@ impl Gathering {
         Event::sort(&mut events);
         events
     }
+}
+
+/// The correction that stands in the place of an entry by now: what was said of the one holds of
+/// the other.
+fn newest(reversed: &[(u64, u64)], entry: u64) -> u64 {
+    let mut entry = entry;
+    while let Some((_, by)) = reversed.iter().find(|(gone, _)| *gone == entry) {
+        entry = *by;
+    }
+    entry
 }
 
 /// What a row says.

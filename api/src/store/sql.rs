@@ -145,6 +145,11 @@ statement! {
                  VALUES (?, ?, ?, ?, ?, ?)";
     Adopted: "SELECT seq, kind, name, since, value FROM adopted WHERE org = ? ORDER BY seq"
              => (BigInt, BigInt, Text, BigInt, Text);
+    AdoptedAndCorrected: "SELECT adopted.seq, kind, name, since, value, \
+                          COALESCE(corrections.seq, -1) FROM adopted LEFT JOIN corrections \
+                          ON corrections.org = adopted.org AND corrections.corrects = adopted.seq \
+                          WHERE adopted.org = ? ORDER BY adopted.seq"
+                         => (BigInt, BigInt, Text, BigInt, Text, BigInt);
     DropAdopted: "DELETE FROM adopted WHERE org = ?";
 }
 

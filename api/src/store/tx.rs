@@ -17,7 +17,7 @@ use crate::ledger::place::Place;
 use crate::ledger::tree::Hash;
 use reports::day::Day;
 use reports::refrigerant::Table;
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
 
 /// Ids of a batch that were looked up at once; an id that is absent here is not in the book.
@@ -90,6 +90,10 @@ impl<'a> Tx<'a> {
         if let Some(id) = Id::parse(name) {
             let place = self.by_id(id)?;
             return Ok(place.filter(|place| place.sort() == sort));
+        }
+        // No tag looks so, and PostgreSQL would take no such text.
+        if name.len() > 1_000 || name.chars().any(char::is_control) {
+            return Ok(None);
         }
         // A missing tag is not remembered: the next entry may register it.
         let key = (sort, name.to_string());
@@ -327,7 +331,13 @@ impl<'a> Tx<'a> {
         if let Some(adopted) = &self.book.adopted {
             return Ok(Arc::clone(adopted));
         }
-        let mut adopted = read_adopted(self.db, self.book.org, u64::MAX)?;
+        let corrected = |row: &Rare| match row {
+            Rare::Correction { corrects, .. } => Some(*corrects),
+            _ => None,
+        };
+        let pending = self.book.pending.rare.iter();
+        let gone: HashSet<u64> = pending.filter_map(corrected).collect();
+        let mut adopted = adopted_without(self.db, self.book.org, u64::MAX, &gone)?;
         for row in &self.book.pending.rare {
             if let Rare::Adopted {
                 seq,
@@ -336,6 +346,7 @@ impl<'a> Tx<'a> {
                 since,
                 value,
             } = row
+                && !gone.contains(seq)
             {
                 add_adopted(
                     &mut adopted,
@@ -426,11 +437,24 @@ impl<'a> Tx<'a> {
 
 /// Reads what was adopted by entries up to `cut`.
 pub fn read_adopted(db: &mut Db, org: i64, cut: u64) -> Result<Adopted, StoreError> {
-    let rows: Vec<(i64, i64, String, i64, String)> = db.rows(sql::Adopted, &[Bind::Int(org)])?;
+    adopted_without(db, org, cut, &HashSet::new())
+}
+
+/// The same without entries that a correction of this batch takes back; those taken back by a
+/// correction up to `cut` never count.
+fn adopted_without(
+    db: &mut Db,
+    org: i64,
+    cut: u64,
+    gone: &HashSet<u64>,
+) -> Result<Adopted, StoreError> {
+    type Row = (i64, i64, String, i64, String, i64);
+    let rows: Vec<Row> = db.rows(sql::AdoptedAndCorrected, &[Bind::Int(org)])?;
     let mut adopted = Adopted::default();
-    for (seq, kind, name, since, value) in rows {
+    for (seq, kind, name, since, value, corrected) in rows {
         let (seq, kind) = (seq.unsigned_abs(), i16::try_from(kind).unwrap_or(0));
-        if seq <= cut {
+        let corrected = u64::try_from(corrected).is_ok_and(|by| by <= cut);
+        if seq <= cut && !corrected && !gone.contains(&seq) {
             let since = Day::from_count(i32::try_from(since).unwrap_or(0));
             add_adopted(&mut adopted, seq, kind, &name, since, &value);
         }

@@ -138,14 +138,14 @@ fn book_row(tx: &mut Tx<'_>, mut ready: Ready, import: Id) -> Result<(), ActionE
         silent: false,
     };
     let body = json!({ "facts": ready.facts });
-    let mut what = register::read(tx, ready.kind, &body, asked)?;
+    let id = Id::at(tx.now.unsigned_abs() / 1000);
+    let mut what = register::read(tx, ready.kind, &body, asked, id, false)?;
     what.body.import = Some(ImportRow {
         entry: import,
         row: ready.row,
     });
-    let id = Id::at(tx.now.unsigned_abs() / 1000);
     let happened = now(tx)?;
-    register::complete(&mut what.body, ready.kind, id, happened.day);
+    register::complete(&mut what.body, &mut what.secrets, happened.day)?;
     let posting = Posting {
         id,
         kind: ready.kind,

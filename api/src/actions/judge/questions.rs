@@ -59,7 +59,8 @@ pub fn masses(
         let cylinder = tx.subject(moving.dst)?;
         let after = lens.total(moving.dst, cylinder) + steps;
         let near = fill_limit(&cylinder.brief).filter(|limit| after <= *limit);
-        if case.kind != EntryKind::Purchase && near.is_some_and(|limit| after * 10 > limit * 9) {
+        let pours = !matches!(case.kind, EntryKind::Purchase | EntryKind::Redesignate);
+        if pours && near.is_some_and(|limit| after * 10 > limit * 9) {
             let name = name_of(cylinder);
             let text = format!("Cylinder {name} would be more than nine tenths full.");
             let asked = as_stated("over_room", text, "the mass as stated");
@@ -237,9 +238,8 @@ fn rate_jumps(
 
 /// A day in the future or older than the late setting.
 pub fn days(case: &Case<'_>, judged: &mut Judged) {
-    let Some(place) = case.moves.first().map(|moving| moving.src) else {
-        return;
-    };
+    let moved = case.moves.first().map(|moving| moving.src);
+    let place = moved.unwrap_or(PlaceNumber::OTHER);
     if case.day > case.today {
         let text = format!(
             "{} lies in the future; today is {} there.",
@@ -249,7 +249,8 @@ pub fn days(case: &Case<'_>, judged: &mut Judged) {
             .questions
             .push((as_stated("future_day", text, "the day as stated"), place));
     }
-    if case.today.days_since(case.day) > case.late_days {
+    // Registers are full of older days; late is what moved and was not told in time.
+    if moved.is_some() && case.today.days_since(case.day) > case.late_days {
         judged.late = true;
         let text = format!(
             "{} is more than {} days ago; it will be marked late.",

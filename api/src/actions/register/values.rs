@@ -25,8 +25,10 @@ pub struct Reader<'r, 'a> {
     pub moves: &'r mut Moves,
     /// Sort of the thing.
     pub sort: Sort,
-    /// Its id, if it has one yet.
-    pub id: Option<Id>,
+    /// Its id.
+    pub id: Id,
+    /// The entry is booked already: its tag may have passed to another thing since.
+    pub repeat: bool,
 }
 
 #[derive(Deserialize)]
@@ -68,6 +70,19 @@ const WORDS: &[(&str, &[&str])] = &[
         &["type_1", "type_2", "type_3", "universal", "none"],
     ),
     ("condition", &["in_service", "condemned", "retired"]),
+    ("equipment", &["switchgear", "rankine", "other"]),
+    ("land", &["federal", "aboriginal", "other"]),
+    ("owner_class", &["federal", "private", "other"]),
+    (
+        "type",
+        &[
+            "supplier",
+            "reclaimer",
+            "destruction_facility",
+            "owner",
+            "other",
+        ],
+    ),
     ("use", &["supply", "recovery", "disposable"]),
 ];
 
@@ -102,18 +117,22 @@ impl Reader<'_, '_> {
         }
         let Some(text) = value.as_str() else {
             let expected = "text in quotes";
-            return Err(Refusal::invalid(pointer, expected, &value.to_string(), "").into());
+            let remedy = "Write it as text.";
+            return Err(Refusal::invalid(pointer, expected, &value.to_string(), remedy).into());
         };
         match sorted {
             FactType::Day => day(text, pointer).map(|day| json!(day.to_string())),
             FactType::Number => match Decimal::parse(text) {
                 Some(number) => Ok(json!(number.to_string())),
-                None => Err(Refusal::invalid(pointer, "a decimal as text", text, "").into()),
+                None => {
+                    let remedy = "Write for example 7.5.";
+                    Err(Refusal::invalid(pointer, "a decimal as text", text, remedy).into())
+                }
             },
             FactType::Reference => self.reference(name, text, pointer),
             FactType::Text => {
                 let text = typed_text(text, &pointer[1..])?;
-                if name == "tag" {
+                if name == "tag" && !self.repeat {
                     free_tag(self.tx, self.sort, self.id, &text, pointer)?;
                 }
                 Ok(json!(text))
@@ -233,8 +252,7 @@ impl Reader<'_, '_> {
             ("region", _) => {
                 return Err(wrong("an ISO 3166 code such as US-CO or US-CO-101".into()).into());
             }
-            _ if plain_word(text) => text.to_string(),
-            _ => return Err(wrong("a word of a-z, 0-9 and _".to_string()).into()),
+            _ => return Err(wrong(format!("a word that the fact {name} knows")).into()),
         };
         Ok(json!(known))
     }
@@ -254,9 +272,4 @@ fn region(text: &str) -> bool {
         && country.bytes().all(|b| b.is_ascii_uppercase())
         && parts.clone().count() <= 2
         && parts.all(part)
-}
-
-fn plain_word(text: &str) -> bool {
-    let plain = |b: u8| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'_';
-    !text.is_empty() && text.len() <= 40 && text.bytes().all(plain)
 }

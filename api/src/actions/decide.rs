@@ -1,0 +1,221 @@
+//! Answers: which there are, and what a posting becomes with those it carries.
+//!
+//! An answer stands in the leaf for ever, so its code and its choice are words of closed lists. A
+//! stop or question that is answered, or whose fact has happened, becomes a finding; one that is
+//! open refuses the posting.
+
+use super::judge::Judged;
+use super::post::Posting;
+use super::refusal::{ActionError, Question, Refusal, Stop};
+use crate::ledger::actor::{Actor, Role};
+use crate::ledger::entry::Leaf;
+use crate::store::columns::PlaceNumber;
+use reports::mass::QuestionCode;
+use std::collections::BTreeMap;
+
+/// Stops, by their words.
+const STOPS: [&str; 7] = [
+    "mixing",
+    "expired",
+    "condemned",
+    "disposable",
+    "over_full",
+    "other_owner",
+    "quarantined",
+];
+/// Questions whose one answer is that it is so as stated.
+const AS_STATED: [&str; 13] = [
+    "balance_below_zero",
+    "below_resolution",
+    "clock_skew",
+    "future_day",
+    "look_alike",
+    "old_day",
+    "out_of_order_step",
+    "over_content",
+    "over_full_charge",
+    "over_room",
+    "rate_jump",
+    "same_mass",
+    "wrong_refrigerant_for_appliance",
+];
+/// Answers about a time that a clock change skipped or doubled.
+const TIME: (&str, &[&str]) = ("skipped_or_doubled_time", &["first", "second", "day_only"]);
+
+/// The choices of a code; `None`: there is no such question and no such stop.
+fn choices(code: &str) -> Option<Vec<&'static str>> {
+    let read = [
+        QuestionCode::PoundsOrOunces,
+        QuestionCode::FinerThanAStep,
+        QuestionCode::Swapped,
+    ];
+    if let Some(read) = read.into_iter().find(|read| read.word() == code) {
+        return Some(read.answers().iter().map(|answer| answer.word()).collect());
+    }
+    if code == TIME.0 {
+        return Some(TIME.1.to_vec());
+    }
+    if STOPS.contains(&code) {
+        return Some(vec!["already_happened", "lifted"]);
+    }
+    AS_STATED.contains(&code).then(|| vec!["as_stated"])
+}
+
+/// Refuses answers to questions nobody asks, and choices nobody offers.
+pub fn closed(answers: &BTreeMap<String, String>) -> Result<(), ActionError> {
+    for (code, choice) in answers {
+        let pointer = format!("/answers/{code}");
+        let Some(choices) = choices(code) else {
+            let known = STOPS.iter().chain(&AS_STATED).copied();
+            let known = known.chain(["pounds_or_ounces", "finer_than_a_step", "swapped", TIME.0]);
+            return Err(Refusal::UnknownField {
+                pointer,
+                name: code.clone(),
+                known: known.collect::<Vec<_>>().join(", "),
+            }
+            .into());
+        };
+        if !choices.contains(&choice.as_str()) {
+            let expected = format!("one of {}", choices.join(", "));
+            return Err(Refusal::invalid(&pointer, &expected, choice, "Choose one.").into());
+        }
+    }
+    Ok(())
+}
+
+/// A repeat means what it meant the first time: answers it no longer carries are those of the
+/// first booking.
+pub fn answered_before(leaf: &Leaf<'_>, answers: &mut BTreeMap<String, String>) {
+    for (code, choice) in leaf.answers.iter().flatten() {
+        let first = || choice.to_string();
+        answers.entry(code.to_string()).or_insert_with(first);
+    }
+}
+
+/// Drops the answers to stops that did not arise: a leaf does not say that something was lifted
+/// which never stood in the way.
+pub fn keep(answers: &mut BTreeMap<String, String>, arose: &[&'static str]) {
+    answers.retain(|code, _| !STOPS.contains(&code.as_str()) || arose.contains(&code.as_str()));
+}
+
+/// What becomes of a posting that goes on.
+pub struct Decided {
+    /// Findings it leaves.
+    pub findings: Vec<(String, PlaceNumber, &'static str)>,
+    /// Cylinders it puts under quarantine.
+    pub quarantine: Vec<PlaceNumber>,
+}
+
+/// Turns stops and questions into findings where the fact has happened or was answered; into a
+/// refusal otherwise.
+pub fn decide(
+    posting: &Posting,
+    judged: Judged,
+    actor: &Actor,
+    imported: bool,
+) -> Result<Decided, ActionError> {
+    let happened = imported || posting.captured_offline;
+    let mut decided = Decided {
+        findings: Vec::new(),
+        quarantine: Vec::new(),
+    };
+    let mut open: Vec<Stop> = Vec::new();
+    for (stop, place) in judged.stops {
+        match posting.answers.get(stop.word).map(String::as_str) {
+            _ if happened => {}
+            Some("already_happened") => {}
+            Some("lifted") => {
+                lift(&stop, posting, actor)?;
+                decided
+                    .findings
+                    .push((stop.word.to_string(), place, "normal"));
+                continue;
+            }
+            _ => {
+                open.push(stop);
+                continue;
+            }
+        }
+        if super::judge::quarantines(stop.word, place, imported) {
+            decided.quarantine.push(place);
+        }
+        decided
+            .findings
+            .push((stop.word.to_string(), place, "high"));
+    }
+    if !open.is_empty() {
+        return Err(Refusal::HardStop(open).into());
+    }
+    let mut unanswered = Vec::new();
+    // Questions of reading and of the clock are settled by their answer; the others leave a finding.
+    let read = posting.what.questions.iter().cloned();
+    for question in read.chain(posting.time_question.clone()) {
+        if answered(&question, posting)? || happened {
+            continue;
+        }
+        unanswered.push(question);
+    }
+    for (question, place) in judged.questions {
+        if answered(&question, posting)? || happened {
+            decided
+                .findings
+                .push((question.code.to_string(), place, "normal"));
+        } else {
+            unanswered.push(question);
+        }
+    }
+    if !unanswered.is_empty() {
+        return Err(Refusal::NeedsAnswer(unanswered).into());
+    }
+    let read = posting.what.findings.iter().chain(&judged.findings);
+    decided
+        .findings
+        .extend(read.map(|(code, place)| ((*code).to_string(), *place, "normal")));
+    decided.findings.sort();
+    decided.findings.dedup();
+    Ok(decided)
+}
+
+fn lift(stop: &Stop, posting: &Posting, actor: &Actor) -> Result<(), ActionError> {
+    let has_reason = posting
+        .what
+        .secrets
+        .iter()
+        .any(|(path, _)| path == "reason_text");
+    if !stop.may_lift || actor.role != Role::ComplianceManager {
+        let who = if stop.may_lift {
+            "only a compliance manager lifts it"
+        } else {
+            "nobody lifts it"
+        };
+        let detail = format!("The stop {} stays: {who}. {}", stop.word, stop.text);
+        return Err(Refusal::Forbidden { detail }.into());
+    }
+    if !has_reason {
+        return Err(Refusal::Malformed {
+            pointer: "/reason_text".to_string(),
+            detail: "Expected the written reason for lifting the stop, got none. Add reason_text."
+                .to_string(),
+        }
+        .into());
+    }
+    Ok(())
+}
+
+/// Was the question answered with one of its choices?
+fn answered(question: &Question, posting: &Posting) -> Result<bool, ActionError> {
+    let Some(answer) = posting.answers.get(question.code) else {
+        return Ok(false);
+    };
+    let choices: Vec<&str> = question
+        .choices
+        .iter()
+        .map(|choice| choice.choice)
+        .collect();
+    if choices.contains(&answer.as_str()) {
+        return Ok(true);
+    }
+    let pointer = format!("/answers/{}", question.code);
+    let expected = format!("one of {}", choices.join(", "));
+    Err(Refusal::invalid(&pointer, &expected, answer, "Choose one.").into())
+}
