@@ -144,21 +144,12 @@ impl Oracle<'_> {
                 && on.days_since(day) < 365
                 && restart.is_none_or(|restart| day > restart)
         };
-        // What a step takes back is gone from the newest steps of its unit before it.
-        let mut left: Vec<(usize, i128)> = Vec::new();
-        for (j, mass) in steps.iter().filter(|(j, _)| *j <= i) {
-            let mut back = (-mass).max(0);
-            for (k, earlier) in left.iter_mut().rev() {
-                if self.labels[*k] == self.labels[*j] {
-                    let taken = back.min(*earlier);
-                    *earlier -= taken;
-                    back -= taken;
-                }
-            }
-            left.push((*j, (*mass).max(0)));
-        }
-        let sum = left.iter().filter(|(j, _)| inside(j)).map(|(_, mass)| mass);
-        sum.sum()
+        let sum: i128 = steps
+            .iter()
+            .filter(|(j, _)| inside(j))
+            .map(|(_, mass)| mass)
+            .sum();
+        sum.max(0)
     }
 
     /// Key of the unit's first charge that has one.

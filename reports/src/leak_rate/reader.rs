@@ -281,7 +281,7 @@ impl<'a> Walk<'a> {
         let group = reader
             .groups
             .add(units, unit, day, mass, charged, &self.start);
-        let rolling_mass = self.window.add(&reader.additions, unit, day, mass);
+        let rolling_mass = self.window.add(&reader.additions, day, mass);
         reader.trace_step(unit);
         let of_unit = &reader.units[unit];
         reader.additions.push(Addition {

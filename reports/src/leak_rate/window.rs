@@ -7,58 +7,31 @@ use crate::day::Day;
 const LENGTH: i32 = 365;
 
 /// A window that moves along the additions of one appliance.
-///
-/// What a later step of a visit takes back is taken from the newest steps of the visit before it,
-/// wherever the window's edge lies: so the window never holds less of a visit than nothing.
 #[derive(Debug, Default)]
 pub(super) struct Window {
     start: usize,
     sum: i128,
     restarted: Option<Day>,
-    /// What is left of the mass of each step.
-    left: Vec<i128>,
 }
 
 impl Window {
-    /// Takes in the next step, of this group, which is about to follow `additions`, and gives the
-    /// sum with it.
-    pub(super) fn add(&mut self, additions: &[Addition], group: u32, day: Day, mass: i128) -> i128 {
-        self.left.resize(additions.len(), 0);
+    /// Takes in the next step, which is about to follow `additions`, and gives the sum with it.
+    pub(super) fn add(&mut self, additions: &[Addition], day: Day, mass: i128) -> i128 {
         while let Some(oldest) = additions.get(self.start) {
             if day.days_since(oldest.day) < LENGTH {
                 break;
             }
-            self.sum -= self.left[self.start];
+            self.sum -= oldest.mass;
             self.start += 1;
         }
-        self.left.push(mass.max(0));
         if self.restarted.is_some_and(|test| day <= test) {
             // Dated on the day of the test: 82.152 is silent; it is taken as before the test.
             self.start = additions.len() + 1;
         } else {
-            self.sum += mass.max(0);
+            self.sum += mass;
         }
-        if mass < 0 {
-            self.take_back(additions, group, -mass);
-        }
-        self.sum
-    }
-
-    fn take_back(&mut self, additions: &[Addition], group: u32, mut back: i128) {
-        for at in (0..additions.len()).rev() {
-            if additions[at].group != group {
-                continue;
-            }
-            let taken = back.min(self.left[at]);
-            self.left[at] -= taken;
-            back -= taken;
-            if at >= self.start {
-                self.sum -= taken;
-            }
-            if back == 0 {
-                return;
-            }
-        }
+        // Only a visit that the edge of the window cuts in two can bring the sum below zero.
+        self.sum.max(0)
     }
 
     /// Index of the first step inside.
