@@ -5,5 +5,8 @@ mod golden;
 mod importing;
 mod importing_again;
 mod paper;
+mod refusals;
+mod refused_values;
 mod roles;
+mod stops;
 mod typed_words;
