@@ -1,6 +1,8 @@
 //! What the service promises, on the engine that `TEST_ENGINE` names.
 
 mod booking;
+mod corrected_registers;
+mod corrections;
 mod golden;
 mod importing;
 mod importing_again;

@@ -211,9 +211,11 @@ impl Tx<'_> {
             }
         }
         let mut nth = BTreeMap::new();
-        let subject = draft.body.subject.as_deref().and_then(Place::parse);
         let counted = |it: &Place| matches!(it, Place::Appliance(_) | Place::Cylinder(_));
-        if let Some(subject) = subject.filter(|it| draft.kind.registers() && counted(it)) {
+        let replaced = draft.body.replace.as_ref().map(|new| &new.body);
+        let named = [Some(&draft.body), replaced].into_iter().flatten();
+        let named = named.filter_map(|body| Place::parse(body.subject.as_deref()?));
+        for subject in named.filter(counted) {
             match self.place_number(subject)? {
                 Some(number) => drop(about.insert(number)),
                 // A new thing; its number is drawn once nothing can fail any more.
@@ -308,8 +310,9 @@ impl Tx<'_> {
         disclosed: &[DisclosureRow],
     ) -> Result<(), StoreError> {
         // Everything that can fail comes first. What is registered here counts from here.
-        if kind.registers() {
-            self.own_subject(&leaf.body)?;
+        let replaced = leaf.body.replace.as_ref().map(|new| &new.body);
+        for body in [Some(&leaf.body), replaced].into_iter().flatten() {
+            self.own_subject(body)?;
         }
         let mut counted = Vec::new();
         for (place, nth) in leaf.nth.iter().flatten() {
