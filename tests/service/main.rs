@@ -6,6 +6,7 @@ mod corrections;
 mod golden;
 mod importing;
 mod importing_again;
+mod order;
 mod paper;
 mod refusals;
 mod refused_values;
