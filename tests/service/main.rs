@@ -11,5 +11,7 @@ mod paper;
 mod refusals;
 mod refused_values;
 mod roles;
+mod safety;
 mod stops;
 mod typed_words;
+mod writers;
