@@ -4,14 +4,14 @@ use super::failure::{Exit, Failure};
 use super::open;
 use super::{Context, examples};
 use crate::actions::report::{self, ReportAsked, ReportName};
-use crate::config::Place;
 use crate::demo::{self, StoryError, Told};
 use crate::ledger::checkpoint::SigningKey;
 use crate::ledger::id::Id;
+use crate::store::open::organisations;
 use crate::store::{Address, Db, Purpose, migrations};
 use clap::Args;
 use reports::sheet::Options;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 /// Book a year of work of an invented organisation
 ///
@@ -49,71 +49,75 @@ impl Demo {
         }
         let given = ["data", "database_url"].map(|key| context.config.get(key));
         if given.iter().any(Option::is_some) {
-            let place = context.config.place()?;
-            let keys = open::keys_folder(context)?;
-            return self.tell(context, &open::address(context)?, &keys, &place.shown());
+            let (address, keys) = (open::address(context)?, open::keys_folder(context)?);
+            let ended = tell(context, &address, &keys)?;
+            how_to_check(context, &address, &address.shown());
+            return Ok(ended);
         }
-        let folder =
-            Temporary(std::env::temp_dir().join(format!("tarebook-demo-{}", Id::random())));
-        let shown = Place::Folder(folder.0.clone()).shown();
-        let address = Address::Folder(folder.0.clone());
-        let ended = self.tell(context, &address, &folder.0.join("keys"), &shown);
+        let folder = tempfile::Builder::new()
+            .prefix("tarebook-demo-")
+            .tempdir()
+            .map_err(|error| {
+                Failure::failed(format!("expected a temporary folder, came: {error}."))
+            })?;
+        let address = Address::Folder(folder.path().to_path_buf());
+        let ended = tell(context, &address, &folder.path().join("keys"))?;
         if self.keep {
-            std::mem::forget(folder);
+            let _ = folder.keep();
+            how_to_check(context, &address, &address.shown());
         } else {
-            context.terminal.say(
-                "The temporary book is removed again; --data DIR or --keep keeps it for a look.",
-            );
+            context
+                .terminal
+                .say("The temporary book is removed again. To check it, book one that stays:");
+            context
+                .terminal
+                .say("  tarebook demo --report --data demo-book > year.csv");
+            how_to_check(context, &Address::Folder("demo-book".into()), "demo-book");
         }
-        ended
-    }
-
-    fn tell(
-        &self,
-        context: &Context,
-        address: &Address,
-        keys: &Path,
-        shown: &str,
-    ) -> Result<Exit, Failure> {
-        let mut db = Db::open(address, Purpose::Write, true)?;
-        migrations::migrate(&mut db)?;
-        let log = format!("tarebook/{}", Id::random());
-        let new_key =
-            || SigningKey::generate(&log).map_err(|error| Failure::failed(error.to_string()));
-        let (signing, recovery) = (new_key()?, new_key()?);
-        open::write_key(&open::signing_key_file(keys, &log), &signing)?;
-        open::write_key(&open::recovery_key_file(keys, &log), &recovery)?;
-        context
-            .terminal
-            .say(format!("The book lies at {shown}. Booking the year ..."));
-        let told = demo::tell(&mut db, &log, &signing, &recovery.verification_key())?;
-        said(context, &told);
-        over(context, &mut db, &told)?;
-        let asked = ReportAsked {
-            name: ReportName::ApplianceYear,
-            options: Options::of_year(demo::YEAR),
-            rules: None,
-            as_of: None,
-        };
-        let sheet = report::report(&mut db, &told.of, asked, std::io::stdout().lock(), None)?;
-        let rows = sheet.summary.rows;
-        context.terminal.say(format!(
-            "Standard output: appliance-year {}, {rows} rows.",
-            demo::YEAR
-        ));
-        how_to_check(context, address, shown);
-        Ok(Exit::Good)
+        Ok(ended)
     }
 }
 
-/// A folder that goes when the command ends.
-struct Temporary(PathBuf);
-
-impl Drop for Temporary {
-    fn drop(&mut self) {
-        // What cannot be removed is left to whoever clears the folder of temporary files.
-        let _ = std::fs::remove_dir_all(&self.0);
+/// Books the year and writes its report.
+fn tell(context: &Context, address: &Address, keys: &Path) -> Result<Exit, Failure> {
+    let shown = address.shown();
+    let mut db = Db::open(address, Purpose::Write, true)?;
+    // Tables that are there already may belong to another role than this one.
+    if !db.is_postgres() || migrations::check(&mut db).is_err() {
+        migrations::migrate(&mut db)?;
     }
+    let kept = organisations(&mut db)?;
+    if kept.iter().any(|of| of.name == demo::ORGANISATION) {
+        return Err(Failure::failed(format!(
+            "expected an empty place for the demo, came a book of {} at {shown}. Nothing was \
+                 changed; name another folder or database.",
+            demo::ORGANISATION
+        )));
+    }
+    let log = format!("tarebook/{}", Id::random());
+    let new_key = || SigningKey::generate(&log).map_err(|error| Failure::failed(error.to_string()));
+    let (signing, recovery) = (new_key()?, new_key()?);
+    open::write_key(&open::signing_key_file(keys, &log), &signing)?;
+    open::write_key(&open::recovery_key_file(keys, &log), &recovery)?;
+    context
+        .terminal
+        .say(format!("The book lies at {shown}. Booking the year ..."));
+    let told = demo::tell(&mut db, &log, &signing, &recovery.verification_key())?;
+    said(context, &told);
+    over(context, &mut db, &told)?;
+    let asked = ReportAsked {
+        name: ReportName::ApplianceYear,
+        options: Options::of_year(demo::YEAR),
+        rules: None,
+        as_of: None,
+    };
+    let sheet = report::report(&mut db, &told.of, asked, std::io::stdout().lock(), None)?;
+    let rows = sheet.summary.rows;
+    context.terminal.say(format!(
+        "Standard output: appliance-year {}, {rows} rows.",
+        demo::YEAR
+    ));
+    Ok(Exit::Good)
 }
 
 impl From<StoryError> for Failure {
@@ -161,10 +165,11 @@ fn over(context: &Context, db: &mut Db, told: &Told) -> Result<(), Failure> {
     Ok(())
 }
 
+/// Who checks believes nobody: the commands, for a book that stays.
 fn how_to_check(context: &Context, address: &Address, shown: &str) {
     let option = match address {
         Address::Folder(_) => format!("--data {shown}"),
-        Address::Postgres(_) => "--database-url ...".to_string(),
+        Address::Postgres(_) => "--database-url URL".to_string(),
     };
     context.terminal.say(format!(
         "To check it: tarebook verify {option} --organisation \"{}\"",

@@ -9,7 +9,7 @@ use crate::store::tx::read_adopted;
 use crate::store::{Db, StoreError};
 use reports::day::{Day, Zone};
 use reports::leak_rate::Netting;
-use reports::rules::exceedance::SiteSettings;
+use reports::rules::review::SiteSettings;
 use reports::rules::{Judge, Tables};
 use reports::standing::{Standing, assess};
 

@@ -9,69 +9,16 @@ use serde_json::{Value, json};
 /// The day the book begins.
 pub const BEGINS: &str = "2025-11-03";
 
-/// Tag and what it is.
+/// Tag and what it is to the firm.
 const COUNTERPARTIES: &[(&str, &str)] = &[
-    ("Halfmoon Grocers", "customer, three stores"),
-    ("Pinecroft Clinic", "customer across the state line"),
-    ("Quillfeather Kitchen", "customer"),
-    ("Saltbush Dairy", "customer across the state line"),
-    ("Larkmoor Schools", "customer"),
+    ("Halfmoon Grocers", "owner"),
+    ("Pinecroft Clinic", "owner"),
+    ("Quillfeather Kitchen", "owner"),
+    ("Saltbush Dairy", "owner"),
+    ("Larkmoor Schools", "owner"),
     ("Dunmore Supply", "supplier"),
     ("Corvane Reclaim", "reclaimer"),
-    ("Emberline Destruction", "destruction facility"),
-];
-
-/// Tag, owner, zone, region, address.
-const SITES: &[[&str; 5]] = &[
-    [
-        "Alder Street",
-        "Halfmoon Grocers",
-        "America/Denver",
-        "US-CO",
-        "1180 Alder Street",
-    ],
-    [
-        "Birch Lane",
-        "Halfmoon Grocers",
-        "America/Denver",
-        "US-CO",
-        "44 Birch Lane",
-    ],
-    [
-        "Cedar Point",
-        "Halfmoon Grocers",
-        "America/Denver",
-        "US-CO",
-        "9 Cedar Point Plaza",
-    ],
-    [
-        "Pinecroft Clinic",
-        "Pinecroft Clinic",
-        "America/Phoenix",
-        "US-AZ",
-        "300 Mesa View",
-    ],
-    [
-        "Quillfeather Kitchen",
-        "Quillfeather Kitchen",
-        "America/Denver",
-        "US-CO",
-        "27 Mill Row",
-    ],
-    [
-        "Saltbush Dairy",
-        "Saltbush Dairy",
-        "America/Phoenix",
-        "US-AZ",
-        "Route 6 kilometre 12",
-    ],
-    [
-        "Larkmoor Schools",
-        "Larkmoor Schools",
-        "America/Denver",
-        "US-CO",
-        "5 Larkmoor Avenue",
-    ],
+    ("Emberline Destruction", "destruction_facility"),
 ];
 
 /// Tag, smallest step shown, where it is.
@@ -84,22 +31,20 @@ const SCALES: &[[&str; 3]] = &[
 /// All registering entries.
 pub fn jobs() -> Result<Vec<Job>, StoryError> {
     let mut jobs = Vec::new();
-    for (tag, note) in COUNTERPARTIES {
-        let facts = json!({"tag": tag, "name": tag});
-        jobs.push(register(BEGINS, "08:00", "counterparty", facts, Some(note)));
+    for (tag, sort) in COUNTERPARTIES {
+        let facts = json!({"tag": tag, "name": tag, "type": sort});
+        jobs.push(register(BEGINS, "08:00", "counterparty", facts));
     }
-    for [tag, owner, zone, region, address] in SITES {
-        let mut facts = json!({"tag": tag, "owner": owner, "zone": zone, "region": region,
-                               "place": address});
-        if *owner == "Halfmoon Grocers" {
-            // The house rule of this customer asks for it.
-            facts["owner_class"] = json!("grocer");
+    for row in rows(include_str!("sites.csv"))? {
+        let mut facts = json!({});
+        for fact in ["tag", "owner", "owner_class", "zone", "region", "place"] {
+            facts[fact] = json!(row.must(fact)?);
         }
-        jobs.push(register(BEGINS, "08:10", "site", facts, None));
+        jobs.push(register(BEGINS, "08:10", "site", facts));
     }
     for [tag, resolution, place] in SCALES {
         let facts = json!({"tag": tag, "resolution": resolution, "place": place});
-        jobs.push(register(BEGINS, "08:20", "scale", facts, None));
+        jobs.push(register(BEGINS, "08:20", "scale", facts));
     }
     for row in rows(include_str!("appliances.csv"))? {
         jobs.extend(appliance(&row)?);
@@ -123,11 +68,8 @@ pub fn jobs() -> Result<Vec<Job>, StoryError> {
     Ok(jobs)
 }
 
-fn register(day: &str, time: &str, kind: &str, facts: Value, note: Option<&str>) -> Job {
-    let mut request = json!({"kind": kind, "body": {"facts": facts}});
-    if let Some(note) = note {
-        request["note"] = json!(note);
-    }
+fn register(day: &str, time: &str, kind: &str, facts: Value) -> Job {
+    let request = json!({"kind": kind, "body": {"facts": facts}});
     Job::new(day, time, Person::Osric).request(request)
 }
 
@@ -140,7 +82,7 @@ fn opening(body: Value, note: &str) -> Job {
 fn appliance(row: &Row) -> Result<Vec<Job>, StoryError> {
     let (tag, installed) = (row.must("tag")?, row.must("installed")?);
     let from_installed = |is: Value| json!([{"from": installed, "is": is}]);
-    let mut facts = json!({
+    let facts = json!({
         "tag": tag, "site": row.must("site")?, "installed": installed,
         "category": from_installed(json!(row.must("category")?)),
         "owner": from_installed(json!(row.must("owner")?)),
@@ -148,12 +90,9 @@ fn appliance(row: &Row) -> Result<Vec<Job>, StoryError> {
         "full_charge": from_installed(full_charge(row)?),
         "place": row.must("place")?, "serial": row.must("serial")?,
     });
-    if let Some(equipment) = row.get("equipment") {
-        facts["equipment"] = json!(equipment);
-    }
     let more = row.get("more").unwrap_or_default();
     let day = more.strip_prefix("registered ").unwrap_or(BEGINS);
-    let register = register(day, "08:30", "appliance", facts, None).named(&format!("reg-{tag}"));
+    let register = register(day, "08:30", "appliance", facts).named(&format!("reg-{tag}"));
     let mass = match row.get("opening") {
         None => return Ok(vec![register]),
         Some("full") => full_mass(row)?,
@@ -210,6 +149,6 @@ fn cylinder(row: &Row) -> Result<Job, StoryError> {
         }
     }
     let day = row.must("registered")?;
-    let job = register(day, "08:40", "cylinder", facts, None);
+    let job = register(day, "08:40", "cylinder", facts);
     Ok(job)
 }
