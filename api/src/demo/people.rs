@@ -109,7 +109,7 @@ pub fn actor(person: Person, id: Id) -> Actor {
 /// The command on the host registers the people; they can be named from then on.
 pub fn jobs() -> Vec<Job> {
     let register = |(at, member): (usize, &Member)| {
-        let mut facts = json!({"tag": member.word, "name": member.name, "email": member.email});
+        let mut facts = json!({"tag": member.email, "name": member.name, "email": member.email});
         if let Some((class, number)) = member.certificate {
             facts["certificate_class"] = json!(class);
             facts["certificate_from"] = json!("2019-04-01");
