@@ -5,5 +5,6 @@ pub mod auth;
 pub mod cli;
 pub mod clock;
 pub mod config;
+pub mod demo;
 pub mod ledger;
 pub mod store;

@@ -248,11 +248,22 @@ fn the_demo_prints_its_year_and_leaves_nothing_behind() {
     );
     assert_eq!(
         ended.out().lines().count(),
-        9,
-        "a heading and eight appliances"
+        31,
+        "a heading, 29 appliances, and one row more for the one that changed its refrigerant"
+    );
+    // Nothing but the sheet: every line has its 19 cells, and no text here has a comma in it.
+    assert!(
+        ended
+            .out()
+            .lines()
+            .all(|line| line.split(',').count() == 19)
     );
     assert_eq!(std::fs::read_dir(desk.path()).unwrap().count(), 0);
+    desk.run(&["demo"]).ends_with(2).says("--report");
     desk.good(&["demo", "--report", "--data", "book"]);
+    desk.run(&["demo", "--report", "--data", "book"])
+        .ends_with(1)
+        .says("expected an empty place");
     desk.good(&[
         "verify",
         "--data",

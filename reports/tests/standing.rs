@@ -10,7 +10,7 @@ use reports::leak_rate::Method;
 use reports::mass::Mass;
 use reports::rules::file::Overlay;
 use reports::rules::review::SiteSettings;
-use reports::rules::{Judge, RuleSet, Tables, shipped};
+use reports::rules::{Judge, LimitOn, RuleSet, Tables, shipped};
 use reports::standing::assess;
 use serde_json::{Value, json};
 
@@ -303,4 +303,20 @@ fn with_no_rule_set_the_figures_stand_and_nothing_is_over() {
         (&json!("20.0100"), &json!(false))
     );
     assert_eq!(shown["exceedances"], json!([]));
+}
+
+/// An unknown full charge hides the size that decides whether the rule covers the unit, and the
+/// number of the limit hangs on its band: that is *cannot judge*, never *no limit*.
+#[test]
+fn a_limit_by_bands_cannot_be_judged_while_cover_is_in_doubt() {
+    let facts = rack("R-454B", Some("comfort_cooling"), None);
+    let (sets, tables) = (shipped(), Tables::shipped());
+    let judge = Judge::new(&sets, &tables).unwrap();
+    let prepared = judge.appliance(&facts);
+    let set = sets.iter().position(|set| set.id == "us-federal-hfc");
+    let limit = prepared.leak_rate_limit(set.unwrap(), day("2026-05-05"));
+    assert!(
+        matches!(limit, LimitOn::CannotJudge { missing } if missing == &["full_charge"]),
+        "{limit:?}"
+    );
 }

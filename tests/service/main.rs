@@ -3,6 +3,7 @@
 mod booking;
 mod corrected_registers;
 mod corrections;
+mod demo;
 mod golden;
 mod importing;
 mod importing_again;

@@ -12,6 +12,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("store", &["ledger", "clock"]),
     ("actions", &["store", "ledger"]),
     ("auth", &["store", "ledger"]),
+    ("demo", &["actions", "store", "ledger"]),
     ("pictures", &[]),
     ("http", &["actions", "auth", "ledger"]),
     ("pages", &["actions", "auth", "ledger", "pictures"]),
@@ -26,7 +27,8 @@ const MAY_USE: &[(&str, &[&str])] = &[
     (
         "cli",
         &[
-            "service", "config", "clock", "http", "pages", "auth", "actions", "store", "ledger",
+            "service", "demo", "config", "clock", "http", "pages", "auth", "actions", "store",
+            "ledger",
         ],
     ),
 ];

@@ -174,8 +174,9 @@ impl<'j> PreparedAppliance<'j> {
 
     /// The band a set puts the appliance in on a day, when it applies and the band is known.
     pub fn band(&self, set: usize, day: Day) -> Option<&'j str> {
-        match self.judged(set, day).band {
-            BandOn::Known(band) => band,
+        let judged = self.judged(set, day);
+        match (judged.applies, judged.band) {
+            (Applies::Yes(_), BandOn::Known(band)) => band,
             _ => None,
         }
     }
@@ -187,13 +188,10 @@ impl<'j> PreparedAppliance<'j> {
 
     pub(super) fn missing_facts(&self, set: usize, day: Day) -> FactSet {
         let judged = self.judged(set, day);
-        let applies = match judged.applies {
-            Applies::CannotJudge(facts) => facts,
+        match (judged.applies, judged.band) {
+            (Applies::CannotJudge(facts), _) => facts,
+            (Applies::Yes(_), BandOn::Unknown(facts)) => facts,
             _ => FactSet::NONE,
-        };
-        match judged.band {
-            BandOn::Unknown(facts) => applies.and(facts),
-            _ => applies,
         }
     }
 
@@ -212,7 +210,9 @@ impl<'j> PreparedAppliance<'j> {
         let mut asking = Asking::new(compiled, &self.subject, self.judge.tables, day);
         let applies = asking.applies();
         let mut band = BandOn::NotYet;
-        if matches!(applies, Applies::Yes(_)) {
+        // Also where cover is in doubt: a limit whose number hangs on the band must then say that
+        // it cannot be judged, and not that there is none.
+        if !matches!(applies, Applies::No) {
             band = asking.band();
             asking.band = band;
         }

@@ -1,0 +1,79 @@
+//! Which appliances passed a limit: the arithmetic, the clause, and what is owed first.
+
+use crate::actions::ActionError;
+use crate::actions::report::methods;
+use crate::actions::rules_in_force::InForce;
+use crate::store::open::{Organisation, size};
+use crate::store::scan::fleet;
+use crate::store::tx::read_adopted;
+use crate::store::{Db, StoreError};
+use reports::day::{Day, Zone};
+use reports::leak_rate::Netting;
+use reports::rules::review::SiteSettings;
+use reports::rules::{Judge, Tables};
+use reports::standing::{Standing, assess};
+
+/// An appliance over a limit.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Flagged {
+    /// Its tag.
+    pub appliance: String,
+    /// Tag of its site.
+    pub site: String,
+    /// Each limit passed, as a sentence with its figures and clause.
+    pub over: Vec<String>,
+    /// The rule sets that say so.
+    pub sets: Vec<String>,
+    /// The first duty: what it is, and its first due date.
+    pub first_due: Option<(String, String)>,
+}
+
+/// Every appliance that passed a limit in a year, by tag.
+pub fn flagged(db: &mut Db, of: &Organisation, year: i16) -> Result<Vec<Flagged>, ActionError> {
+    let known = size(db, of.org)?.saturating_sub(1);
+    let adopted = read_adopted(db, of.org, known)?;
+    let in_force = InForce::of_book(db, of.org, &adopted)?;
+    let tables = Tables::shipped();
+    let broken = |what: String| ActionError::Failed(StoreError::Broken(what));
+    let judge = Judge::new(&in_force.sets, &tables).map_err(|problems| {
+        broken(
+            problems
+                .first()
+                .map(ToString::to_string)
+                .unwrap_or_default(),
+        )
+    })?;
+    let last = Day::from_ymd(year, 12, 31).ok_or_else(|| broken(format!("no year {year}")))?;
+    let zone = Zone::named(super::ZONE).ok_or_else(|| broken("no zone".to_string()))?;
+    let mut found = Vec::new();
+    fleet(db, of.org, known, last, |appliance| {
+        let settings = SiteSettings {
+            methods: methods(&adopted, appliance.site),
+            netting: Some(Netting::Visit),
+            zone: zone.clone(),
+        };
+        let standing = assess(&judge, appliance.facts, appliance.events, &settings, last);
+        found.extend(of_year(appliance.tag, appliance.site_tag, &standing, year));
+        Ok::<(), ActionError>(())
+    })?;
+    Ok(found)
+}
+
+fn of_year(tag: &str, site: &str, standing: &Standing, year: i16) -> Option<Flagged> {
+    let year = format!("{year}-");
+    let over = standing.exceedances.iter();
+    let over: Vec<_> = over.filter(|found| found.on.starts_with(&year)).collect();
+    let mut due = standing
+        .duties
+        .iter()
+        .filter(|duty| duty.since.starts_with(&year));
+    let first = due.find_map(|duty| Some((duty.means.clone(), duty.due.clone()?)));
+    let sets = over.iter().map(|found| found.set.clone());
+    (!over.is_empty()).then(|| Flagged {
+        appliance: tag.to_string(),
+        site: site.to_string(),
+        over: over.iter().map(|found| found.worked.clone()).collect(),
+        sets: sets.collect(),
+        first_due: first,
+    })
+}

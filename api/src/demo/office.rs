@@ -1,0 +1,53 @@
+//! The desk: settings, rule sets and methods; corrections, links and settlings.
+
+use super::people::Person;
+use super::script::Job;
+use serde_json::{Value, json};
+
+/// The house rule of a customer, invented; it lies beside the shipped sets and judges with them.
+pub const HOUSE_RULE: &str = include_str!("halfmoon-house-rule.toml");
+
+/// What judgements read: adopted before the first of January, the year the demo reports.
+pub fn adoptions() -> Vec<Job> {
+    let post = |day: &str, time: &str, kind: &str, body: Value| {
+        Job::new(day, time, Person::Osric).request(json!({"kind": kind, "body": body}))
+    };
+    let mut jobs = vec![
+        post(
+            "2025-11-03",
+            "08:50",
+            "setting",
+            json!({"name": "late_days", "value": "3", "from": "2025-11-03"}),
+        ),
+        post(
+            "2025-11-03",
+            "08:51",
+            "setting",
+            json!({"name": "netting", "value": "visit", "from": "2025-11-03"}),
+        ),
+        post(
+            "2025-11-03",
+            "08:55",
+            "method",
+            json!({"site": "Alder Street", "method": "annualising", "from": "2024-03-12"}),
+        ),
+        post(
+            "2025-12-15",
+            "14:00",
+            "method",
+            json!({"site": "Birch Lane", "method": "rolling", "from": "2026-01-01"}),
+        ),
+    ];
+    for (at, (file, toml)) in reports::rules::shipped_texts().iter().enumerate() {
+        let from = match *file {
+            file if file.starts_with("us-federal-hfc") => "2026-01-01",
+            file if file.starts_with("us-federal-ods") => "2019-01-01",
+            _ => "2018-01-01",
+        };
+        let body = json!({"toml": toml, "from": from});
+        jobs.push(post("2025-12-15", &format!("14:1{at}"), "rule_set", body));
+    }
+    let body = json!({"toml": HOUSE_RULE, "from": "2026-01-01"});
+    jobs.push(post("2025-12-15", "14:20", "rule_set", body));
+    jobs
+}
