@@ -7,6 +7,8 @@
 
 use crate::shop::{CLOCK, Shop};
 use api::ledger::place::Place;
+use api::ledger::verify::{Options, verify};
+use api::store::source::StoredBook;
 use api::store::tx::Tx;
 use api::store::writer::transact;
 use api::store::{StoreError, open, rebuild};
@@ -112,6 +114,14 @@ impl Shop {
             .expect("a book")
             .frontier;
         assert_eq!(frontier.root(), root(&hashes), "the root of the tree");
+        self.verifies();
+    }
+
+    /// The program's own verifier finds no break: leaves, columns, counts, masses, corrections.
+    pub fn verifies(&mut self) {
+        let mut stored = StoredBook::open(&mut self.db, self.of.org).expect("a book");
+        let report = verify(&mut stored, &[], &Options::default()).expect("a readable book");
+        assert!(report.holds(), "{report}");
     }
 
     /// Every cache on disk is what the entries say (promise M4).

@@ -1,10 +1,18 @@
 //! What the service promises, on the engine that `TEST_ENGINE` names.
 
 mod booking;
+mod corrected_registers;
+mod corrections;
 mod demo;
 mod golden;
 mod importing;
 mod importing_again;
+mod model;
+mod order;
 mod paper;
+mod refusals;
 mod roles;
+mod safety;
+mod stops;
 mod typed_words;
+mod writers;

@@ -5,6 +5,8 @@
 //! latter, with leaves that stand already, so both ways to a balance are one piece of code; the
 //! verifier recomputes them with other code.
 
+mod corrections;
+
 use super::StoreError;
 use super::columns::{Flow, PlaceNumber, Sort, Ties, What, id_high, reason_named};
 use super::engine::said;
@@ -13,7 +15,7 @@ use super::tx::Tx;
 use crate::ledger::actor::Actor;
 use crate::ledger::canonical::commitment;
 use crate::ledger::entry::{
-    Attachment, Body, EntryKind, EntryRef, Happened, LARGEST_LEAF, Leaf, Moved, Replacement, Words,
+    Attachment, Body, EntryKind, Happened, LARGEST_LEAF, Leaf, Moved, Words,
 };
 use crate::ledger::id::Id;
 use crate::ledger::place::Place;
@@ -211,9 +213,11 @@ impl Tx<'_> {
             }
         }
         let mut nth = BTreeMap::new();
-        let subject = draft.body.subject.as_deref().and_then(Place::parse);
         let counted = |it: &Place| matches!(it, Place::Appliance(_) | Place::Cylinder(_));
-        if let Some(subject) = subject.filter(|it| draft.kind.registers() && counted(it)) {
+        let replaced = draft.body.replace.as_ref().map(|new| &new.body);
+        let named = [Some(&draft.body), replaced].into_iter().flatten();
+        let named = named.filter_map(|body| Place::parse(body.subject.as_deref()?));
+        for subject in named.filter(counted) {
             match self.place_number(subject)? {
                 Some(number) => drop(about.insert(number)),
                 // A new thing; its number is drawn once nothing can fail any more.
@@ -308,8 +312,9 @@ impl Tx<'_> {
         disclosed: &[DisclosureRow],
     ) -> Result<(), StoreError> {
         // Everything that can fail comes first. What is registered here counts from here.
-        if kind.registers() {
-            self.own_subject(&leaf.body)?;
+        let replaced = leaf.body.replace.as_ref().map(|new| &new.body);
+        for body in [Some(&leaf.body), replaced].into_iter().flatten() {
+            self.own_subject(body)?;
         }
         let mut counted = Vec::new();
         for (place, nth) in leaf.nth.iter().flatten() {
@@ -394,111 +399,6 @@ impl Tx<'_> {
         }
         self.book.pending.registers.insert(place, dossier);
         Ok(())
-    }
-
-    fn correct(
-        &mut self,
-        leaf: &Leaf<'_>,
-        disclosed: &BTreeMap<&str, &str>,
-    ) -> Result<(), StoreError> {
-        let Some(corrects) = leaf.body.corrects else {
-            return Ok(());
-        };
-        let first = self
-            .correction_at(corrects.seq)?
-            .map_or(corrects.seq, |(_, first)| first);
-        if let Some((bytes, _)) = self.leaf(corrects.seq)? {
-            let earlier = Leaf::parse(&bytes).map_err(|error| {
-                StoreError::Broken(format!("entry {} is unreadable: {error}", corrects.seq))
-            })?;
-            let facts = |body: &Body<'_>| body.subject.is_some();
-            let old = if facts(&earlier.body) {
-                Some(&earlier.body)
-            } else {
-                earlier
-                    .body
-                    .replace
-                    .as_ref()
-                    .map(|new| &new.body)
-                    .filter(|body| facts(body))
-            };
-            let new = leaf
-                .body
-                .replace
-                .as_ref()
-                .map(|new| &new.body)
-                .filter(|body| facts(body));
-            let gone = Some(corrects.seq);
-            if let (Some(old), Some(new)) = (old, new)
-                && old.subject != new.subject
-            {
-                // Said of the wrong thing: that one no longer has the facts.
-                let silent = Body {
-                    subject: old.subject.clone(),
-                    ..Body::default()
-                };
-                self.register(leaf.seq, &silent, "", disclosed, gone)?;
-            }
-            match (old, new) {
-                (Some(old), None) => {
-                    let silent = Body {
-                        subject: old.subject.clone(),
-                        ..Body::default()
-                    };
-                    self.register(leaf.seq, &silent, "", disclosed, gone)?;
-                }
-                (_, Some(new)) => {
-                    self.register(leaf.seq, new, "replace.body.", disclosed, gone)?;
-                }
-                (None, None) => {}
-            }
-        }
-        let new = leaf.body.replace.as_deref();
-        if let Some(new) = new.filter(|new| new.kind == EntryKind::Method.word()) {
-            self.adopt_body(leaf.seq, &new.body, new.happened.day, EntryKind::Method);
-        }
-        // What was adopted and is corrected holds no longer.
-        self.book.adopted = None;
-        if self.judges(&corrects, new)? {
-            self.book.judged_by = leaf.seq;
-        }
-        let (corrects, seq) = (corrects.seq, leaf.seq);
-        self.book.pending.rare.push(Rare::Correction {
-            corrects,
-            seq,
-            first,
-        });
-        Ok(())
-    }
-
-    /// Does a correction change what judgements read beside the appliance itself?
-    fn judges(
-        &mut self,
-        corrects: &EntryRef,
-        new: Option<&Replacement<'_>>,
-    ) -> Result<bool, StoreError> {
-        let judging = |kind: &str| {
-            matches!(
-                EntryKind::named(kind),
-                Some(EntryKind::Method | EntryKind::Site | EntryKind::Person)
-            )
-        };
-        if new.is_some_and(|new| judging(&new.kind)) {
-            return Ok(true);
-        }
-        let Some((bytes, _)) = self.leaf(corrects.seq)? else {
-            return Ok(false);
-        };
-        let earlier = Leaf::parse(&bytes).ok();
-        let kinds = |leaf: Leaf<'_>| {
-            let replaced = leaf
-                .body
-                .replace
-                .as_ref()
-                .is_some_and(|new| judging(&new.kind));
-            replaced || judging(&leaf.kind)
-        };
-        Ok(earlier.is_some_and(kinds))
     }
 
     fn link(&mut self, leaf: &Leaf<'_>) -> Result<(), StoreError> {
@@ -597,72 +497,6 @@ impl Tx<'_> {
             });
         }
         Ok(())
-    }
-
-    /// The movement rows a leaf writes: its own, or the reversals and replacements of a correction.
-    pub(super) fn rows_of(
-        &mut self,
-        leaf: &Leaf<'_>,
-        kind: EntryKind,
-    ) -> Result<Vec<MovementRow>, StoreError> {
-        if kind != EntryKind::Correction {
-            let of = Source {
-                seq: leaf.seq,
-                kind,
-                happened: &leaf.happened,
-                visit: leaf.visit,
-                chain: leaf.id,
-            };
-            return self.movement_rows(&of, &leaf.body, 0);
-        }
-        let Some(corrects) = leaf.body.corrects else {
-            return Ok(Vec::new());
-        };
-        let mut rows = self.movements_of(corrects.seq)?;
-        rows.retain(|row| !What::unpack(row.what).is_some_and(|what| what.reversal));
-        let chain = rows.first().map(|row| row.id_high);
-        for (n, row) in rows.iter_mut().enumerate() {
-            (row.src, row.dst) = (row.dst, row.src);
-            (row.seq, row.n) = (leaf.seq, n as i64);
-            if let Some(what) = What::unpack(row.what) {
-                row.what = What {
-                    reversal: true,
-                    ..what
-                }
-                .pack();
-            }
-            let ties = Ties {
-                reverses: Some(corrects.seq),
-                ..Ties::default()
-            };
-            row.ties = ties.pack();
-        }
-        if let Some(new) = &leaf.body.replace
-            && let Some(kind) = EntryKind::named(&new.kind)
-        {
-            let of = Source {
-                seq: leaf.seq,
-                kind,
-                happened: &new.happened,
-                visit: new.visit,
-                chain: corrects.id,
-            };
-            let mut added = self.movement_rows(&of, &new.body, rows.len() as i64)?;
-            let first = match (chain, self.correction_at(corrects.seq)?) {
-                (Some(high), _) => high,
-                (None, Some((_, first))) => self.id_high_of(first)?,
-                (None, None) => id_high(corrects.id),
-            };
-            added.iter_mut().for_each(|row| row.id_high = first);
-            rows.extend(added);
-        }
-        Ok(rows)
-    }
-
-    fn id_high_of(&mut self, entry: u64) -> Result<i64, StoreError> {
-        let leaf = self.leaf(entry)?;
-        let id = leaf.and_then(|(bytes, _)| Leaf::parse(&bytes).ok().map(|leaf| leaf.id));
-        Ok(id.map_or(0, id_high))
     }
 
     fn movement_rows(

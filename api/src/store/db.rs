@@ -73,6 +73,16 @@ pub enum Purpose {
 /// SQLite before this version can corrupt a database when a WAL is reset.
 const OLDEST_SQLITE: (u32, u32, u32) = (3, 51, 3);
 
+/// Settings of SQLite that must hold on every connection: how to ask, and what it answers then.
+/// With recursive triggers also `INSERT OR REPLACE` meets the triggers that guard the history.
+const SAFETY: [(&str, &str, &str); 5] = [
+    ("journal_mode", "WAL", "wal"),
+    ("synchronous", "FULL", "2"),
+    ("foreign_keys", "ON", "1"),
+    ("secure_delete", "ON", "1"),
+    ("recursive_triggers", "ON", "1"),
+];
+
 impl Db {
     /// Opens the database; the folder must exist and hold a database unless `create` is true.
     pub fn open(address: &Address, purpose: Purpose, create: bool) -> Result<Db, StoreError> {
@@ -139,14 +149,18 @@ impl Db {
         } else {
             "-8192"
         };
-        for (pragma, set, read) in [
-            ("journal_mode", "WAL", "wal"),
-            ("synchronous", "FULL", "2"),
-            ("foreign_keys", "ON", "1"),
-            ("secure_delete", "ON", "1"),
-            ("cache_size", cache, cache),
-        ] {
+        for (pragma, set, _) in SAFETY.into_iter().chain([("cache_size", cache, cache)]) {
             connection.batch_execute(&format!("PRAGMA {pragma} = {set}"))?;
+        }
+        self.check_safety()
+    }
+
+    /// Reads back what durability and an unchanged history rest on; refuses to go on without it.
+    pub fn check_safety(&mut self) -> Result<(), StoreError> {
+        let Db::Sqlite(connection) = self else {
+            return self.check_postgres();
+        };
+        for (pragma, set, read) in SAFETY {
             // A pragma answers under its own name; the table-valued form gives it one we can read.
             let back = first_text(
                 connection,
