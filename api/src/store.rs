@@ -25,6 +25,7 @@ pub mod scan;
 pub mod source;
 pub(crate) mod sql;
 pub mod statement;
+pub mod turn;
 pub mod tx;
 pub mod writer;
 

@@ -6,6 +6,7 @@
 
 use super::StoreError;
 use super::statement::{Bind, Bound, Sql};
+use super::turn::Turnstile;
 use diesel::connection::TransactionManager;
 use diesel::connection::{AnsiTransactionManager, LoadConnection, SimpleConnection};
 use diesel::pg::{Pg, PgConnection};
@@ -56,7 +57,7 @@ impl Address {
 /// One connection to a book's database.
 pub enum Db {
     /// The bundled SQLite.
-    Sqlite(SqliteConnection),
+    Sqlite(SqliteConnection, Turnstile),
     /// PostgreSQL through libpq.
     Postgres(PgConnection),
 }
@@ -118,7 +119,8 @@ impl Db {
             .ok_or_else(|| cannot("the path is not UTF-8".to_string()))?;
         let connection =
             SqliteConnection::establish(path).map_err(|error| cannot(error.to_string()))?;
-        let mut db = Db::Sqlite(connection);
+        let turnstile = Turnstile::open(folder).map_err(|error| cannot(error.to_string()))?;
+        let mut db = Db::Sqlite(connection, turnstile);
         db.set_pragmas(purpose).map_err(|error| match error {
             StoreError::Database(error) => cannot(error.to_string()),
             other => other,
@@ -128,7 +130,7 @@ impl Db {
 
     /// Sets what durability rests on, reads each setting back and refuses to go on without it.
     fn set_pragmas(&mut self, purpose: Purpose) -> Result<(), StoreError> {
-        let Db::Sqlite(connection) = self else {
+        let Db::Sqlite(connection, _) = self else {
             return Ok(());
         };
         let version = first_text(connection, "SELECT sqlite_version() AS value")?;
@@ -157,7 +159,7 @@ impl Db {
 
     /// Reads back what durability and an unchanged history rest on; refuses to go on without it.
     pub fn check_safety(&mut self) -> Result<(), StoreError> {
-        let Db::Sqlite(connection) = self else {
+        let Db::Sqlite(connection, _) = self else {
             return self.check_postgres();
         };
         for (pragma, set, read) in SAFETY {
@@ -209,7 +211,7 @@ impl Db {
     /// Runs a statement and says how many rows it changed.
     pub fn run<S: Sql>(&mut self, _: S, binds: &[Bind<'_>]) -> QueryResult<usize> {
         match self {
-            Db::Sqlite(connection) => Bound::<S>::new(binds).execute(connection),
+            Db::Sqlite(connection, _) => Bound::<S>::new(binds).execute(connection),
             Db::Postgres(connection) => Bound::<S>::new(binds).execute(connection),
         }
     }
@@ -221,7 +223,7 @@ impl Db {
         for<'q> Bound<'q, S>: LoadQuery<'q, SqliteConnection, T> + LoadQuery<'q, PgConnection, T>,
     {
         match self {
-            Db::Sqlite(connection) => {
+            Db::Sqlite(connection, _) => {
                 LoadQuery::internal_load(Bound::<S>::new(binds), connection)?.collect()
             }
             Db::Postgres(connection) => {
@@ -253,7 +255,7 @@ impl Db {
             + LoadQuery<'q, PgConnection, T, diesel::pg::PgRowByRowLoadingMode>,
     {
         match self {
-            Db::Sqlite(connection) => {
+            Db::Sqlite(connection, _) => {
                 for row in LoadQuery::internal_load(Bound::<S>::new(binds), connection)? {
                     with(row?)?;
                 }
@@ -271,8 +273,15 @@ impl Db {
     /// is read is still true when it is written.
     pub fn begin(&mut self) -> QueryResult<()> {
         match self {
-            Db::Sqlite(connection) => {
+            Db::Sqlite(connection, turnstile) => {
+                let failed = |error: std::io::Error| {
+                    diesel::result::Error::QueryBuilderError(
+                        format!("the turn to write was not given: {error}").into(),
+                    )
+                };
+                turnstile.enter().map_err(failed)?;
                 AnsiTransactionManager::begin_transaction_sql(connection, "BEGIN IMMEDIATE")
+                    .inspect_err(|_| turnstile.leave())
             }
             Db::Postgres(connection) => {
                 AnsiTransactionManager::begin_transaction_sql(connection, "BEGIN")
@@ -283,7 +292,7 @@ impl Db {
     /// Begins a transaction that sees one state of the book and writes nothing.
     pub fn begin_reading(&mut self) -> QueryResult<()> {
         match self {
-            Db::Sqlite(connection) => {
+            Db::Sqlite(connection, _) => {
                 AnsiTransactionManager::begin_transaction_sql(connection, "BEGIN DEFERRED")
             }
             Db::Postgres(connection) => AnsiTransactionManager::begin_transaction_sql(
@@ -296,7 +305,11 @@ impl Db {
     /// Commits; only after this returns may anything be acknowledged.
     pub fn commit(&mut self) -> QueryResult<()> {
         match self {
-            Db::Sqlite(connection) => AnsiTransactionManager::commit_transaction(connection),
+            Db::Sqlite(connection, turnstile) => {
+                let done = AnsiTransactionManager::commit_transaction(connection);
+                turnstile.leave();
+                done
+            }
             Db::Postgres(connection) => AnsiTransactionManager::commit_transaction(connection),
         }
     }
@@ -304,7 +317,11 @@ impl Db {
     /// Takes everything of the running transaction back.
     pub fn rollback(&mut self) -> QueryResult<()> {
         match self {
-            Db::Sqlite(connection) => AnsiTransactionManager::rollback_transaction(connection),
+            Db::Sqlite(connection, turnstile) => {
+                let done = AnsiTransactionManager::rollback_transaction(connection);
+                turnstile.leave();
+                done
+            }
             Db::Postgres(connection) => AnsiTransactionManager::rollback_transaction(connection),
         }
     }
@@ -312,7 +329,7 @@ impl Db {
     /// Runs SQL that is not worth a statement of its own.
     pub fn batch(&mut self, sql: &str) -> QueryResult<()> {
         match self {
-            Db::Sqlite(connection) => connection.batch_execute(sql),
+            Db::Sqlite(connection, _) => connection.batch_execute(sql),
             Db::Postgres(connection) => connection.batch_execute(sql),
         }
     }

@@ -16,7 +16,7 @@ const POSTGRES: EmbeddedMigrations = embed_migrations!("../migrations/postgres")
 pub fn migrate(db: &mut Db) -> Result<usize, StoreError> {
     refuse_newer(db)?;
     let done = match db {
-        Db::Sqlite(connection) => connection.run_pending_migrations(SQLITE).map(|v| v.len()),
+        Db::Sqlite(connection, _) => connection.run_pending_migrations(SQLITE).map(|v| v.len()),
         Db::Postgres(connection) => connection.run_pending_migrations(POSTGRES).map(|v| v.len()),
     };
     done.map_err(|error| StoreError::WrongVersion(format!("the tables cannot be made: {error}")))
@@ -25,7 +25,7 @@ pub fn migrate(db: &mut Db) -> Result<usize, StoreError> {
 /// Takes every migration back; only for the test that walks them up, down and up again.
 pub fn unmigrate(db: &mut Db) -> Result<(), StoreError> {
     let undone = match db {
-        Db::Sqlite(connection) => connection.revert_all_migrations(SQLITE).map(|_| ()),
+        Db::Sqlite(connection, _) => connection.revert_all_migrations(SQLITE).map(|_| ()),
         Db::Postgres(connection) => connection.revert_all_migrations(POSTGRES).map(|_| ()),
     };
     undone.map_err(|error| StoreError::WrongVersion(error.to_string()))
@@ -35,7 +35,7 @@ pub fn unmigrate(db: &mut Db) -> Result<(), StoreError> {
 pub fn check(db: &mut Db) -> Result<(), StoreError> {
     refuse_newer(db)?;
     let pending = match db {
-        Db::Sqlite(connection) => connection.has_pending_migration(SQLITE),
+        Db::Sqlite(connection, _) => connection.has_pending_migration(SQLITE),
         Db::Postgres(connection) => connection.has_pending_migration(POSTGRES),
     };
     match pending {
@@ -52,7 +52,7 @@ pub fn check(db: &mut Db) -> Result<(), StoreError> {
 /// A program that is too old must not write into a newer book.
 fn refuse_newer(db: &mut Db) -> Result<(), StoreError> {
     let (applied, known) = match db {
-        Db::Sqlite(connection) => (
+        Db::Sqlite(connection, _) => (
             connection.applied_migrations(),
             MigrationSource::<diesel::sqlite::Sqlite>::migrations(&SQLITE).map(|list| {
                 list.iter()
