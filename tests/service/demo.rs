@@ -127,7 +127,16 @@ fn no_typed_string_stands_in_any_leaf() {
         from_requests,
         "a text is kept that no request typed"
     );
-    let all = leaves.concat();
+    // Hashes, commitments and keys are random base64, in which any three letters occur by chance.
+    let random = |word: &&str| {
+        (word.len() == 44 && word.ends_with('=')) || (word.contains('+') && word.len() > 80)
+    };
+    let leaf = |leaf: &Vec<u8>| {
+        let text = String::from_utf8(leaf.clone()).expect("a leaf is UTF-8");
+        let words: Vec<&str> = text.split('"').filter(|word| !random(word)).collect();
+        words.join("\"").into_bytes()
+    };
+    let all = leaves.iter().map(leaf).collect::<Vec<_>>().concat();
     let stands = |text: &str| {
         all.windows(text.len())
             .any(|bytes| bytes == text.as_bytes())
