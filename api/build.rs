@@ -8,5 +8,7 @@ fn main() {
         let now = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH);
         now.map_or(0, |since| since.as_secs()).to_string()
     });
-    println!("cargo::rustc-env=TAREBOOK_BUILT={seconds}");
+    // Not one of our settings: `cargo run` hands it to the program's environment as well, where an
+    // unknown TAREBOOK_ name is refused.
+    println!("cargo::rustc-env=BUILT_AT_SECONDS={seconds}");
 }

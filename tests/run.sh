@@ -70,6 +70,12 @@ BINARY="$PWD/target/debug/tarebook"
 WRITER="$PWD/target/debug/fault-writer"
 suite "build the programs" cargo build --locked -p api -p tarebook-tests --bins || true
 
+# The README's first command as cargo runs it (here without --release, which is built already).
+readme_command() {
+    cargo run --locked -- demo --report | head -n 2 | grep -q '^HG-RACK-A,'
+}
+suite "the README's first command" readme_command || true
+
 if [ -x "$BINARY" ]; then
     suite "oracle: its own unit tests" python3 -m unittest discover -s tests/oracle -p 'test_*.py' || true
     suite "oracle: reports on SQLite" bash tests/oracle/compare.sh "$BINARY" sqlite || true

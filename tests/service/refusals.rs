@@ -264,12 +264,12 @@ fn o2_an_id_means_one_fact() {
 /// S3: kinds nobody posts, and roles that lack a kind, for every role and kind.
 #[test]
 fn s3_roles_and_kinds() {
-    use api::actions::permit::{POSTED, posts};
+    use api::actions::permit::{posted, posts};
     use api::ledger::entry::EntryKind;
     let mut shop = Shop::stocked();
     for kind in EntryKind::ALL
         .into_iter()
-        .filter(|kind| !POSTED.contains(kind))
+        .filter(|kind| !posted().any(|known| known == *kind))
     {
         let request = json!({"kind": kind.word()});
         refused(
@@ -282,7 +282,7 @@ fn s3_roles_and_kinds() {
     }
     let before = shop.size();
     for role in Role::ALL {
-        for kind in POSTED.into_iter().filter(|kind| !posts(role, *kind)) {
+        for kind in posted().filter(|kind| !posts(role, *kind)) {
             let actor = Actor {
                 via: Via::User,
                 ..Actor::person(Id::random(), role, None)
@@ -298,9 +298,9 @@ fn s3_roles_and_kinds() {
         }
     }
     // The table itself, against the specification's permissions.
-    let allowed = |role| POSTED.into_iter().filter(|kind| posts(role, *kind)).count();
+    let allowed = |role| posted().filter(|kind| posts(role, *kind)).count();
     assert_eq!(allowed(Role::Auditor) + allowed(Role::Administrator), 0);
-    assert_eq!(allowed(Role::ComplianceManager), POSTED.len());
+    assert_eq!(allowed(Role::ComplianceManager), posted().count());
     assert!(
         !posts(Role::Technician, EntryKind::Setting) && !posts(Role::Device, EntryKind::Correction)
     );

@@ -48,18 +48,13 @@ pub fn begin(db: &mut Db, clock: Clock, what: &Beginning<'_>) -> Result<Organisa
         let remedy = "Its book stands already; nothing was changed.";
         return Err(Refusal::invalid("/organisation", "a new name", &name, remedy).into());
     }
-    let (of, ()) = found(db, &name, what.log, Table::shipped(), clock, |tx, of| {
-        first_entries(tx, what, &name, of)
+    let (of, ()) = found(db, &name, what.log, Table::shipped(), clock, |tx| {
+        first_entries(tx, what, &name)
     })?;
     Ok(of)
 }
 
-fn first_entries(
-    tx: &mut Tx<'_>,
-    what: &Beginning<'_>,
-    name: &str,
-    _: &Organisation,
-) -> Result<(), StoreError> {
+fn first_entries(tx: &mut Tx<'_>, what: &Beginning<'_>, name: &str) -> Result<(), StoreError> {
     let id = Id::at(tx.now.unsigned_abs() / 1000);
     let keys = Keys {
         recovery: Cow::Owned(what.recovery.to_string()),

@@ -90,7 +90,7 @@ pub fn post_request(
 ) -> Result<Posted, ActionError> {
     let id = entry_id(&request)?;
     let kind = EntryKind::named(&request.kind).ok_or_else(|| {
-        let known: Vec<&str> = permit::POSTED.iter().map(|kind| kind.word()).collect();
+        let known: Vec<&str> = permit::posted().map(|kind| kind.word()).collect();
         Refusal::invalid(
             "/kind",
             &format!("one of {}", known.join(", ")),

@@ -12,9 +12,8 @@ use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use reports::appliance::Facts;
 use reports::day::Day;
-use reports::leak_rate::{Rate, Reading};
-use reports::rules::review::reading_of;
-use reports::rules::{Judge, LimitOn, PreparedAppliance, RuleFile, RuleSet, Tables};
+use reports::leak_rate::Reading;
+use reports::rules::{Judge, PreparedAppliance, RuleFile, RuleSet, SheetLimits, Tables};
 use reports::sheet::{ApplianceLimits, Limit, Limits};
 
 /// A rule set with the days it judges and the version it is cited by.
@@ -96,12 +95,6 @@ impl InForce {
         }
         Ok(in_force)
     }
-
-    /// How the sets read additions.
-    pub fn readings(&self) -> Vec<Option<Reading>> {
-        let reading = |set: &RuleSet| set.leak_rate.is_some().then(|| reading_of(set, None));
-        self.sets.iter().map(reading).collect()
-    }
 }
 
 /// Lays the newest version of every layer over a set; one that does not fit (it was checked when it
@@ -139,20 +132,18 @@ fn file_of(db: &mut Db, org: i64, seq: u64, hash: &str) -> Result<RuleFile, Stor
         .map_err(|problems| broken(format!("cannot be read: {}", problems[0])))
 }
 
-/// The limits a report asks.
+/// The limits a report asks: those of the sets, each only within its days.
 pub struct SetLimits<'a> {
-    judge: &'a Judge<'a>,
+    limits: SheetLimits<'a>,
     windows: &'a [(Day, Day)],
-    readings: Vec<Option<Reading>>,
 }
 
 impl<'a> SetLimits<'a> {
     /// Limits of a judge made of the sets in force.
     pub fn new(judge: &'a Judge<'a>, in_force: &'a InForce) -> SetLimits<'a> {
         SetLimits {
-            judge,
+            limits: SheetLimits::new(judge),
             windows: &in_force.windows,
-            readings: in_force.readings(),
         }
     }
 }
@@ -164,12 +155,12 @@ impl Limits for SetLimits<'_> {
         Self: 'b;
 
     fn readings(&self) -> &[Option<Reading>] {
-        &self.readings
+        self.limits.readings()
     }
 
     fn appliance<'b>(&'b self, facts: &'b Facts) -> OneLimits<'b> {
         OneLimits {
-            prepared: self.judge.appliance(facts),
+            prepared: self.limits.appliance(facts),
             windows: self.windows,
         }
     }
@@ -187,20 +178,6 @@ impl ApplianceLimits for OneLimits<'_> {
         if day < first || day > last {
             return Limit::NotCovered;
         }
-        match self.prepared.leak_rate_limit(set, day) {
-            LimitOn::NotCovered => Limit::NotCovered,
-            LimitOn::CannotJudge { .. } => Limit::CannotJudge,
-            LimitOn::Applies { bounds, .. } => {
-                // All bounds must be passed: the greatest decides.
-                let Some(bound) = bounds.iter().max_by_key(|bound| bound.number.limit()) else {
-                    return Limit::NotCovered;
-                };
-                Limit::Applies {
-                    threshold: Rate::from(bound.number.limit()),
-                    at_least: bound.comparison.holds(std::cmp::Ordering::Equal),
-                    unconfirmed: bound.number.confidence().is_some(),
-                }
-            }
-        }
+        self.prepared.limit(set, day)
     }
 }

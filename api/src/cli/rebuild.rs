@@ -9,10 +9,11 @@ use crate::store::rebuild::rebuild;
 use clap::Args;
 use reports::refrigerant::Table;
 
-/// Work balances and standings out anew from the entries and compare
+/// Work everything cached out anew from the entries and compare
 ///
-/// Balances and standings in the database are caches: the entries alone decide. This command
-/// recomputes them, standings for the day they are stamped with, and names every one that differs.
+/// Balances, counts, registers, corrections, links, adoptions and tiles in the database are caches:
+/// the entries alone decide. This command recomputes them and names every one that differs. Findings
+/// and quarantine come from judgements when an entry was booked and are kept.
 /// With --check it changes nothing and ends with exit code 3 when anything differs; without it the
 /// caches are written anew.
 #[derive(Debug, Args)]

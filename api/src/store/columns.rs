@@ -6,6 +6,7 @@
 
 use crate::ledger::entry::EntryKind;
 use crate::ledger::id::Id;
+use crate::ledger::place::Place;
 use reports::event::{Kind, Reason};
 
 const SORT: i64 = 1_000_000_000_000_000;
@@ -102,6 +103,25 @@ impl PlaceNumber {
         all.chain([Sort::World])
             .find(|sort| *sort as i64 == number)
             .unwrap_or(Sort::World)
+    }
+
+    /// The place of a leaf that it stands for; `id` is that of what is registered there.
+    pub fn place(self, id: Option<Id>) -> Place {
+        match (self.sort(), id) {
+            (Sort::Appliance, Some(id)) => Place::Appliance(id),
+            (Sort::Cylinder, Some(id)) => Place::Cylinder(id),
+            (Sort::Counterparty, Some(id)) => Place::Counterparty(id),
+            _ => match self {
+                PlaceNumber::ATMOSPHERE => Place::Atmosphere,
+                PlaceNumber::UNEXPLAINED => Place::Unexplained,
+                PlaceNumber::OPENING => Place::Opening,
+                PlaceNumber::REDESIGNATION => Place::Redesignation,
+                PlaceNumber::OUTSIDE => Place::Outside,
+                PlaceNumber::UNREGISTERED => Place::Unregistered,
+                PlaceNumber::RESIDUE => Place::Residue,
+                _ => Place::Other,
+            },
+        }
     }
 
     /// Its number within the sort.

@@ -9,10 +9,10 @@ use super::statement::{Bind, Bound, Sql};
 use super::turn::Turnstile;
 use diesel::connection::TransactionManager;
 use diesel::connection::{AnsiTransactionManager, LoadConnection, SimpleConnection};
-use diesel::pg::{Pg, PgConnection};
+use diesel::pg::PgConnection;
 use diesel::prelude::*;
 use diesel::query_dsl::methods::LoadQuery;
-use diesel::sqlite::{Sqlite, SqliteConnection};
+use diesel::sqlite::SqliteConnection;
 use std::path::{Path, PathBuf};
 
 /// Where a book is kept.
@@ -350,7 +350,3 @@ where
         .get_result::<OneText>(connection)
         .map(|row| row.value)
 }
-
-// Named so that a change of diesel's backends is noticed here and nowhere else.
-#[allow(dead_code)]
-type Engines = (Sqlite, Pg);

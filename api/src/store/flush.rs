@@ -59,20 +59,6 @@ pub struct DisclosureRow {
     pub value: String,
 }
 
-/// A cached standing.
-pub struct StandingRow {
-    /// Stamp: newest count of the appliance.
-    pub nth: u64,
-    /// Stamp: newest entry that changes judgements.
-    pub judged_by: u64,
-    /// Stamp: the day it was worked out for.
-    pub day: i32,
-    /// Is a limit passed?
-    pub flagged: bool,
-    /// JSON.
-    pub content: String,
-}
-
 /// Rows that are rare, written one by one on both engines.
 #[allow(missing_docs)]
 pub enum Rare {
@@ -133,7 +119,6 @@ pub struct Pending {
     pub(super) balances: BTreeSet<(PlaceNumber, u16)>,
     pub(super) subjects: BTreeSet<PlaceNumber>,
     pub(super) registers: BTreeMap<PlaceNumber, Dossier>,
-    pub(super) standings: BTreeMap<PlaceNumber, StandingRow>,
     pub(super) rare: Vec<Rare>,
     tiles: BTreeMap<(i64, i64), Vec<u8>>,
 }
@@ -141,7 +126,7 @@ pub struct Pending {
 impl Pending {
     /// Is there nothing to write?
     pub fn is_empty(&self) -> bool {
-        self.entries.is_empty() && self.rare.is_empty() && self.standings.is_empty()
+        self.entries.is_empty() && self.rare.is_empty()
     }
 
     /// Remembers a tile; a later state of the same tile replaces it.
@@ -290,20 +275,6 @@ fn caches(db: &mut Db, book: &Book) -> QueryResult<()> {
                 Bind::Int(place.0),
                 Bind::Int(i64::from(*refrigerant)),
                 Bind::Text(&mass),
-            ],
-        )?;
-    }
-    for (place, row) in &book.pending.standings {
-        db.run(
-            sql::SetStanding,
-            &[
-                org,
-                Bind::Int(place.0),
-                Bind::Int(int(row.nth)),
-                Bind::Int(int(row.judged_by)),
-                Bind::Int(i64::from(row.day)),
-                Bind::Int(i64::from(row.flagged)),
-                Bind::Text(&row.content),
             ],
         )?;
     }

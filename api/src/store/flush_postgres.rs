@@ -19,8 +19,7 @@ pub fn columns(db: &mut Db, books: &[&mut Book]) -> QueryResult<()> {
 pub fn caches(db: &mut Db, books: &[&mut Book]) -> QueryResult<()> {
     registers(db, books)?;
     subjects(db, books)?;
-    balances(db, books)?;
-    standings(db, books)
+    balances(db, books)
 }
 
 /// All pending rows of one sort with their organisation.
@@ -253,42 +252,6 @@ fn balances(db: &mut Db, books: &[&mut Book]) -> QueryResult<()> {
             Bind::Ints(&place),
             Bind::Ints(&code),
             Bind::Texts(&mass),
-        ],
-    )
-    .map(|_| ())
-}
-
-fn standings(db: &mut Db, books: &[&mut Book]) -> QueryResult<()> {
-    let rows: Vec<_> = pending!(books, standings).collect();
-    if rows.is_empty() {
-        return Ok(());
-    }
-    let org: Vec<i64> = rows.iter().map(|(book, _)| book.org).collect();
-    let place: Vec<i64> = rows.iter().map(|(_, (place, _))| place.0).collect();
-    let nth: Vec<i64> = rows.iter().map(|(_, (_, row))| int(row.nth)).collect();
-    let judged: Vec<i64> = rows
-        .iter()
-        .map(|(_, (_, row))| int(row.judged_by))
-        .collect();
-    let day: Vec<i64> = rows
-        .iter()
-        .map(|(_, (_, row))| i64::from(row.day))
-        .collect();
-    let flagged: Vec<i64> = rows
-        .iter()
-        .map(|(_, (_, row))| i64::from(row.flagged))
-        .collect();
-    let content: Vec<&str> = rows.iter().map(|(_, (_, row))| &row.content[..]).collect();
-    db.run(
-        sql::SetStandings,
-        &[
-            Bind::Ints(&org),
-            Bind::Ints(&place),
-            Bind::Ints(&nth),
-            Bind::Ints(&judged),
-            Bind::Ints(&day),
-            Bind::Ints(&flagged),
-            Bind::Texts(&content),
         ],
     )
     .map(|_| ())

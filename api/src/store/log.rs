@@ -9,15 +9,6 @@ use crate::ledger::checkpoint::{Checkpoint, Note, SigningKey};
 use crate::ledger::tiles::{FULL, hash_from_tiles, read_tile};
 use crate::ledger::tree::{Hash, root_at};
 
-/// All signed checkpoints of a book: size and note, ascending.
-pub fn checkpoints(db: &mut Db, org: i64) -> Result<Vec<(u64, String)>, StoreError> {
-    let rows: Vec<(i64, String)> = db.rows(sql::Checkpoints, &[Bind::Int(org)])?;
-    Ok(rows
-        .into_iter()
-        .map(|(size, note)| (size.unsigned_abs(), note))
-        .collect())
-}
-
 /// The newest signed checkpoint.
 pub fn newest_checkpoint(db: &mut Db, org: i64) -> Result<Option<(u64, String)>, StoreError> {
     let row: Option<(i64, String)> = db.first(sql::NewestCheckpoint, &[Bind::Int(org)])?;

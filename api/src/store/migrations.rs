@@ -22,15 +22,6 @@ pub fn migrate(db: &mut Db) -> Result<usize, StoreError> {
     done.map_err(|error| StoreError::WrongVersion(format!("the tables cannot be made: {error}")))
 }
 
-/// Takes every migration back; only for the test that walks them up, down and up again.
-pub fn unmigrate(db: &mut Db) -> Result<(), StoreError> {
-    let undone = match db {
-        Db::Sqlite(connection, _) => connection.revert_all_migrations(SQLITE).map(|_| ()),
-        Db::Postgres(connection) => connection.revert_all_migrations(POSTGRES).map(|_| ()),
-    };
-    undone.map_err(|error| StoreError::WrongVersion(error.to_string()))
-}
-
 /// Checks that the tables are this program's: neither older nor newer.
 pub fn check(db: &mut Db) -> Result<(), StoreError> {
     refuse_newer(db)?;

@@ -48,22 +48,7 @@ impl<'d> StoredBook<'d> {
 
     fn place(&self, number: i64) -> Place {
         let number = PlaceNumber(number);
-        let id = self.ids.get(&number).copied();
-        match (number.sort(), id) {
-            (Sort::Appliance, Some(id)) => Place::Appliance(id),
-            (Sort::Cylinder, Some(id)) => Place::Cylinder(id),
-            (Sort::Counterparty, Some(id)) => Place::Counterparty(id),
-            _ => match number {
-                PlaceNumber::ATMOSPHERE => Place::Atmosphere,
-                PlaceNumber::UNEXPLAINED => Place::Unexplained,
-                PlaceNumber::OPENING => Place::Opening,
-                PlaceNumber::REDESIGNATION => Place::Redesignation,
-                PlaceNumber::OUTSIDE => Place::Outside,
-                PlaceNumber::UNREGISTERED => Place::Unregistered,
-                PlaceNumber::RESIDUE => Place::Residue,
-                _ => Place::Other,
-            },
-        }
+        number.place(self.ids.get(&number).copied())
     }
 
     /// The movements of a block by entry.

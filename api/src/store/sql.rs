@@ -113,15 +113,6 @@ statement! {
 
 // What is worked out, and what points from entry to entry.
 statement! {
-    SetStanding: "INSERT INTO standings (org, appliance, nth, judged_by, day, flagged, content) \
-                  VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT (org, appliance) DO UPDATE SET \
-                  nth = excluded.nth, judged_by = excluded.judged_by, day = excluded.day, \
-                  flagged = excluded.flagged, content = excluded.content";
-    SetStandings: "INSERT INTO standings (org, appliance, nth, judged_by, day, flagged, content) \
-                   SELECT * FROM unnest(?::bigint[], ?::bigint[], ?::bigint[], ?::bigint[], \
-                   ?::bigint[], ?::bigint[], ?::text[]) ON CONFLICT (org, appliance) DO UPDATE \
-                   SET nth = excluded.nth, judged_by = excluded.judged_by, day = excluded.day, \
-                   flagged = excluded.flagged, content = excluded.content";
     CorrectedBy: "SELECT seq FROM corrections WHERE org = ? AND corrects = ?" => BigInt;
     CorrectionAt: "SELECT corrects, first FROM corrections WHERE org = ? AND seq = ?"
                   => (BigInt, BigInt);
@@ -163,8 +154,6 @@ statement! {
     DropTiles: "DELETE FROM tiles WHERE org = ?";
     NewestCheckpoint: "SELECT size, note FROM checkpoints WHERE org = ? \
                        ORDER BY size DESC LIMIT 1" => (BigInt, Text);
-    Checkpoints: "SELECT size, note FROM checkpoints WHERE org = ? ORDER BY size"
-                 => (BigInt, Text);
     AddCheckpoint: "INSERT INTO checkpoints (org, size, note) VALUES (?, ?, ?)";
     ImportOf: "SELECT seq, entry_id, rows, done FROM imports WHERE org = ? AND kind = ? \
                AND sha256 = ?" => (BigInt, Binary, BigInt, BigInt);

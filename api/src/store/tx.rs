@@ -160,21 +160,7 @@ impl<'a> Tx<'a> {
     /// The place of a leaf that a stored number means.
     pub fn place(&mut self, number: PlaceNumber) -> Result<Place, StoreError> {
         let id = self.subject(number)?.id;
-        Ok(match (number.sort(), id) {
-            (Sort::Appliance, Some(id)) => Place::Appliance(id),
-            (Sort::Cylinder, Some(id)) => Place::Cylinder(id),
-            (Sort::Counterparty, Some(id)) => Place::Counterparty(id),
-            _ => match number {
-                PlaceNumber::ATMOSPHERE => Place::Atmosphere,
-                PlaceNumber::UNEXPLAINED => Place::Unexplained,
-                PlaceNumber::OPENING => Place::Opening,
-                PlaceNumber::REDESIGNATION => Place::Redesignation,
-                PlaceNumber::OUTSIDE => Place::Outside,
-                PlaceNumber::UNREGISTERED => Place::Unregistered,
-                PlaceNumber::RESIDUE => Place::Residue,
-                _ => Place::Other,
-            },
-        })
+        Ok(number.place(id))
     }
 
     /// Everything that was said of a registered thing.

@@ -41,7 +41,7 @@ pub struct Clock {
 impl Clock {
     /// The real time. It cannot be before the day the program was built.
     pub fn real() -> Clock {
-        let built = env!("TAREBOOK_BUILT").parse::<i64>().unwrap_or(0);
+        let built = env!("BUILT_AT_SECONDS").parse::<i64>().unwrap_or(0);
         // A build day, not a build second: another machine's clock may run a little behind.
         let earliest = (built - built.rem_euclid(86_400)) * 1_000_000;
         Clock {
@@ -383,7 +383,7 @@ pub fn found<T>(
     log: &str,
     table: &Table,
     clock: Clock,
-    mut action: impl FnMut(&mut Tx<'_>, &Organisation) -> Result<T, StoreError>,
+    mut action: impl FnMut(&mut Tx<'_>) -> Result<T, StoreError>,
 ) -> Result<(Organisation, T), StoreError> {
     db.begin()?;
     let done = (|| {
@@ -392,7 +392,7 @@ pub fn found<T>(
         let looked_up = LookedUp::new();
         let now = (clock.now)();
         check_clock(&book, now, clock)?;
-        let value = action(&mut Tx::new(db, &mut book, now, table, &looked_up), &of)?;
+        let value = action(&mut Tx::new(db, &mut book, now, table, &looked_up))?;
         flush(db, &mut [&mut book])?;
         db.commit()?;
         Ok((of, value))

@@ -7,7 +7,6 @@ DROP TABLE adopted;
 DROP TABLE findings;
 DROP TABLE links;
 DROP TABLE corrections;
-DROP TABLE standings;
 DROP TABLE subjects;
 DROP TABLE registers;
 DROP TABLE balances;

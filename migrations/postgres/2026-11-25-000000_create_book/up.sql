@@ -98,17 +98,6 @@ CREATE TABLE subjects (
     PRIMARY KEY (org, place)
 );
 
-CREATE TABLE standings (
-    org       BIGINT NOT NULL,
-    appliance BIGINT NOT NULL,
-    nth       BIGINT NOT NULL,
-    judged_by BIGINT NOT NULL,
-    day       BIGINT NOT NULL,
-    flagged   BIGINT NOT NULL,
-    content   TEXT   NOT NULL,
-    PRIMARY KEY (org, appliance)
-);
-
 CREATE TABLE corrections (
     org      BIGINT NOT NULL,
     corrects BIGINT NOT NULL, -- an entry is corrected at most once

@@ -134,22 +134,6 @@ impl<'j> PreparedAppliance<'j> {
         &self.judged(set, day).leak_rate
     }
 
-    /// Whether a leak rate is over the limit of any set on a day; `None` when no set says yes and
-    /// at least one cannot judge.
-    pub fn leak_rate_over(&self, day: Day, rate: Rate) -> Option<bool> {
-        let mut doubtful = false;
-        for set in 0..self.sets.len() {
-            for limit in self.leak_rate_limits(set, day) {
-                match limit.is_passed_by(rate) {
-                    Some(true) => return Some(true),
-                    Some(false) => {}
-                    None => doubtful = true,
-                }
-            }
-        }
-        if doubtful { None } else { Some(false) }
-    }
-
     /// Whether a set applies on a day; `None`: cannot judge, see `missing`.
     pub fn applies(&self, set: usize, day: Day) -> Option<bool> {
         match self.judged(set, day).applies {

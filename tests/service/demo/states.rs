@@ -286,7 +286,7 @@ fn every_kind_reason_and_finding_the_demo_promises_occurs() {
             .collect::<std::collections::BTreeSet<_>>()
     };
     let kinds = of(|request| &request["kind"]);
-    for kind in api::actions::permit::POSTED {
+    for kind in api::actions::permit::posted() {
         assert!(kinds.contains(kind.word()), "no {}", kind.word());
     }
     let reasons = of(|request| &request["body"]["reason"]);
