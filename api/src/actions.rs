@@ -22,6 +22,7 @@ pub mod report;
 pub mod request;
 pub mod rules_in_force;
 pub mod settle;
+pub mod standings;
 pub mod when;
 
 mod charge;

@@ -6,6 +6,7 @@
 //! this room and nowhere else.
 
 pub mod apply;
+mod assessed;
 pub mod book;
 mod by_number;
 pub mod columns;
@@ -24,6 +25,7 @@ pub mod rebuild;
 pub mod scan;
 pub mod source;
 pub(crate) mod sql;
+pub mod standings;
 pub mod statement;
 pub mod turn;
 pub mod tx;

@@ -18,7 +18,7 @@ GRANT SELECT, INSERT ON entries, movements, attachments, checkpoints, disclosure
 
 -- What can be worked out again, and the head that locks a book: anything.
 GRANT SELECT, INSERT, UPDATE, DELETE ON balances, registers, subjects, corrections,
-    links, findings, adopted, tiles, imports, import_ids TO :"role";
+    links, findings, standings, adopted, tiles, imports, import_ids TO :"role";
 GRANT SELECT, INSERT, UPDATE ON heads, sign_ins TO :"role";
 
 -- Which migrations were run: read.

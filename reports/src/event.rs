@@ -88,6 +88,8 @@ pub struct Event {
     pub outflow: bool,
     /// Why.
     pub reason: Option<Reason>,
+    /// Whether a charge brought it back to its full charge.
+    pub returned_to_full: bool,
     /// Words of service events: `stage`, `result`, `all_leaks`, `choice`, `certified` and the like.
     pub words: Option<Box<BTreeMap<String, String>>>,
 }
@@ -107,6 +109,7 @@ impl Event {
             refrigerant: 0,
             outflow: false,
             reason: None,
+            returned_to_full: false,
             words: None,
         }
     }

@@ -19,6 +19,7 @@ use crate::appliance::Facts;
 use crate::day::Day;
 use crate::event::Event;
 use crate::leak_rate::{self, Addition, Method, Netting, Reading};
+use crate::rules::deadline::Due;
 use crate::rules::review::{Review, SiteSettings, reading_of};
 use crate::rules::{Judge, LimitOn, PreparedAppliance};
 use serde::Serialize;
@@ -64,40 +65,179 @@ pub fn assess(
 ) -> Standing {
     let events = &events[..events.partition_point(|event| event.day <= day)];
     let prepared = judge.appliance(facts);
-    let reviews: Vec<Review> = (0..judge.sets().count())
-        .map(|set| prepared.review_all(set, events, facts, settings, day))
-        .collect();
-    let held = holding::held(events, facts);
-    let additions = additions(&prepared, &reviews, events, facts, settings);
-    let sets: Vec<SetShown> = (judge.sets().enumerate())
-        .map(|(at, set)| shown::set(&prepared, set, &reviews[at], at, day))
-        .collect();
-    let mut exceedances = Vec::new();
-    let mut duties = Vec::new();
-    for (set, review) in judge.sets().zip(&reviews) {
-        for found in &review.exceedances {
-            let worked = why::worked(set, review, found, settings);
-            duties.extend(found.due.iter().map(|due| shown::duty(set, due, &worked)));
-            exceedances.push(shown::exceedance(set, found, worked));
+    let reviews = reviews(&prepared, events, facts, settings, day);
+    let case = Case {
+        prepared: &prepared,
+        reviews: &reviews,
+        facts,
+        events,
+        settings,
+        day,
+    };
+    let all = additions(&case, |_, _| true);
+    case.standing(all, |_| true)
+}
+
+/// What is new of a standing: enough to answer a posting and to list a fleet.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Newest {
+    /// The standing with its newest addition, its newest exceedance, and those of the days asked.
+    pub standing: Standing,
+    /// Whether the newest addition passes the limit of its day by the method in force.
+    pub over: Over,
+    /// How many limits were passed in all.
+    pub exceedances: u32,
+    /// When a limit was passed last.
+    pub exceeded_on: Option<Day>,
+    /// The earliest first due date of what that one started.
+    pub due: Option<Day>,
+    /// Rate of the newest addition by the method in force, four decimals, cut toward zero.
+    pub percent: Option<String>,
+}
+
+/// Whether a limit is passed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Over {
+    /// Not passed, or there is no limit or no addition.
+    No,
+    /// Passed.
+    Yes,
+    /// Nobody can say until a fact is found.
+    CannotJudge,
+}
+
+impl Over {
+    /// Every answer, in the order of their codes.
+    pub const ALL: [Over; 3] = [Over::No, Over::Yes, Over::CannotJudge];
+
+    /// The word of the wire.
+    pub fn word(self) -> &'static str {
+        match self {
+            Over::No => "no",
+            Over::Yes => "yes",
+            Over::CannotJudge => "cannot_judge",
         }
     }
-    // The earliest deadline leads; what has no date comes after.
-    duties.sort_by(|a, b| (a.due.is_none(), &a.due).cmp(&(b.due.is_none(), &b.due)));
-    exceedances.sort_by(|a, b| a.on.cmp(&b.on));
-    let missing: BTreeSet<&str> = reviews.iter().flat_map(|r| r.missing.clone()).collect();
-    Standing {
-        day: day.to_string(),
-        full_charge: facts.full_charge(day).map(MassShown::of_mass),
-        balance: MassShown::of(held.balance),
-        content: held.content.map(MassShown::of),
-        presumed_leaked: MassShown::of(held.presumed_leaked),
-        why: why::reasons(&sets, &duties),
-        additions,
-        method: method_word(settings.method(day)),
+}
+
+/// Works out what is new: as [`assess`], but of the lists only the newest and what bears on the
+/// days in `about` (those of the entry just booked).
+pub fn assess_newest(
+    judge: &Judge,
+    facts: &Facts,
+    events: &[Event],
+    settings: &SiteSettings,
+    day: Day,
+    about: &[Day],
+) -> Newest {
+    let events = &events[..events.partition_point(|event| event.day <= day)];
+    let prepared = judge.appliance(facts);
+    let reviews = reviews(&prepared, events, facts, settings, day);
+    let found = || reviews.iter().flat_map(|review| &review.exceedances);
+    let newest = found().max_by_key(|found| (found.on, found.second));
+    let (exceeded_on, due) = match newest {
+        Some(newest) => {
+            let same = found().filter(|found| found.on == newest.on);
+            let dues = same.flat_map(|found| found.due.iter().filter_map(|due| due.due));
+            (Some(newest.on), dues.map(Due::day).min())
+        }
+        None => (None, None),
+    };
+    let case = Case {
+        prepared: &prepared,
+        reviews: &reviews,
+        facts,
+        events,
+        settings,
+        day,
+    };
+    let shown = additions(&case, |day, is_last| is_last || about.contains(&day));
+    let rate = shown.last().and_then(|newest| {
+        let method = settings.method(Day::parse(&newest.day)?);
+        match method {
+            Method::Annualising => newest.rates.annualising.as_ref(),
+            Method::Rolling => newest.rates.rolling.as_ref(),
+        }
+    });
+    let over = match (shown.is_empty(), rate.map(|rate| rate.over)) {
+        (true, _) | (_, Some(Some(false))) => Over::No,
+        (_, Some(Some(true))) => Over::Yes,
+        (_, Some(None)) | (false, None) => Over::CannotJudge,
+    };
+    let percent = rate.map(|rate| rate.percent.clone());
+    let exceedances = u32::try_from(found().count()).unwrap_or(u32::MAX);
+    let kept = |on: Day| Some(on) == exceeded_on || about.contains(&on);
+    Newest {
+        standing: case.standing(shown, kept),
+        over,
         exceedances,
-        duties,
-        missing: missing.into_iter().collect(),
-        sets,
+        exceeded_on,
+        due,
+        percent,
+    }
+}
+
+fn reviews<'j>(
+    prepared: &PreparedAppliance<'j>,
+    events: &[Event],
+    facts: &Facts,
+    settings: &SiteSettings,
+    day: Day,
+) -> Vec<Review<'j>> {
+    (0..prepared.sets())
+        .map(|set| prepared.review_all(set, events, facts, settings, day))
+        .collect()
+}
+
+/// What a standing is made from.
+struct Case<'c, 'j> {
+    prepared: &'c PreparedAppliance<'j>,
+    reviews: &'c [Review<'j>],
+    facts: &'c Facts,
+    events: &'c [Event],
+    settings: &'c SiteSettings,
+    day: Day,
+}
+
+impl Case<'_, '_> {
+    /// The standing with these additions and the exceedances of the days that are kept.
+    fn standing(&self, additions: Vec<AdditionShown>, kept: impl Fn(Day) -> bool) -> Standing {
+        let (day, reviews) = (self.day, self.reviews);
+        let held = holding::held(self.events, self.facts);
+        let sets: Vec<SetShown> = (reviews.iter().enumerate())
+            .map(|(at, review)| {
+                let set = self.prepared.set(at);
+                shown::set(self.prepared, set, review, at, day)
+            })
+            .collect();
+        let mut exceedances = Vec::new();
+        let mut duties = Vec::new();
+        for (at, review) in reviews.iter().enumerate() {
+            let set = self.prepared.set(at);
+            for found in review.exceedances.iter().filter(|found| kept(found.on)) {
+                let worked = why::worked(set, review, found, self.settings);
+                duties.extend(found.due.iter().map(|due| shown::duty(set, due, &worked)));
+                exceedances.push(shown::exceedance(set, found, worked));
+            }
+        }
+        // The earliest deadline leads; what has no date comes after.
+        duties.sort_by(|a, b| (a.due.is_none(), &a.due).cmp(&(b.due.is_none(), &b.due)));
+        exceedances.sort_by(|a, b| a.on.cmp(&b.on));
+        let missing: BTreeSet<&str> = reviews.iter().flat_map(|r| r.missing.clone()).collect();
+        Standing {
+            day: day.to_string(),
+            full_charge: self.facts.full_charge(day).map(MassShown::of_mass),
+            balance: MassShown::of(held.balance),
+            content: held.content.map(MassShown::of),
+            presumed_leaked: MassShown::of(held.presumed_leaked),
+            why: why::reasons(&sets, &duties),
+            additions,
+            method: method_word(self.settings.method(day)),
+            exceedances,
+            duties,
+            missing: missing.into_iter().collect(),
+            sets,
+        }
     }
 }
 
@@ -109,31 +249,29 @@ pub fn method_word(method: Method) -> &'static str {
     }
 }
 
-/// The additions of a history, each with the figures of the set that judges it: of those that
-/// apply on its day the one with the lowest limit, else of the first set that reads leak rates.
-fn additions(
-    prepared: &PreparedAppliance,
-    reviews: &[Review],
-    events: &[Event],
-    facts: &Facts,
-    settings: &SiteSettings,
-) -> Vec<AdditionShown> {
+/// The additions of a history that are kept (asked with their day, and whether they are the last),
+/// each with the figures of the set that judges it: of those that apply on its day the one with
+/// the lowest limit, else of the first set that reads leak rates.
+fn additions(case: &Case<'_, '_>, kept: impl Fn(Day, bool) -> bool) -> Vec<AdditionShown> {
+    let (prepared, reviews, events) = (case.prepared, case.reviews, case.events);
     let reads = |set: &usize| !prepared.leak_rate_limits(*set, Facts::ALWAYS).is_empty();
     let first = (0..reviews.len()).find(reads);
     let plain;
     let (base, netting): (&[Addition], Netting) = match first {
         Some(set) => (&reviews[set].additions, reviews[set].reading.netting),
         None => {
-            let netting = settings.netting.unwrap_or(Netting::Visit);
+            let netting = case.settings.netting.unwrap_or(Netting::Visit);
             let reading = Reading {
                 netting,
                 ..Reading::default()
             };
-            plain = leak_rate::additions(events, facts, &reading);
+            plain = leak_rate::additions(events, case.facts, &reading);
             (&plain, netting)
         }
     };
-    let shown = base.iter().map(|addition| {
+    let last = base.len().saturating_sub(1);
+    let wanted = (base.iter().enumerate()).filter(|(at, it)| kept(it.day, *at == last));
+    let shown = wanted.map(|(_, addition)| {
         let judging = judging_set(prepared, reviews, addition.day);
         let own = judging.and_then(|set| {
             let same = |other: &&Addition| other.at == addition.at;

@@ -14,6 +14,7 @@ mod paper;
 mod refusals;
 mod roles;
 mod safety;
+mod standings;
 mod stops;
 mod typed_words;
 mod writers;

@@ -2,6 +2,7 @@
 
 use super::post::Posting;
 use super::refusal::{ActionError, Refusal};
+use super::standings::NewStanding;
 use crate::ledger::canonical::commitment;
 use crate::ledger::entry::{Body, Leaf, Moved};
 use crate::ledger::id::Id;
@@ -26,7 +27,7 @@ pub struct FindingLeft {
 }
 
 /// What was booked.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Posted {
     /// The entry's id.
     pub entry_id: Id,
@@ -42,6 +43,8 @@ pub struct Posted {
     pub findings: Vec<FindingLeft>,
     /// Was this the answer to a repeat?
     pub replayed: bool,
+    /// The new standings of the appliances it is about; none are told of an import or a repeat.
+    pub standings: Vec<NewStanding>,
 }
 
 impl Posted {
@@ -60,6 +63,7 @@ impl Posted {
             nth: booked.nth,
             findings: findings.iter().map(left).collect(),
             replayed: false,
+            standings: Vec::new(),
         }
     }
 }
@@ -84,6 +88,7 @@ pub fn replay(tx: &mut Tx<'_>, seq: u64, posting: &Posting) -> Result<Posted, Ac
         nth: leaf.nth.clone().unwrap_or_default(),
         findings: findings.into_iter().map(left).collect(),
         replayed: true,
+        standings: Vec::new(),
     })
 }
 

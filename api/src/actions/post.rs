@@ -288,11 +288,11 @@ fn zone_of(tx: &mut Tx<'_>, what: &Intention) -> Result<String, ActionError> {
             }
         }
     }
-    organisation_zone(tx)
+    Ok(organisation_zone(tx)?)
 }
 
 /// The organisation's zone today.
-pub fn organisation_zone(tx: &mut Tx<'_>) -> Result<String, ActionError> {
+pub fn organisation_zone(tx: &mut Tx<'_>) -> Result<String, StoreError> {
     let far = Day::from_count(i32::MAX / 2);
     Ok(tx
         .adopted()?
@@ -386,11 +386,22 @@ pub fn book(tx: &mut Tx<'_>, actor: &Actor, posting: Posting) -> Result<Posted, 
     draft.settles = what.settles;
     draft.about = what.about;
     let findings = draft.findings.clone();
+    let mut about = vec![draft.happened.day];
+    about.extend(draft.body.replace.as_ref().map(|new| new.happened.day));
     let booked = tx.book(actor, draft).map_err(|error| match error {
         StoreError::TooLarge(bytes) => ActionError::Refused(Refusal::TooLarge { bytes }),
         failed => failed.into(),
     })?;
-    Ok(Posted::new(id, booked, &findings))
+    let mut posted = Posted::new(id, booked, &findings);
+    // An import leaves them to whoever reads: its rows stand in no order of time.
+    if !imported {
+        let mut places = Vec::new();
+        for place in posted.nth.keys() {
+            places.extend(tx.place_number(*place)?);
+        }
+        posted.standings = super::standings::after(tx, &places, &about)?;
+    }
+    Ok(posted)
 }
 
 fn judged(tx: &mut Tx<'_>, posting: &Posting, imported: bool) -> Result<Judged, ActionError> {

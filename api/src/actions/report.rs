@@ -1,7 +1,7 @@
 //! Reports: gathers what a sheet needs, in one read transaction, and streams its rows.
 
 use super::refusal::{ActionError, Refusal};
-use super::rules_in_force::{InForce, SetLimits};
+use super::rules_in_force::InForce;
 use crate::ledger::id::Id;
 use crate::store::StoreError;
 use crate::store::book::Adopted;
@@ -14,7 +14,7 @@ use base64::engine::general_purpose::STANDARD;
 use reports::day::{Day, Zone};
 use reports::leak_rate::{Method, Netting};
 use reports::refrigerant::Table;
-use reports::rules::{Judge, RuleFile, Tables};
+use reports::rules::{RuleFile, SheetLimits};
 use reports::sheet::{ApplianceInput, Designations, Options, Summary, additions, appliance_year};
 use std::io::{self, Write};
 
@@ -116,19 +116,15 @@ fn read_and_write<W: Write>(
         Some(files) => InForce::of_files(files)?,
         None => InForce::of_book(db, of.org, &adopted)?,
     };
-    let tables = Tables::shipped();
-    let judge = Judge::new(&in_force.sets, &tables).map_err(|problems| {
-        let detail = problems
-            .iter()
-            .map(ToString::to_string)
-            .collect::<Vec<_>>()
-            .join("\n");
+    let versions = in_force.versions.clone();
+    let ready = in_force.judge().map_err(|problems| {
+        let lines: Vec<String> = problems.iter().map(ToString::to_string).collect();
         Refusal::InvalidValue {
             pointer: "/rules".to_string(),
-            detail,
+            detail: lines.join("\n"),
         }
     })?;
-    let limits = SetLimits::new(&judge, &in_force);
+    let limits = SheetLimits::new(ready.judge());
     let names = Named(Table::shipped());
     let mut scan = |push: &mut dyn FnMut(&ApplianceInput<'_>) -> io::Result<()>| {
         let last = options.last_day();
@@ -163,9 +159,8 @@ fn read_and_write<W: Write>(
             sheet.finish()?
         }
     };
-    let sets: Vec<(String, String)> = (in_force.sets.iter().map(|set| set.id.clone()))
-        .zip(in_force.versions.iter().cloned())
-        .collect();
+    let ids = ready.judge().sets().map(|set| set.id.clone());
+    let sets: Vec<(String, String)> = ids.zip(versions).collect();
     let root = STANDARD.encode(crate::store::log::root(
         db,
         of.org,
@@ -243,7 +238,8 @@ fn cut_day(
     Ok(zone.map_or(Day::from_count(0), |zone| zone.day(instant)))
 }
 
-fn netting(adopted: &Adopted, on: Day) -> Option<Netting> {
+/// The netting the organisation has set, where it has.
+pub fn netting(adopted: &Adopted, on: Day) -> Option<Netting> {
     match adopted.setting("netting", on)? {
         "visit" => Some(Netting::Visit),
         "gross" => Some(Netting::Gross),

@@ -3,6 +3,7 @@
 use super::failure::{Exit, Failure};
 use super::open;
 use super::{Context, examples};
+use crate::actions::standings::Standings;
 use crate::store::Purpose;
 use crate::store::open::{organisation, organisations};
 use crate::store::rebuild::rebuild;
@@ -11,7 +12,7 @@ use reports::refrigerant::Table;
 
 /// Work everything cached out anew from the entries and compare
 ///
-/// Balances, counts, registers, corrections, links, adoptions and tiles in the database are caches:
+/// Balances, counts, registers, corrections, links, adoptions, standings and tiles are caches:
 /// the entries alone decide. This command recomputes them and names every one that differs. Findings
 /// and quarantine come from judgements when an entry was booked and are kept.
 /// With --check it changes nothing and ends with exit code 3 when anything differs; without it the
@@ -40,7 +41,16 @@ impl Rebuild {
         };
         let mut differences = 0;
         for of in &of {
-            let rebuilt = rebuild(&mut db, of, Table::shipped(), self.check)?;
+            let mut rebuilt = rebuild(&mut db, of, Table::shipped(), self.check)?;
+            if self.check {
+                let now = crate::clock::now();
+                rebuilt
+                    .differences
+                    .extend(Standings::open(&mut db, of, now)?.check(&mut db)?);
+            } else {
+                // They are worked out anew by whoever asks next.
+                crate::store::standings::forget(&mut db, of.org)?;
+            }
             for line in &rebuilt.differences {
                 println!("{}: {line}", of.name);
             }

@@ -1,16 +1,13 @@
 //! Which appliances passed a limit: the arithmetic, the clause, and what is owed first.
 
 use crate::actions::ActionError;
-use crate::actions::report::methods;
-use crate::actions::rules_in_force::InForce;
+use crate::actions::rules_in_force::judge_of;
+use crate::actions::standings::settings;
 use crate::store::open::{Organisation, size};
 use crate::store::scan::fleet;
 use crate::store::tx::read_adopted;
 use crate::store::{Db, StoreError};
-use reports::day::{Day, Zone};
-use reports::leak_rate::Netting;
-use reports::rules::review::SiteSettings;
-use reports::rules::{Judge, Tables};
+use reports::day::Day;
 use reports::standing::{Standing, assess};
 
 /// An appliance over a limit.
@@ -32,27 +29,14 @@ pub struct Flagged {
 pub fn flagged(db: &mut Db, of: &Organisation, year: i16) -> Result<Vec<Flagged>, ActionError> {
     let known = size(db, of.org)?.saturating_sub(1);
     let adopted = read_adopted(db, of.org, known)?;
-    let in_force = InForce::of_book(db, of.org, &adopted)?;
-    let tables = Tables::shipped();
+    let ready = judge_of(db, of.org, &adopted)?;
     let broken = |what: String| ActionError::Failed(StoreError::Broken(what));
-    let judge = Judge::new(&in_force.sets, &tables).map_err(|problems| {
-        broken(
-            problems
-                .first()
-                .map(ToString::to_string)
-                .unwrap_or_default(),
-        )
-    })?;
     let last = Day::from_ymd(year, 12, 31).ok_or_else(|| broken(format!("no year {year}")))?;
-    let zone = Zone::named(super::ZONE).ok_or_else(|| broken("no zone".to_string()))?;
     let mut found = Vec::new();
     fleet(db, of.org, known, last, |appliance| {
-        let settings = SiteSettings {
-            methods: methods(&adopted, appliance.site),
-            netting: Some(Netting::Visit),
-            zone: zone.clone(),
-        };
-        let standing = assess(&judge, appliance.facts, appliance.events, &settings, last);
+        let settings = settings(&adopted, appliance.site, appliance.zone, last);
+        let (facts, events) = (appliance.facts, appliance.events);
+        let standing = assess(ready.judge(), facts, events, &settings, last);
         found.extend(of_year(appliance.tag, appliance.site_tag, &standing, year));
         Ok::<(), ActionError>(())
     })?;

@@ -393,6 +393,7 @@ impl Tx<'_> {
             subject.ok_or_else(|| StoreError::Broken(format!("place {} vanished", place.0)))?;
         let old = std::mem::replace(&mut subject.tag, tag.clone());
         subject.brief = brief;
+        self.book.facts_change(place);
         if old != tag {
             old.and_then(|old| self.book.by_tag.remove(&(place.sort(), old)));
             tag.and_then(|tag| self.book.by_tag.insert((place.sort(), tag), place));
@@ -466,7 +467,7 @@ impl Tx<'_> {
             since,
             value,
         });
-        self.book.adopted = None;
+        self.book.adopt_anew();
     }
 
     fn quarantine(

@@ -10,10 +10,13 @@ use super::dossier::{Dossier, mass_of};
 use super::flush::Pending;
 use crate::ledger::id::Id;
 use crate::ledger::tree::{Frontier, Hash};
+use reports::appliance::Facts;
 use reports::day::Day;
 use reports::event::Event;
 use reports::mass::Mass;
 use reports::refrigerant::Table;
+use reports::rules::OwnedJudge;
+use reports::rules::review::SiteSettings;
 use std::collections::HashMap;
 use std::sync::Arc;
 
@@ -45,6 +48,10 @@ pub struct Book {
     pub(super) by_tag: HashMap<(Sort, String), PlaceNumber>,
     pub(super) numbers: HashMap<Sort, i64>,
     pub(super) adopted: Option<Arc<Adopted>>,
+    /// The adopted rule sets made ready, once somebody asked by them.
+    pub(super) judge: Option<Arc<OwnedJudge>>,
+    /// What `assess` reads of appliances beside their histories.
+    pub(super) assessed: ByNumber<PlaceNumber, Arc<Assessed>>,
     /// What the newest engine entry says, once it was looked up.
     pub(super) engine_said: Option<String>,
     pub(super) histories: ByNumber<PlaceNumber, Vec<Event>>,
@@ -177,6 +184,16 @@ fn on<T: Copy>(series: &[(Day, T)], day: Day) -> Option<T> {
     after.checked_sub(1).map(|at| series[at].1)
 }
 
+/// What `assess` reads of an appliance beside its history.
+pub struct Assessed {
+    /// Its facts, completed by those of its site.
+    pub facts: Facts,
+    /// The settings of its site.
+    pub settings: SiteSettings,
+    /// The day asked: it decides which site's facts complete its own.
+    pub on: Day,
+}
+
 /// What an organisation has adopted: rule sets, methods of its sites, settings.
 #[derive(Clone, Debug, Default)]
 pub struct Adopted {
@@ -232,6 +249,8 @@ impl Book {
             by_tag: HashMap::new(),
             numbers: HashMap::new(),
             adopted: None,
+            judge: None,
+            assessed: ByNumber::default(),
             engine_said: None,
             histories: ByNumber::default(),
             pending: Pending::default(),
@@ -247,6 +266,24 @@ impl Book {
         }
         if self.histories.len() > MOST_HISTORIES {
             self.histories.clear();
+        }
+        if self.assessed.len() > MOST_HISTORIES {
+            self.assessed.clear();
+        }
+    }
+
+    /// Forgets what was adopted: rule sets, methods and settings are read anew.
+    pub(super) fn adopt_anew(&mut self) {
+        self.adopted = None;
+        self.judge = None;
+        self.assessed.clear();
+    }
+
+    /// Forgets what `assess` read of a thing whose facts change; those of a site are its appliances'.
+    pub(super) fn facts_change(&mut self, place: PlaceNumber) {
+        match place.sort() {
+            Sort::Site => self.assessed.clear(),
+            _ => drop(self.assessed.remove(&place)),
         }
     }
 

@@ -120,13 +120,14 @@ pub struct Pending {
     pub(super) subjects: BTreeSet<PlaceNumber>,
     pub(super) registers: BTreeMap<PlaceNumber, Dossier>,
     pub(super) rare: Vec<Rare>,
+    pub(super) standings: BTreeMap<PlaceNumber, super::standings::StandingRow>,
     tiles: BTreeMap<(i64, i64), Vec<u8>>,
 }
 
 impl Pending {
     /// Is there nothing to write?
     pub fn is_empty(&self) -> bool {
-        self.entries.is_empty() && self.rare.is_empty()
+        self.entries.is_empty() && self.rare.is_empty() && self.standings.is_empty()
     }
 
     /// Remembers a tile; a later state of the same tile replaces it.
@@ -278,7 +279,7 @@ fn caches(db: &mut Db, book: &Book) -> QueryResult<()> {
             ],
         )?;
     }
-    Ok(())
+    super::standings::rows(db, book)
 }
 
 /// Owners as one text, for a column that is read far more rarely than it is written.

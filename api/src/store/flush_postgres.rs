@@ -19,7 +19,8 @@ pub fn columns(db: &mut Db, books: &[&mut Book]) -> QueryResult<()> {
 pub fn caches(db: &mut Db, books: &[&mut Book]) -> QueryResult<()> {
     registers(db, books)?;
     subjects(db, books)?;
-    balances(db, books)
+    balances(db, books)?;
+    super::standings::columns(db, books)
 }
 
 /// All pending rows of one sort with their organisation.

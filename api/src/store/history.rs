@@ -108,6 +108,7 @@ fn read(row: Row) -> Result<Read, StoreError> {
         refrigerant: what.refrigerant,
         outflow: what.flow == Flow::Out,
         reason: what.reason,
+        returned_to_full: what.returned,
         words: None,
     }))
 }

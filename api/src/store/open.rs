@@ -72,6 +72,13 @@ pub fn size(db: &mut Db, org: i64) -> Result<u64, StoreError> {
         .ok_or_else(|| StoreError::Broken(format!("book {org} has no head")))
 }
 
+/// The newest entry that changes judgements: part of every standing's stamp.
+pub fn judged_by(db: &mut Db, org: i64) -> Result<u64, StoreError> {
+    type Head = (i64, i64, i64, i64, i64, Vec<u8>);
+    let head: Option<Head> = db.first(sql::Head, &[Bind::Int(org)])?;
+    Ok(head.map_or(0, |head| head.4.unsigned_abs()))
+}
+
 /// Reads a book's head: where the log stands. What the log says is read as it is needed.
 pub fn open_book(db: &mut Db, of: &Organisation) -> Result<Book, StoreError> {
     type Head = (i64, i64, i64, i64, i64, Vec<u8>);

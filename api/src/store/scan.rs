@@ -26,6 +26,10 @@ pub struct Scanned<'a> {
     pub site: Option<Id>,
     /// Tag of that site.
     pub site_tag: &'a str,
+    /// Zone of that site; empty: none is known.
+    pub zone: &'a str,
+    /// Its number.
+    pub place: PlaceNumber,
     /// Its facts, with those of its site where it has none of its own.
     pub facts: &'a Facts,
     /// Its history.
@@ -35,9 +39,33 @@ pub struct Scanned<'a> {
 /// Facts of a site that hold for its appliances, where these say nothing themselves.
 const OF_THE_SITE: [&str; 5] = ["region", "owner", "owner_class", "land", "ghg_reporter"];
 
-struct Site {
+pub(super) struct Site {
     tag: String,
+    zone: String,
     known: Vec<Known>,
+}
+
+impl Site {
+    pub(super) fn of(dossier: &Dossier, tag: Option<String>, cut: u64) -> Site {
+        let of_the_site = |known: &&Known| OF_THE_SITE.contains(&known.0.as_str());
+        let newest = dossier.in_force(cut).filter(|known| known.0 == "zone");
+        let zone = newest.max_by_key(|known| (known.1, known.3));
+        Site {
+            tag: (tag_at(dossier, cut).map(str::to_string))
+                .or(tag)
+                .unwrap_or_default(),
+            zone: zone
+                .and_then(|known| known.2.as_str())
+                .unwrap_or_default()
+                .to_string(),
+            known: dossier.in_force(cut).filter(of_the_site).cloned().collect(),
+        }
+    }
+
+    /// Its zone; empty: none is known.
+    pub(super) fn zone(&self) -> &str {
+        &self.zone
+    }
 }
 
 struct Register {
@@ -63,15 +91,17 @@ pub fn fleet<E: From<StoreError>>(
         if dossier.in_force(cut).next().is_none() {
             return Ok(());
         }
-        let (facts, site) = facts_of(&dossier, &sites, cut, on);
-        let site_tag = site
-            .and_then(|id| sites.get(&id))
-            .map_or("", |site| site.tag.as_str());
+        let site = site_of(&dossier, cut, on);
+        let stands_at = site.and_then(|id| sites.get(&id));
+        let facts = facts_of(&dossier, stands_at, cut);
+        let site_tag = stands_at.map_or("", |site| site.tag.as_str());
         let tag = tag_at(&dossier, cut).unwrap_or(&register.tag);
         with(&Scanned {
             tag,
             site,
             site_tag,
+            zone: stands_at.map_or("", Site::zone),
+            place: register.place,
             facts: &facts,
             events: &events,
         })
@@ -163,6 +193,16 @@ fn damaged(place: PlaceNumber) -> StoreError {
     ))
 }
 
+/// Every appliance, in the order of registration.
+pub fn appliances(db: &mut Db, org: i64) -> Result<Vec<PlaceNumber>, StoreError> {
+    let binds = [Bind::Int(org), Bind::Int(Sort::Appliance as i64)];
+    let rows: Vec<(i64, Vec<u8>)> = db.rows(sql::RegisterIds, &binds)?;
+    Ok(rows
+        .into_iter()
+        .map(|(place, _)| PlaceNumber(place))
+        .collect())
+}
+
 fn registers(db: &mut Db, org: i64) -> Result<Vec<Register>, StoreError> {
     let mut registers = Vec::new();
     let binds = [Bind::Int(org), Bind::Int(Sort::Appliance as i64)];
@@ -182,13 +222,7 @@ fn sites(db: &mut Db, org: i64, cut: u64) -> Result<HashMap<Id, Site>, StoreErro
     db.each(sql::Registers, &binds, |(place, uuid, tag, facts): Wide| {
         let dossier = Dossier::parse(&facts).ok_or_else(|| damaged(PlaceNumber(place)))?;
         let id = Id::from_bytes(&uuid).ok_or_else(|| damaged(PlaceNumber(place)))?;
-        let tag = tag_at(&dossier, cut)
-            .map(str::to_string)
-            .or(tag)
-            .unwrap_or_default();
-        let of_the_site = |known: &&Known| OF_THE_SITE.contains(&known.0.as_str());
-        let known = dossier.in_force(cut).filter(of_the_site).cloned().collect();
-        sites.insert(id, Site { tag, known });
+        sites.insert(id, Site::of(&dossier, tag, cut));
         Ok::<(), StoreError>(())
     })?;
     Ok(sites)
@@ -212,31 +246,22 @@ fn tag_at(dossier: &Dossier, cut: u64) -> Option<&str> {
         .and_then(|known| known.2.as_str())
 }
 
-/// Facts of an appliance, completed by those of its site on the day asked.
-fn facts_of(
-    dossier: &Dossier,
-    sites: &HashMap<Id, Site>,
-    cut: u64,
-    on: Day,
-) -> (Facts, Option<Id>) {
+/// The site of an appliance on the day asked. One given later is better than none: it names where
+/// the unit stands.
+pub(super) fn site_of(dossier: &Dossier, cut: u64, on: Day) -> Option<Id> {
+    let own: Vec<&Known> = (dossier.in_force(cut).filter(|known| known.0 == "site")).collect();
+    let begun = own.iter().filter(|known| known.1 <= on.count());
+    let in_force = begun.max_by_key(|known| (known.1, known.3)).or(own.first());
+    in_force
+        .and_then(|known| known.2.as_str())
+        .and_then(Id::parse)
+}
+
+/// Facts of an appliance, completed by those of its site.
+pub(super) fn facts_of(dossier: &Dossier, site: Option<&Site>, cut: u64) -> Facts {
     let mut facts = Facts::default();
-    let mut own = Vec::new();
-    for known in dossier.in_force(cut) {
-        if known.0 == "site" {
-            own.push((known.1, known.3, &known.2));
-        }
-    }
     dossier.fold_into(&mut facts, cut);
-    let in_force = own
-        .iter()
-        .filter(|(from, ..)| *from <= on.count())
-        .max_by_key(|s| (s.0, s.1));
-    // A site given later than the day asked is better than none: it names where the unit stands.
-    let site = in_force
-        .or(own.first())
-        .and_then(|(.., is)| is.as_str())
-        .and_then(Id::parse);
-    if let Some(site) = site.and_then(|id| sites.get(&id)) {
+    if let Some(site) = site {
         let missing: Vec<&Known> = site
             .known
             .iter()
@@ -248,7 +273,62 @@ fn facts_of(
             }
         }
     }
-    (facts, site)
+    facts
+}
+
+/// Hands one appliance to `with`, as [`fleet`] would; `None`: there is none of that number.
+pub fn one<T>(
+    db: &mut Db,
+    org: i64,
+    cut: u64,
+    on: Day,
+    place: PlaceNumber,
+    with: impl FnOnce(&Scanned<'_>) -> T,
+) -> Result<Option<T>, StoreError> {
+    type Wide = (i64, Vec<u8>, Option<String>, String);
+    let binds = [Bind::Int(org), Bind::Int(place.0), Bind::Int(int(cut))];
+    let row: Option<Wide> = db.first(sql::RegisterByPlace, &binds[..2])?;
+    let Some((_, _, tag, facts)) = row else {
+        return Ok(None);
+    };
+    let dossier = Dossier::parse(&facts).ok_or_else(|| damaged(place))?;
+    if dossier.in_force(cut).next().is_none() {
+        return Ok(None);
+    }
+    let site = site_of(&dossier, cut, on);
+    let mut stands_at = None;
+    if let Some(id) = site {
+        let row: Option<Wide> =
+            db.first(sql::RegisterByUuid, &[binds[0], Bind::Bytes(&id.bytes())])?;
+        if let Some((number, _, tag, facts)) = row {
+            let read = Dossier::parse(&facts).ok_or_else(|| damaged(PlaceNumber(number)))?;
+            stands_at = Some(Site::of(&read, tag, cut));
+        }
+    }
+    let facts = facts_of(&dossier, stands_at.as_ref(), cut);
+    let mut gathering = Gathering::default();
+    let rows: Vec<Row> = db.rows(sql::MovementsOfAppliance, &binds)?;
+    for row in rows {
+        gathering.take(row, cut)?;
+    }
+    let links: Vec<(i64, i64, String)> = db.rows(sql::LinksOf, &binds)?;
+    let links: Vec<(u64, u64, String)> = links
+        .into_iter()
+        .map(|(seq, entry, relation)| (seq.unsigned_abs(), entry.unsigned_abs(), relation))
+        .collect();
+    let tag = tag_at(&dossier, cut)
+        .map(str::to_string)
+        .or(tag)
+        .unwrap_or_default();
+    Ok(Some(with(&Scanned {
+        tag: &tag,
+        site,
+        site_tag: stands_at.as_ref().map_or("", |site| site.tag.as_str()),
+        zone: stands_at.as_ref().map_or("", Site::zone),
+        place,
+        facts: &facts,
+        events: &gathering.finish(&links),
+    })))
 }
 
 /// The last entry booked by a moment (microseconds since 1970).

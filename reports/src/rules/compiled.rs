@@ -10,6 +10,7 @@ use super::number::{Comparison, Number};
 use super::problem::Problem;
 use super::resolve::Maker;
 use super::words::Unit;
+use crate::appliance::Facts;
 use crate::day::Day;
 use crate::number::Fraction;
 
@@ -25,6 +26,8 @@ pub(super) struct CompiledSet<'a> {
     pub covered_duties: Vec<Vec<Ask<'a>>>,
     /// Days on which an answer of this set can change whatever the appliance.
     pub change_days: Vec<Day>,
+    /// First and last day on which it judges at all.
+    pub days: (Day, Day),
 }
 
 /// A covers or exempt block.
@@ -137,9 +140,18 @@ impl<'a> CompiledSet<'a> {
             limits,
             covered_duties,
             change_days: Vec::new(),
+            days: (Facts::ALWAYS, LAST),
         };
         compiled.change_days = compiled.own_change_days();
         Ok(compiled)
+    }
+
+    /// Lets the set judge only on these days, the last included.
+    pub(super) fn in_force(&mut self, days: (Day, Day)) {
+        self.days = days;
+        self.change_days.extend([days.0, days.1.plus(1)]);
+        self.change_days.sort_unstable();
+        self.change_days.dedup();
     }
 
     fn own_change_days(&self) -> Vec<Day> {

@@ -27,6 +27,16 @@ pub enum Due {
     At(Local),
 }
 
+impl Due {
+    /// The local day on which it ends.
+    pub fn day(self) -> Day {
+        match self {
+            Due::Day(day) => day,
+            Due::At(local) => local.day,
+        }
+    }
+}
+
 /// What is owed first after a limit was passed.
 #[derive(Clone, Debug)]
 pub struct FirstDue<'j> {

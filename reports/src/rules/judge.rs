@@ -80,6 +80,15 @@ impl<'a> Judge<'a> {
         })
     }
 
+    /// Lets each set judge only from its first to its last day: a set that was adopted, or given up,
+    /// says nothing outside them. One pair for each set, in their order.
+    pub fn within(mut self, days: &[(Day, Day)]) -> Judge<'a> {
+        for (set, days) in self.sets.iter_mut().zip(days) {
+            set.in_force(*days);
+        }
+        self
+    }
+
     /// The rule sets, in the order they were given.
     pub fn sets(&self) -> impl Iterator<Item = &'a RuleSet> + '_ {
         self.sets.iter().map(|compiled| compiled.set)
@@ -143,6 +152,11 @@ impl<'j> PreparedAppliance<'j> {
         }
     }
 
+    /// How many rule sets judge.
+    pub fn sets(&self) -> usize {
+        self.sets.len()
+    }
+
     /// One of the rule sets.
     pub fn set(&self, set: usize) -> &'j RuleSet {
         self.judge.sets[set].set
@@ -192,7 +206,11 @@ impl<'j> PreparedAppliance<'j> {
     fn judge_span(&self, set: usize, day: Day) -> Judged<'j> {
         let compiled: &'j CompiledSet<'j> = &self.judge.sets[set];
         let mut asking = Asking::new(compiled, &self.subject, self.judge.tables, day);
-        let applies = asking.applies();
+        let (first, last) = compiled.days;
+        let applies = match first <= day && day <= last {
+            true => asking.applies(),
+            false => Applies::No,
+        };
         let mut band = BandOn::NotYet;
         // Also where cover is in doubt: a limit whose number hangs on the band must then say that
         // it cannot be judged, and not that there is none.

@@ -21,8 +21,7 @@ pub(super) fn held(events: &[Event], facts: &Facts) -> Held {
     for event in events {
         let change = event.balance_change();
         held.balance += change;
-        let returned =
-            event.kind == Kind::Charge && event.word("returned_to_full_charge") == Some("yes");
+        let returned = event.kind == Kind::Charge && event.returned_to_full;
         match facts
             .full_charge(event.day)
             .map(|mass| i128::from(mass.steps()))
@@ -48,7 +47,6 @@ mod tests {
     use crate::appliance::FactValue;
     use crate::day::Day;
     use crate::mass::Mass;
-    use std::collections::BTreeMap;
 
     const POUND: i64 = Mass::POUND;
 
@@ -57,8 +55,7 @@ mod tests {
     }
 
     fn returned(mut event: Event) -> Event {
-        let words = [("returned_to_full_charge".to_string(), "yes".to_string())];
-        event.words = Some(Box::new(BTreeMap::from(words)));
+        event.returned_to_full = true;
         event
     }
 

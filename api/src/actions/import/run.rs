@@ -223,7 +223,7 @@ impl Importing<'_> {
 
 /// The moment of this batch in the organisation's zone.
 pub(super) fn now(tx: &mut Tx<'_>) -> Result<Happened<'static>, StoreError> {
-    let name = organisation_zone(tx).map_err(failed)?;
+    let name = organisation_zone(tx)?;
     let zone = Zone::named(&name).or_else(|| Zone::named("UTC"));
     let zone = zone.ok_or_else(|| StoreError::Broken("the zone table has no UTC".to_string()))?;
     let local = zone.local(jiff::Timestamp::from_microsecond(tx.now).unwrap_or_default());

@@ -30,7 +30,7 @@ impl Tx<'_> {
             self.adopt_body(leaf.seq, &new.body, new.happened.day, EntryKind::Method);
         }
         // What was adopted and is corrected holds no longer.
-        self.book.adopted = None;
+        self.book.adopt_anew();
         if self.judges(&corrects, new)? {
             self.book.judged_by = leaf.seq;
         }

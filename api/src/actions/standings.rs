@@ -1,0 +1,258 @@
+//! Standings: worked out with every posting, and read by whoever asks.
+//!
+//! A posting works out the standing of each appliance it is about inside its own transaction, so
+//! that its answer can say *over the limit*. Readers use a cached standing only while its stamp is
+//! that of the book and of the day; every other is worked out anew from the history.
+
+use super::refusal::ActionError;
+use super::report::{methods, netting};
+use super::rules_in_force::{judge, judge_of};
+use crate::ledger::id::Id;
+use crate::store::StoreError;
+use crate::store::book::Adopted;
+use crate::store::columns::{PlaceNumber, Sort};
+use crate::store::db::Db;
+use crate::store::open::{Organisation, judged_by, size};
+use crate::store::scan::{Scanned, fleet, one};
+use crate::store::standings::{Cached, Stamp, StandingRow, cached};
+use crate::store::tx::{Tx, read_adopted};
+use reports::day::{Day, Zone};
+use reports::rules::OwnedJudge;
+use reports::rules::review::SiteSettings;
+use reports::standing::{Newest, Standing, assess, assess_newest};
+use std::sync::Arc;
+
+/// The newest standing of an appliance, as a posting answers it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct NewStanding {
+    /// Its id.
+    pub appliance: Id,
+    /// Its tag.
+    pub tag: String,
+    /// The last entry that was read.
+    pub as_of: u64,
+    /// What follows from the history.
+    pub newest: Newest,
+}
+
+/// The settings of a site by what was adopted.
+pub fn settings(adopted: &Adopted, site: Option<Id>, zone: &str, on: Day) -> SiteSettings {
+    let of_all = adopted.setting("zone", on).unwrap_or("UTC");
+    let zone = Zone::named(zone).or_else(|| Zone::named(of_all));
+    SiteSettings {
+        methods: methods(adopted, site),
+        netting: netting(adopted, on),
+        zone: zone.unwrap_or_else(Zone::utc),
+    }
+}
+
+/// Works out and keeps the standings of the appliances an entry is about. `about`: the days it
+/// speaks of.
+pub fn after(
+    tx: &mut Tx<'_>,
+    places: &[PlaceNumber],
+    about: &[Day],
+) -> Result<Vec<NewStanding>, StoreError> {
+    let mut found = Vec::new();
+    for place in places
+        .iter()
+        .filter(|place| place.sort() == Sort::Appliance)
+    {
+        let (row, newest) = newest_of(tx, *place, about)?;
+        tx.keep_standing(*place, row);
+        let as_of = tx.next_seq() - 1;
+        let subject = tx.subject(*place)?;
+        if let Some(appliance) = subject.id {
+            let tag = subject.tag.clone().unwrap_or_default();
+            found.push(NewStanding {
+                appliance,
+                tag,
+                as_of,
+                newest,
+            });
+        }
+    }
+    Ok(found)
+}
+
+fn newest_of(
+    tx: &mut Tx<'_>,
+    place: PlaceNumber,
+    about: &[Day],
+) -> Result<(StandingRow, Newest), StoreError> {
+    let ready = judge(tx)?;
+    let zone = super::post::organisation_zone(tx)?;
+    let on = super::post::today(tx, &zone);
+    let assessed = tx.assessed(place, on, |adopted, site, zone| {
+        settings(adopted, site, zone, on)
+    })?;
+    // The day at the site may be another than at the office.
+    let day = assessed.settings.zone.day(instant(tx.now));
+    let stamp = tx.stamp(place, day)?;
+    let events = tx.history(place)?;
+    let (facts, of_site) = (&assessed.facts, &assessed.settings);
+    let newest = assess_newest(ready.judge(), facts, events, of_site, day, about);
+    Ok((StandingRow::new(stamp, &newest), newest))
+}
+
+fn instant(microseconds: i64) -> jiff::Timestamp {
+    jiff::Timestamp::from_microsecond(microseconds).unwrap_or(jiff::Timestamp::UNIX_EPOCH)
+}
+
+/// A reader of standings: one state of one book, at one moment.
+pub struct Standings {
+    org: i64,
+    known: u64,
+    judged_by: u64,
+    now: i64,
+    adopted: Adopted,
+    judge: Arc<OwnedJudge>,
+}
+
+/// An appliance in a list of standings.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Listed {
+    /// Its place.
+    pub place: PlaceNumber,
+    /// What the list shows.
+    pub row: StandingRow,
+}
+
+impl Standings {
+    /// Reads what was adopted; `db` is in a read transaction, `now` in microseconds since 1970.
+    pub fn open(db: &mut Db, of: &Organisation, now: i64) -> Result<Standings, StoreError> {
+        let known = size(db, of.org)?.saturating_sub(1);
+        let adopted = read_adopted(db, of.org, known)?;
+        Ok(Standings {
+            org: of.org,
+            known,
+            judged_by: judged_by(db, of.org)?,
+            now,
+            judge: judge_of(db, of.org, &adopted)?,
+            adopted,
+        })
+    }
+
+    /// The last entry read.
+    pub fn as_of(&self) -> u64 {
+        self.known
+    }
+
+    /// Today at the organisation.
+    pub fn today(&self) -> Day {
+        let far = Day::from_count(i32::MAX / 2);
+        let zone = Zone::named(self.adopted.setting("zone", far).unwrap_or("UTC"));
+        zone.unwrap_or_else(Zone::utc).day(instant(self.now))
+    }
+
+    /// The whole standing of one appliance on a day (today by default), with its tag.
+    pub fn of(
+        &self,
+        db: &mut Db,
+        place: PlaceNumber,
+        day: Option<Day>,
+    ) -> Result<Option<(String, Standing)>, StoreError> {
+        let on = day.unwrap_or_else(|| self.today());
+        one(db, self.org, self.known, on, place, |scanned| {
+            let settings = settings(&self.adopted, scanned.site, scanned.zone, on);
+            let day = day.unwrap_or_else(|| settings.zone.day(instant(self.now)));
+            let (facts, events) = (scanned.facts, scanned.events);
+            let standing = assess(self.judge.judge(), facts, events, &settings, day);
+            (scanned.tag.to_string(), standing)
+        })
+    }
+
+    /// What the lists show of every appliance today, in the order of registration. Cached rows with
+    /// the right stamp are taken as they are, the others worked out anew.
+    pub fn list(&self, db: &mut Db) -> Result<Vec<Listed>, StoreError> {
+        let kept = cached(db, self.org)?;
+        let fresh = |cached: &&Cached, day: Day| self.is_fresh(cached, day);
+        let mut listed = Vec::new();
+        // One pass over the fleet costs less than many single look-ups.
+        let mut stale = Vec::new();
+        let today = self.today();
+        for (place, cached) in &kept {
+            match fresh(&cached, today) {
+                true => listed.push(Listed {
+                    place: *place,
+                    row: cached.row.clone(),
+                }),
+                false => stale.push(*place),
+            }
+        }
+        let places = crate::store::scan::appliances(db, self.org)?;
+        stale.extend(places.iter().filter(|place| !kept.contains_key(place)));
+        if stale.len() > 200 {
+            listed.clear();
+            fleet(db, self.org, self.known, today, |scanned| {
+                listed.push(self.worked_out(scanned, None));
+                Ok::<(), StoreError>(())
+            })?;
+        } else {
+            for place in stale {
+                let row = one(db, self.org, self.known, today, place, |scanned| {
+                    self.worked_out(scanned, None)
+                })?;
+                listed.extend(row);
+            }
+        }
+        listed.sort_by_key(|listed| listed.place);
+        Ok(listed)
+    }
+
+    fn is_fresh(&self, cached: &Cached, day: Day) -> bool {
+        let stamp = &cached.row.stamp;
+        stamp.nth == cached.nth_now && stamp.judged_by == self.judged_by && stamp.day == day
+    }
+
+    /// What a list shows of an appliance, from its history; `day`: the day at its site by default.
+    fn worked_out(&self, scanned: &Scanned<'_>, day: Option<Day>) -> Listed {
+        let on = day.unwrap_or_else(|| self.today());
+        let settings = settings(&self.adopted, scanned.site, scanned.zone, on);
+        let day = day.unwrap_or_else(|| settings.zone.day(instant(self.now)));
+        let (facts, events) = (scanned.facts, scanned.events);
+        let newest = assess_newest(self.judge.judge(), facts, events, &settings, day, &[]);
+        // The caller knows the count; a list does not show it.
+        let stamp = Stamp {
+            nth: 0,
+            judged_by: self.judged_by,
+            day,
+        };
+        Listed {
+            place: scanned.place,
+            row: StandingRow::new(stamp, &newest),
+        }
+    }
+
+    /// Compares every cached standing whose stamp is still that of the book with what follows from
+    /// the history on the day it is stamped with.
+    pub fn check(&self, db: &mut Db) -> Result<Vec<String>, StoreError> {
+        let mut differences = Vec::new();
+        for (place, cached) in cached(db, self.org)? {
+            let day = cached.row.stamp.day;
+            if !self.is_fresh(&cached, day) {
+                continue;
+            }
+            let worked_out = one(db, self.org, self.known, day, place, |scanned| {
+                self.worked_out(scanned, Some(day)).row.line()
+            })?;
+            let worked_out = worked_out.unwrap_or_else(|| "nothing".to_string());
+            let stored = cached.row.line();
+            if stored != worked_out {
+                differences.push(format!(
+                    "standing of place {} on {day}: stored {stored}; worked out {worked_out}",
+                    place.0
+                ));
+            }
+        }
+        Ok(differences)
+    }
+}
+
+/// Works out the standings of appliances that have none for the present state of the book and of
+/// the day, at most `most` in one transaction; says how many were left.
+pub fn refresh(tx: &mut Tx<'_>, places: &[PlaceNumber], most: usize) -> Result<usize, ActionError> {
+    let now = &places[..most.min(places.len())];
+    after(tx, now, &[])?;
+    Ok(places.len() - now.len())
+}

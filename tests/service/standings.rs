@@ -1,0 +1,153 @@
+//! Standings: what a posting answers, what lists show, and that no stale one is ever shown.
+//!
+//! Figures by hand from 40 CFR 84.106(b) and (c) (annualising method, 20 % for commercial
+//! refrigeration) and the scenario: HG-RACK-A has a full charge of 210 lb. 5 lb, and 30 days later
+//! 5 lb more: 5 / 210 x 365 / 30 = 28.9682 % a year (cut); within a year 10 / 210 = 4.7619 %.
+
+use api::actions::standings::{Listed, Standings};
+use api::store::columns::Sort;
+use harness::shop::{Shop, now};
+use reports::day::Day;
+use reports::rules::shipped_texts;
+use reports::standing::Over;
+use serde_json::json;
+
+fn adopt(shop: &mut Shop, id: &str) {
+    let file = format!("{id}.toml");
+    let found = shipped_texts().iter().find(|(name, _)| *name == file);
+    let toml = found.expect("a shipped set").1;
+    shop.ok(json!({"kind": "rule_set", "body": {"toml": toml, "from": "2026-01-01"}}));
+}
+
+/// A rack that went over on 13 August 2026, and what the posting answered.
+fn over() -> (Shop, api::actions::Posted) {
+    let mut shop = Shop::stocked();
+    adopt(&mut shop, "us-federal-hfc");
+    let charge = |shop: &mut Shop| {
+        shop.ok(
+            json!({"kind": "charge", "answers": {"rate_jump": "as_stated"},
+            "body": {"from": "cylinder:SUP-88231", "to": "appliance:HG-RACK-A",
+                     "refrigerant": "R-448A", "mass": "5 lb", "reason": "leak_top_up",
+                     "returned_to_full_charge": true}}),
+        )
+    };
+    let first = charge(&mut shop);
+    let newest = &first.standings[0].newest;
+    assert_eq!((newest.over, newest.exceedances), (Over::No, 0));
+    assert_eq!(newest.percent.as_deref(), Some("2.3809"), "5 / 210");
+    shop.wait_minutes(30 * 24 * 60);
+    let second = charge(&mut shop);
+    (shop, second)
+}
+
+fn rack(shop: &mut Shop) -> Listed {
+    let standings = Standings::open(&mut shop.db, &shop.of, now()).expect("standings");
+    let mut list = standings.list(&mut shop.db).expect("a list");
+    let rate = |listed: &Listed| listed.row.percent.is_some();
+    let at = list
+        .iter()
+        .position(rate)
+        .expect("an appliance with a rate");
+    list.swap_remove(at)
+}
+
+#[test]
+fn a_posting_says_at_once_that_the_limit_is_passed() {
+    let (_, posted) = over();
+    let [told] = &posted.standings[..] else {
+        panic!("one appliance, not {}", posted.standings.len());
+    };
+    assert_eq!((told.tag.as_str(), told.as_of), ("HG-RACK-A", posted.seq));
+    let newest = &told.newest;
+    assert_eq!((newest.over, newest.exceedances), (Over::Yes, 1));
+    assert_eq!(newest.percent.as_deref(), Some("28.9682"));
+    assert_eq!(newest.exceeded_on, Day::parse("2026-08-13"));
+    // 40 CFR 84.106(d)(1): within 30 days of the addition.
+    assert_eq!(newest.due, Day::parse("2026-09-12"));
+    let standing = &newest.standing;
+    assert_eq!(standing.additions.len(), 1, "the newest only");
+    assert_eq!(standing.additions[0].entries, [posted.seq]);
+    let over = &standing.exceedances[0];
+    assert!(over.bounds[0].number.clause.contains("84.106"), "{over:?}");
+    assert!(
+        over.worked.contains("29 % a year of 210 lb"),
+        "{}",
+        over.worked
+    );
+    // The entry returned it to its full charge.
+    let content = standing.content.as_ref().map(|mass| mass.lb.as_str());
+    assert_eq!(content, Some("210"));
+}
+
+#[test]
+fn a_standing_with_another_stamp_is_worked_out_anew() {
+    let (mut shop, _) = over();
+    let listed = rack(&mut shop);
+    assert_eq!((listed.row.over, listed.row.exceedances), (Over::Yes, 1));
+    assert!(
+        listed.row.stamp.nth > 0,
+        "this one was cached by the posting"
+    );
+    // Another method judges: the cached answer is no longer true.
+    shop.ok(json!({"kind": "method", "body": {"method": "rolling", "from": "2026-01-01"}}));
+    let listed = rack(&mut shop);
+    assert_eq!((listed.row.over, listed.row.exceedances), (Over::No, 0));
+    assert_eq!(listed.row.percent.as_deref(), Some("4.7619"), "10 / 210");
+    assert_eq!(listed.row.stamp.nth, 0, "worked out, not read");
+    // A day later nothing cached is shown either.
+    shop.wait_minutes(24 * 60);
+    assert_eq!(
+        rack(&mut shop).row.stamp.day,
+        Day::parse("2026-08-14").expect("a day")
+    );
+}
+
+#[test]
+fn the_whole_standing_of_an_appliance_is_read_for_any_day() {
+    let (mut shop, posted) = over();
+    let standings = Standings::open(&mut shop.db, &shop.of, now()).expect("standings");
+    assert_eq!(standings.as_of(), posted.seq);
+    let place = rack(&mut shop).place;
+    assert_eq!(place.sort(), Sort::Appliance);
+    let mut on = |day: Option<&str>| {
+        let day = day.and_then(Day::parse);
+        let read = standings.of(&mut shop.db, place, day).expect("a standing");
+        read.expect("it is registered")
+    };
+    let (tag, today) = on(None);
+    assert_eq!(
+        (tag.as_str(), today.day.as_str()),
+        ("HG-RACK-A", "2026-08-13")
+    );
+    assert_eq!((today.additions.len(), today.exceedances.len()), (2, 1));
+    let (_, before) = on(Some("2026-08-12"));
+    assert_eq!((before.additions.len(), before.exceedances.len()), (1, 0));
+}
+
+/// M4: what is cached follows from the book. A row edited by hand is named.
+#[test]
+fn an_edited_standing_is_found() {
+    let (mut shop, _) = over();
+    let check = |shop: &mut Shop| {
+        let standings = Standings::open(&mut shop.db, &shop.of, now()).expect("standings");
+        standings.check(&mut shop.db).expect("a check")
+    };
+    assert_eq!(check(&mut shop), Vec::<String>::new());
+    let edit = "UPDATE standings SET over_limit = 0, exceedances = 0 WHERE exceedances = 1";
+    shop.db.batch(edit).expect("edited");
+    let found = check(&mut shop);
+    assert_eq!(found.len(), 1, "{found:?}");
+    assert!(found[0].contains("stored over: no"), "{}", found[0]);
+    assert!(found[0].contains("worked out over: yes"), "{}", found[0]);
+}
+
+/// A correction of the entry that went over is a new state: the flag goes with its reason.
+#[test]
+fn a_correction_takes_the_flag_back() {
+    let (mut shop, posted) = over();
+    let undone = shop.ok(json!({"kind": "correction", "reason_text": "wrong unit",
+        "body": {"corrects": posted.entry_id.to_string(), "reason": "wrong_unit"}}));
+    let newest = &undone.standings[0].newest;
+    assert_eq!((newest.over, newest.exceedances), (Over::No, 0));
+    assert_eq!(rack(&mut shop).row.over, Over::No);
+}
