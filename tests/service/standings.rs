@@ -76,7 +76,7 @@ fn a_posting_says_at_once_that_the_limit_is_passed() {
     );
     // The entry returned it to its full charge.
     let content = standing.content.as_ref().map(|mass| mass.lb.as_str());
-    assert_eq!(content, Some("210"));
+    assert_eq!(content, Some("210 lb"));
 }
 
 #[test]
