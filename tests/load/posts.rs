@@ -4,8 +4,8 @@
 //!
 //! Makes a book on SQLite in the empty folder DIR, registers 400 appliances with a cylinder each,
 //! adopts the invented flat thresholds, and then posts COUNT charges from 64 threads through the
-//! service's own writer and actions: durable, with questions judged, tree and balances
-//! (standings are not written yet). Prints `FIRST SECONDS`: the number of the first timed entry, and the time they took.
+//! service's own writer and actions: durable, with questions judged, tree, balances and standings.
+//! Prints `FIRST SECONDS`: the number of the first timed entry, and the time they took.
 //! bare_rows.py then writes the very rows again in a bare loop; bench_posts.sh compares the two.
 
 use std::process::ExitCode;
