@@ -296,3 +296,66 @@ fn rules_and_masses_need_no_book() {
         .ends_with(1)
         .says("gap.toml");
 }
+
+/// Adopted from a day on, a set judges what happens from that day: 9 lb 4 oz of 210 lb is 4.4 % of
+/// the full charge, so that nothing is over; what counts is that a limit is asked at all.
+#[test]
+fn a_rule_set_is_adopted_from_the_command_line() {
+    let desk = Desk::with_book();
+    let report = ["report", "appliance-year", "--year", "2025"];
+    desk.on_book(&report).ends_with(0).says("No rule set is adopted");
+    desk.on_book(&["rules", "adopt", "us-federal-hfc", "--from", "2025-01-01"])
+        .ends_with(0)
+        .says("judges by us-federal-hfc from 2025-01-01 on: entry no.");
+    desk.on_book(&report)
+        .ends_with(0)
+        .says("us-federal-hfc (adopted by no.");
+    desk.on_book(&["verify"]).ends_with(0);
+    desk.on_book(&["rules", "adopt", "no-such-set", "--from", "2025-01-01"])
+        .ends_with(1)
+        .says("expected a rule file (TOML) or one of us-federal-ods");
+    desk.on_book(&["rules", "adopt", "us-federal-hfc", "--from", "soon"])
+        .ends_with(2)
+        .says("expected a day such as 2026-01-01");
+    desk.write("not.toml", "id = \"x\"\nwhat = 1\n");
+    desk.on_book(&["rules", "adopt", "not.toml", "--from", "2025-01-01"])
+        .ends_with(1);
+}
+
+/// H2: whoever knows the key of a book is not taken in by another book that verifies in itself.
+#[test]
+fn a_book_that_began_with_another_key_is_a_break() {
+    let desk = Desk::with_book();
+    desk.good(&["init", "--data", "other", "--organisation", FIRM]);
+    desk.on_book(&["export", "--out", "book.tar"]).ends_with(0);
+    let key_of = |folder: &str| {
+        let keys = std::fs::read_dir(desk.path().join(folder).join("keys")).unwrap();
+        let file = keys.map(|file| file.unwrap().path());
+        let file = file.filter(|file| file.extension().is_some_and(|end| end == "key"));
+        let line = std::fs::read_to_string(file.last().unwrap()).unwrap();
+        let key = api::ledger::checkpoint::SigningKey::parse(&line).unwrap();
+        key.verification_key().to_string()
+    };
+    let (own, other) = (key_of("book"), key_of("other"));
+    desk.good(&["verify", "--bundle", "book.tar", "--key", &own]);
+    desk.on_book(&["verify", "--key", &own]).ends_with(0);
+    let ended = desk
+        .run(&["verify", "--bundle", "book.tar", "--key", &other])
+        .ends_with(3);
+    assert!(ended.out().contains(&other), "{}", ended.out());
+    desk.run(&["verify", "--bundle", "book.tar", "--key", "no key"])
+        .ends_with(2);
+}
+
+#[test]
+fn a_file_that_is_no_whole_bundle_is_a_break_and_no_file_is_a_failure() {
+    let desk = Desk::with_book();
+    desk.on_book(&["export", "--out", "book.tar"]).ends_with(0);
+    let whole = std::fs::read(desk.path().join("book.tar")).unwrap();
+    std::fs::write(desk.path().join("cut.tar"), &whole[..whole.len() / 2]).unwrap();
+    desk.run(&["verify", "--bundle", "cut.tar"]).ends_with(3);
+    desk.write("prose.tar", "This is no bundle.");
+    desk.run(&["verify", "--bundle", "prose.tar"]).ends_with(3);
+    desk.run(&["verify", "--bundle", "nowhere.tar"])
+        .ends_with(1);
+}

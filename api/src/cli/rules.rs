@@ -1,4 +1,6 @@
-//! `tarebook rules`: checks rule files and evaluates situations, without any book.
+//! `tarebook rules`: checks rule files, evaluates situations, and adopts a set for a book.
+
+mod adopt;
 
 use super::failure::{Exit, Failure};
 use super::{Context, examples};
@@ -11,7 +13,7 @@ use std::path::PathBuf;
 /// Check rule files and try situations
 ///
 /// A rule set is a TOML file with the dated numbers of one regulation, their clauses, and examples
-/// that must come out as written. None of these commands needs a book.
+/// that must come out as written. Only `adopt` needs a book.
 #[derive(Debug, Args)]
 #[command(after_long_help = examples!(
     "  tarebook rules check county.toml\n  \
@@ -24,6 +26,7 @@ pub struct Rules {
 
 #[derive(Debug, Subcommand)]
 enum Deed {
+    Adopt(adopt::Adopt),
     Check(Check),
     Test(Test),
     Schema(Schema),
@@ -92,6 +95,7 @@ struct Try {
 impl Rules {
     pub(super) fn run(self, context: &Context) -> Result<Exit, Failure> {
         match self.deed {
+            Deed::Adopt(asked) => asked.run(context),
             Deed::Check(Check { files }) => check_files(&files),
             Deed::Test(Test { files }) => test_files(context, &files),
             Deed::Schema(Schema {}) => {

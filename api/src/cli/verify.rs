@@ -4,12 +4,13 @@ use super::failure::{Exit, Failure};
 use super::open;
 use super::{Context, examples};
 use crate::ledger::bundle::Bundle;
-use crate::ledger::checkpoint::Note;
+use crate::ledger::checkpoint::{Note, VerificationKey};
 use crate::ledger::source::SourceError;
 use crate::ledger::verify::{Options, verify};
 use crate::store::Purpose;
 use crate::store::source::StoredBook;
 use clap::Args;
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
 /// Prove that the history of a book was not changed
@@ -17,7 +18,8 @@ use std::path::{Path, PathBuf};
 /// Recomputes every leaf, the tree over them and every signed checkpoint, compares the columns of
 /// the database with the leaves, and checks sums, corrections and ids. With --bundle it reads an
 /// exported file and needs neither database nor keys. Each --checkpoint is an older signed
-/// checkpoint, kept by someone else: the book must still extend it.
+/// checkpoint, kept by someone else: the book must still extend it. Without --key the keys in the
+/// book's first entry are believed; with it, only a book that began with one of those.
 ///
 /// Ends with exit code 3 when anything does not fit, and names the entries.
 #[derive(Debug, Args)]
@@ -37,6 +39,14 @@ pub struct Verify {
     /// Older signed checkpoint that the book must extend (may be repeated)
     #[arg(long, value_name = "FILE")]
     checkpoint: Vec<PathBuf>,
+
+    /// Verification key known from elsewhere; the book must have begun with it (may be repeated)
+    #[arg(long, value_name = "KEY", value_parser = key)]
+    key: Vec<VerificationKey>,
+}
+
+fn key(text: &str) -> Result<VerificationKey, String> {
+    VerificationKey::parse(text.trim()).map_err(|error| error.to_string())
 }
 
 impl Verify {
@@ -46,13 +56,23 @@ impl Verify {
             .iter()
             .map(|file| note(file))
             .collect::<Result<Vec<_>, _>>()?;
-        let options = Options::default();
+        let options = Options {
+            keys: self.key,
+            ..Options::default()
+        };
         let failed = |error: SourceError| Failure::failed(error.to_string());
         let report = match &self.bundle {
             Some(file) => {
-                let mut bundle = Bundle::open(file)
-                    .map_err(|error| Failure::failed(format!("{}: {error}", file.display())))?;
-                verify(&mut bundle, &trusted, &options).map_err(failed)?
+                // A file that is there and is no whole bundle proves nothing: that is a break.
+                let unfit = |error: SourceError| {
+                    let exit = match error.downcast_ref::<std::io::Error>() {
+                        Some(error) if error.kind() == ErrorKind::NotFound => Exit::Failed,
+                        _ => Exit::Break,
+                    };
+                    Failure::new(exit, format!("{}: {error}", file.display()))
+                };
+                let mut bundle = Bundle::open(file).map_err(unfit)?;
+                verify(&mut bundle, &trusted, &options).map_err(unfit)?
             }
             None => {
                 let (mut db, of) = open::book(context, &self.organisation, Purpose::Read)?;
