@@ -303,7 +303,9 @@ fn rules_and_masses_need_no_book() {
 fn a_rule_set_is_adopted_from_the_command_line() {
     let desk = Desk::with_book();
     let report = ["report", "appliance-year", "--year", "2025"];
-    desk.on_book(&report).ends_with(0).says("No rule set is adopted");
+    desk.on_book(&report)
+        .ends_with(0)
+        .says("No rule set is adopted");
     desk.on_book(&["rules", "adopt", "us-federal-hfc", "--from", "2025-01-01"])
         .ends_with(0)
         .says("judges by us-federal-hfc from 2025-01-01 on: entry no.");

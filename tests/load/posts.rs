@@ -1,12 +1,15 @@
 //! W1: how many postings a second the book takes in process, from 64 callers at once.
 //!
 //!     load-posts DIR COUNT
+//!     load-posts postgres://... COUNT ORGANISATIONS
 //!
-//! Makes a book on SQLite in the empty folder DIR, registers 400 appliances with a cylinder each,
-//! adopts the invented flat thresholds, and then posts COUNT charges from 64 threads through the
-//! service's own writer and actions: durable, with questions judged, tree, balances and standings.
-//! Prints `FIRST SECONDS`: the number of the first timed entry, and the time they took.
-//! bare_rows.py then writes the very rows again in a bare loop; bench_posts.sh compares the two.
+//! Makes a book on SQLite in the empty folder DIR with 400 appliances and a cylinder each, or on
+//! PostgreSQL so many books with one appliance each; they adopt the invented flat thresholds. Then
+//! it posts COUNT charges from 64 threads through the service's own writers and actions: durable,
+//! with questions judged, tree, balances and standings. On PostgreSQL there are two writers, and a
+//! book always has the same one. Prints `FIRST SECONDS`: the number of the first timed entry of a
+//! book, and the time they took. bare_rows.py and bare_rows_postgres.py then write the very rows
+//! again in a bare loop; bench_posts.sh and bench_posts_postgres.sh compare the two.
 
 use std::process::ExitCode;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -25,20 +28,27 @@ use reports::refrigerant::Table;
 use serde_json::{Value, json};
 
 const CALLERS: usize = 64;
+/// Appliances in all, spread over the books.
 const APPLIANCES: usize = 400;
 /// Facts of the things registered hold from here.
 const FROM: &str = "2020-01-01";
 
 fn main() -> ExitCode {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
-    let [folder, count] = arguments.as_slice() else {
-        eprintln!("usage: load-posts DIR COUNT");
-        return ExitCode::from(2);
+    let (place, count, books) = match arguments.as_slice() {
+        [place, count] => (place, count, "1"),
+        [place, count, books] => (place, count, books.as_str()),
+        _ => {
+            eprintln!("usage: load-posts DIR|URL COUNT [ORGANISATIONS]");
+            return ExitCode::from(2);
+        }
     };
-    match run(
-        &Address::Folder(folder.into()),
-        count.parse().expect("a number"),
-    ) {
+    let address = match Address::from_url(place) {
+        Ok(address) => address,
+        Err(_) => Address::Folder(place.into()),
+    };
+    let number = |text: &str| text.parse::<usize>().expect("a number");
+    match run(&address, number(count), number(books)) {
         Ok((first, seconds)) => {
             println!("{first} {seconds}");
             ExitCode::SUCCESS
@@ -50,13 +60,26 @@ fn main() -> ExitCode {
     }
 }
 
-fn run(address: &Address, count: usize) -> Result<(u64, String), ActionError> {
+fn run(address: &Address, count: usize, books: usize) -> Result<(u64, String), ActionError> {
     let mut db = Db::open(address, Purpose::Write, true)?;
-    migrations::migrate(&mut db)?;
-    let of = new_book(&mut db)?;
-    stock(&mut db, &of)?;
-    let first = size(&mut db, of.org)?;
-    let writer = Writer::start(db, Table::shipped(), Clock::real());
+    if !db.is_postgres() || books == 1 {
+        migrations::migrate(&mut db)?;
+    }
+    let each = (APPLIANCES / books).max(1);
+    let of = (0..books)
+        .map(|number| {
+            let of = new_book(&mut db, number)?;
+            stock(&mut db, &of, each)?;
+            Ok(of)
+        })
+        .collect::<Result<Vec<Organisation>, ActionError>>()?;
+    let first = size(&mut db, of[0].org)?;
+    let mut writers = Vec::new();
+    if db.is_postgres() {
+        let second = Db::open(address, Purpose::Write, false)?;
+        writers.push(Writer::start(second, Table::shipped(), Clock::real()));
+    }
+    writers.push(Writer::start(db, Table::shipped(), Clock::real()));
     let next = AtomicUsize::new(0);
     let began = Instant::now();
     std::thread::scope(|scope| {
@@ -66,7 +89,9 @@ fn run(address: &Address, count: usize) -> Result<(u64, String), ActionError> {
                 if number >= count {
                     return Ok(());
                 }
-                call(&writer, &of, charge(number))?;
+                let of = &of[number % books];
+                let writer = &writers[number % books % writers.len()];
+                call(writer, of, charge(number / books, each))?;
             }
         };
         let callers: Vec<_> = (0..CALLERS).map(|_| scope.spawn(caller)).collect();
@@ -100,15 +125,16 @@ fn call(writer: &Writer, of: &Organisation, request: Value) -> Result<Posted, Ac
     answer?
 }
 
-fn new_book(db: &mut Db) -> Result<Organisation, ActionError> {
+fn new_book(db: &mut Db, number: usize) -> Result<Organisation, ActionError> {
     let log = format!("tarebook/{}", Id::random());
     let key = |_| {
         SigningKey::generate(&log)
             .expect("random numbers")
             .verification_key()
     };
+    let organisation = format!("Tamarack Ridge Mechanical {number}");
     let what = Beginning {
-        organisation: "Tamarack Ridge Mechanical",
+        organisation: &organisation,
         zone: "UTC",
         log: &log,
         signing: &key("signing"),
@@ -119,10 +145,10 @@ fn new_book(db: &mut Db) -> Result<Organisation, ActionError> {
 }
 
 /// Rules, appliances, cylinders and what is in them.
-fn stock(db: &mut Db, of: &Organisation) -> Result<(), ActionError> {
+fn stock(db: &mut Db, of: &Organisation, appliances: usize) -> Result<(), ActionError> {
     let mut requests = vec![json!({"kind": "rule_set", "body": {
         "toml": include_str!("flat-thresholds.toml"), "from": FROM}})];
-    for number in 0..APPLIANCES {
+    for number in 0..appliances {
         let fact = |is: &str| json!([{"from": FROM, "is": is}]);
         requests.push(json!({"kind": "appliance", "body": {"facts": {
             "tag": format!("A{number}"), "refrigerant": fact("R-410A"),
@@ -156,8 +182,8 @@ fn stock(db: &mut Db, of: &Organisation) -> Result<(), ActionError> {
 }
 
 /// Never the same mass twice for one appliance: that would be asked about.
-fn charge(number: usize) -> Value {
-    let (at, round) = (number % APPLIANCES, number / APPLIANCES);
+fn charge(number: usize, appliances: usize) -> Value {
+    let (at, round) = (number % appliances, number / appliances);
     json!({"entry_id": Id::random(), "kind": "charge", "happened": {"day": today()},
         "body": {"from": format!("cylinder:C{at}"), "to": format!("appliance:A{at}"),
             "refrigerant": "R-410A", "mass": format!("0.{:06} lb", 600 + round),
