@@ -10,6 +10,7 @@ pub mod answer;
 pub mod begin;
 pub mod correct;
 pub mod decide;
+pub mod desk;
 pub mod import;
 pub mod judge;
 pub mod link;
@@ -23,6 +24,7 @@ pub mod request;
 pub mod rules_in_force;
 pub mod settle;
 pub mod standings;
+pub mod show;
 pub mod when;
 
 mod charge;
@@ -35,5 +37,6 @@ mod redesignate;
 mod send;
 mod transfer;
 
+pub use crate::store::StoreError;
 pub use answer::{FindingLeft, Posted};
 pub use refusal::{ActionError, Question, Refusal};

@@ -18,9 +18,12 @@ pub mod flush;
 mod flush_postgres;
 pub mod history;
 pub mod imports;
+pub mod line;
+pub mod listing;
 pub mod log;
 pub mod migrations;
 pub mod open;
+pub mod readers;
 pub mod rebuild;
 pub mod scan;
 pub mod source;
@@ -63,6 +66,8 @@ pub enum StoreError {
     Output(String),
     /// An entry that would be longer than a leaf may be: so many bytes.
     TooLarge(usize),
+    /// The action asked for everything it booked to be taken back.
+    TakenBack,
     /// The writer is busy or gone; the same request may be sent again.
     Busy,
     /// The engine failed.
@@ -96,6 +101,7 @@ impl fmt::Display for StoreError {
                 "the entry would be {bytes} bytes long; at most {} fit a leaf",
                 crate::ledger::entry::LARGEST_LEAF
             ),
+            StoreError::TakenBack => f.write_str("everything was taken back as asked"),
             StoreError::Busy => f.write_str("the book is busy; send the same request again"),
             StoreError::Database(error) => write!(f, "the database refused: {error}"),
         }
@@ -120,6 +126,7 @@ impl StoreError {
             StoreError::NoOrganisation(name) => StoreError::NoOrganisation(name.clone()),
             StoreError::TooLarge(bytes) => StoreError::TooLarge(*bytes),
             StoreError::Busy => StoreError::Busy,
+            StoreError::TakenBack => StoreError::TakenBack,
             other => StoreError::Unreachable {
                 address: "this book".to_string(),
                 why: other.to_string(),
