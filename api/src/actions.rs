@@ -23,8 +23,8 @@ pub mod report;
 pub mod request;
 pub mod rules_in_force;
 pub mod settle;
-pub mod standings;
 pub mod show;
+pub mod standings;
 pub mod when;
 
 mod charge;

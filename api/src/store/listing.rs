@@ -38,6 +38,11 @@ statement! {
                   ON subjects.org = registers.org AND subjects.place = registers.place \
                   WHERE registers.org = ? AND sort = ? AND uuid = ?"
                  => (BigInt, Binary, Nullable<Text>, Text, BigInt, BigInt);
+    ThingAt: "SELECT registers.place, uuid, tag, facts, COALESCE(nth, 0), \
+              COALESCE(quarantine, -1) FROM registers LEFT JOIN subjects \
+              ON subjects.org = registers.org AND subjects.place = registers.place \
+              WHERE registers.org = ? AND registers.place = ?"
+             => (BigInt, Binary, Nullable<Text>, Text, BigInt, BigInt);
     FindingsAfter: "SELECT findings.seq, code, findings.place, grade, settled, uuid, tag, \
                     booked_at FROM findings JOIN entries ON entries.org = findings.org \
                     AND entries.seq = findings.seq LEFT JOIN registers \
@@ -220,6 +225,12 @@ pub fn thing(
             db.first(ThingWithTag, &binds)?
         }
     };
+    row.map(thing_row).transpose()
+}
+
+/// The thing that is stored at a place.
+pub fn thing_at(db: &mut Db, org: i64, place: PlaceNumber) -> Result<Option<ThingRow>, StoreError> {
+    let row: Option<Thing> = db.first(ThingAt, &[Bind::Int(org), Bind::Int(place.0)])?;
     row.map(thing_row).transpose()
 }
 

@@ -2,6 +2,7 @@
 
 use crate::actions::answer::Posted;
 use crate::actions::show::findings::{FindingShown, left};
+use crate::actions::show::standing::NewStandingShown;
 use crate::ledger::place::Place;
 use crate::store::StoreError;
 use crate::store::apply::instant_text;
@@ -28,6 +29,12 @@ pub struct Receipt {
     pub proof: String,
     /// Findings it left.
     pub findings: Vec<FindingShown>,
+    /// The new standing of the appliance it is about.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub standing: Option<NewStandingShown>,
+    /// Those of others, where it is about several.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub other_standings: Vec<NewStandingShown>,
     /// Was it booked before, and this is the answer to a repeat?
     #[serde(skip)]
     pub replayed: bool,
@@ -43,7 +50,10 @@ impl Receipt {
             let tag = tx.subject(finding.place)?.tag.clone();
             findings.push(left(finding, place, tag.as_deref(), posted.seq, &booked_at));
         }
+        let mut standings = posted.standings.into_iter().map(NewStandingShown::from);
         Ok(Receipt {
+            standing: standings.next(),
+            other_standings: standings.collect(),
             entry_id: posted.entry_id.to_string(),
             seq: posted.seq,
             booked_at,

@@ -1,20 +1,14 @@
 //! The flagged list: appliances over a limit, with the limit, its clause, and what is owed first.
 
-use super::standing::Court;
 use super::{Page, reading};
 use crate::actions::refusal::ActionError;
-use crate::store::Db;
-use crate::store::columns::Sort;
-use crate::store::listing;
+use crate::actions::standings::{Listed, Standings};
+use crate::store::listing::{self, ThingRow};
 use crate::store::open::Organisation;
-use crate::store::scan;
+use crate::store::{Db, StoreError};
 use reports::day::Day;
-use reports::rules::Tables;
 use reports::standing::{DutyShown, ExceedanceShown, Standing};
 use serde::Serialize;
-
-/// Appliances that are looked at for one page: work stays bounded in a fleet where few are over.
-const LOOKED_AT: usize = 1_000;
 
 /// An appliance over a limit.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -23,8 +17,6 @@ pub struct FlaggedShown {
     pub appliance: String,
     /// Its tag.
     pub tag: String,
-    /// Tag of its site.
-    pub site: String,
     /// The last entry that was read.
     pub as_of: u64,
     /// The day it was judged on.
@@ -44,69 +36,68 @@ pub struct FlaggedAsked {
     pub after: String,
     /// At most so many.
     pub most: usize,
-    /// Judged on this day; by default today at each site.
-    pub on: Option<Day>,
-    /// Limits passed from this day on; by default 365 days before the day of judging.
+    /// Limits passed from this day on; by default 365 days before today.
     pub since: Option<Day>,
     /// Now, microseconds since 1970.
     pub now: i64,
 }
 
-/// A page of the flagged list, by tag. It may hold fewer items than asked for and still have a
-/// next page.
+/// A page of the flagged list as it is today, by tag.
 pub fn page(
     db: &mut Db,
     of: &Organisation,
     asked: &FlaggedAsked,
 ) -> Result<Page<FlaggedShown>, ActionError> {
     reading(db, of, |db| {
-        let court = Court::of_book(db, of, asked.now)?;
-        let tables = Tables::shipped();
-        let judge = court.judge(&tables)?;
-        let day = asked.on.unwrap_or(court.today());
-        let rows = listing::things_after(db, of.org, Sort::Appliance, &asked.after, LOOKED_AT + 1)?;
-        let more = rows.len() > LOOKED_AT;
-        let mut items = Vec::new();
-        let mut next = None;
-        for (at, row) in rows.iter().take(LOOKED_AT).enumerate() {
-            let one = scan::one(db, of.org, court.cut, day, row)?;
-            let standing = court.assess(&judge, &one, asked.on)?;
-            let shown = over(&standing, asked.since).map(|(exceedances, duties)| FlaggedShown {
-                appliance: row.id.to_string(),
-                tag: one.tag,
-                site: one.site_tag,
-                as_of: court.cut,
-                day: standing.day,
-                first_due: duties.iter().find_map(|duty| duty.due.clone()),
-                exceedances,
-                duties,
-            });
-            items.extend(shown);
-            let last = at + 1 == rows.len().min(LOOKED_AT);
-            if items.len() == asked.most && !last || last && more {
-                next = Some(row.tag.clone());
-                break;
-            }
+        let standings = Standings::open(db, of, asked.now)?;
+        let since = asked.since.unwrap_or(standings.today().plus(-365));
+        let over = |listed: &Listed| listed.row.exceeded_on.is_some_and(|day| day >= since);
+        let mut rows = Vec::new();
+        for listed in standings.list(db)?.iter().filter(|listed| over(listed)) {
+            let row = listing::thing_at(db, of.org, listed.place)?;
+            rows.extend(row.filter(|row| row.tag > asked.after));
         }
-        Ok(Page { items, next })
+        rows.sort_by(|a, b| a.tag.cmp(&b.tag));
+        let page = Page::of(rows, asked.most, |row| row.tag.clone());
+        let mut items = Vec::with_capacity(page.items.len());
+        for row in &page.items {
+            items.extend(shown(db, &standings, row, since)?);
+        }
+        Ok(Page {
+            items,
+            next: page.next,
+        })
     })
 }
 
-/// The limits passed since a day and the duties they started; `None`: none was passed.
-fn over(standing: &Standing, since: Option<Day>) -> Option<(Vec<ExceedanceShown>, Vec<DutyShown>)> {
-    let day = Day::parse(&standing.day)?;
-    let since = since.unwrap_or(day.plus(-365)).to_string();
-    let over: Vec<_> = standing
+fn shown(
+    db: &mut Db,
+    standings: &Standings,
+    row: &ThingRow,
+    since: Day,
+) -> Result<Option<FlaggedShown>, StoreError> {
+    let Some((tag, standing)) = standings.of(db, row.place, None)? else {
+        return Ok(None);
+    };
+    let (exceedances, duties) = passed(&standing, since);
+    Ok(Some(FlaggedShown {
+        appliance: row.id.to_string(),
+        tag,
+        as_of: standings.as_of(),
+        day: standing.day,
+        first_due: duties.iter().find_map(|duty| duty.due.clone()),
+        exceedances,
+        duties,
+    }))
+}
+
+/// The limits passed since a day and the duties they started.
+fn passed(standing: &Standing, since: Day) -> (Vec<ExceedanceShown>, Vec<DutyShown>) {
+    let since = since.to_string();
+    let over = standing
         .exceedances
         .iter()
-        .filter(|it| it.on >= since)
-        .cloned()
-        .collect();
-    let duties = standing
-        .duties
-        .iter()
-        .filter(|duty| duty.since >= since)
-        .cloned()
-        .collect();
-    (!over.is_empty()).then_some((over, duties))
+        .filter(|passed| passed.on >= since);
+    let duties = standing.duties.iter().filter(|duty| duty.since >= since);
+    (over.cloned().collect(), duties.cloned().collect())
 }

@@ -2,19 +2,13 @@
 
 use super::{reading, unknown};
 use crate::actions::refusal::ActionError;
-use crate::actions::report::{methods, netting};
-use crate::actions::rules_in_force::InForce;
-use crate::store::book::Adopted;
+use crate::actions::standings::{NewStanding, Standings};
+use crate::store::Db;
 use crate::store::columns::Sort;
 use crate::store::listing;
-use crate::store::open::{Organisation, size};
-use crate::store::scan::{self, One};
-use crate::store::tx::read_adopted;
-use crate::store::{Db, StoreError};
-use reports::day::{Day, Zone};
-use reports::rules::review::SiteSettings;
-use reports::rules::{Judge, Tables};
-use reports::standing::{Standing, assess};
+use crate::store::open::Organisation;
+use reports::day::Day;
+use reports::standing::Standing;
 use serde::Serialize;
 
 /// A standing with what it is about.
@@ -31,80 +25,42 @@ pub struct StandingShown {
     pub standing: Standing,
 }
 
-/// What judges the appliances of one book: adopted rule sets, methods, settings.
-pub struct Court {
-    adopted: Adopted,
-    in_force: InForce,
-    /// The last entry that was read.
-    pub cut: u64,
-    now: i64,
+/// What a posting says of the standing it leads to: of the lists only the newest.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct NewStandingShown {
+    /// The standing with its newest addition and its newest exceedance.
+    #[serde(flatten)]
+    pub standing: StandingShown,
+    /// Whether the newest addition passes its limit: `yes`, `no`, `cannot_judge`.
+    pub over: &'static str,
+    /// How many limits were passed in all.
+    pub exceeded: u32,
+    /// When a limit was passed last.
+    pub exceeded_on: Option<String>,
+    /// The earliest first due date of what that one started.
+    pub due: Option<String>,
 }
 
-impl Court {
-    /// Everything that was adopted by now.
-    pub fn of_book(db: &mut Db, of: &Organisation, now: i64) -> Result<Court, StoreError> {
-        let cut = size(db, of.org)?.saturating_sub(1);
-        let adopted = read_adopted(db, of.org, cut)?;
-        let in_force = InForce::of_book(db, of.org, &adopted)?;
-        Ok(Court {
-            adopted,
-            in_force,
-            cut,
-            now,
-        })
-    }
-
-    /// The judge, for as long as it is needed.
-    pub fn judge<'a>(&'a self, tables: &'a Tables<'a>) -> Result<Judge<'a>, StoreError> {
-        Judge::new(&self.in_force.sets, tables).map_err(|problems| {
-            let first = problems
-                .first()
-                .map(ToString::to_string)
-                .unwrap_or_default();
-            StoreError::Broken(format!("the adopted rule sets cannot judge: {first}"))
-        })
-    }
-
-    /// The zone of the organisation.
-    fn zone(&self) -> &str {
-        let far = Day::from_count(i32::MAX / 2);
-        self.adopted.setting("zone", far).unwrap_or("UTC")
-    }
-
-    /// Today in the zone of the organisation.
-    pub fn today(&self) -> Day {
-        self.today_in(None)
-    }
-
-    fn today_in(&self, zone: Option<&str>) -> Day {
-        let now = jiff::Timestamp::from_microsecond(self.now).unwrap_or_default();
-        zone_named(zone.unwrap_or(self.zone())).map_or(Day::from_count(0), |zone| zone.day(now))
-    }
-
-    /// The standing of an appliance on a day; by default today at its site.
-    pub fn assess(
-        &self,
-        judge: &Judge<'_>,
-        one: &One,
-        on: Option<Day>,
-    ) -> Result<Standing, StoreError> {
-        let zone = one.zone.as_deref().unwrap_or(self.zone());
-        let settings = SiteSettings {
-            methods: methods(&self.adopted, one.site),
-            netting: netting(&self.adopted, on.unwrap_or(self.today_in(Some(zone)))),
-            zone: zone_named(zone)
-                .ok_or_else(|| StoreError::Broken(format!("there is no time zone {zone}")))?,
-        };
-        let day = on.unwrap_or(self.today_in(Some(zone)));
-        Ok(assess(judge, &one.facts, &one.events, &settings, day))
+impl From<NewStanding> for NewStandingShown {
+    fn from(new: NewStanding) -> NewStandingShown {
+        let newest = new.newest;
+        NewStandingShown {
+            over: newest.over.word(),
+            exceeded: newest.exceedances,
+            exceeded_on: newest.exceeded_on.map(|day| day.to_string()),
+            due: newest.due.map(|day| day.to_string()),
+            standing: StandingShown {
+                appliance: new.appliance.to_string(),
+                tag: new.tag,
+                as_of: new.as_of,
+                standing: newest.standing,
+            },
+        }
     }
 }
 
-fn zone_named(name: &str) -> Option<Zone> {
-    Zone::named(name).or_else(|| Zone::named("UTC"))
-}
-
-/// The standing of the appliance with this id or tag. `now`: microseconds since 1970.
+/// The standing of the appliance with this id or tag on a day, by default today at its site.
+/// `now`: microseconds since 1970.
 pub fn one(
     db: &mut Db,
     of: &Organisation,
@@ -115,15 +71,14 @@ pub fn one(
     reading(db, of, |db| {
         let row = listing::thing(db, of.org, Sort::Appliance, name)?;
         let row = row.ok_or_else(|| unknown("appliance", name))?;
-        let court = Court::of_book(db, of, now)?;
-        let day = on.unwrap_or(court.today());
-        let one = scan::one(db, of.org, court.cut, day, &row)?;
-        let tables = Tables::shipped();
-        let standing = court.assess(&court.judge(&tables)?, &one, on)?;
+        let standings = Standings::open(db, of, now)?;
+        let found = standings.of(db, row.place, on)?;
+        let (tag, standing) = found.ok_or_else(|| unknown("appliance", name))?;
+        let (appliance, as_of) = (row.id.to_string(), standings.as_of());
         Ok(StandingShown {
-            appliance: row.id.to_string(),
-            tag: one.tag,
-            as_of: court.cut,
+            appliance,
+            tag,
+            as_of,
             standing,
         })
     })
