@@ -117,6 +117,24 @@ impl From<diesel::result::Error> for StoreError {
 }
 
 impl StoreError {
+    /// Is the database away, or too busy, so that the same request may be sent again?
+    pub fn is_away(&self) -> bool {
+        use diesel::result::{DatabaseErrorKind as Kind, Error};
+        match self {
+            StoreError::Unreachable { .. } | StoreError::WrongVersion(_) | StoreError::Busy => true,
+            StoreError::NoBook(_) => true,
+            StoreError::Database(Error::DatabaseError(kind, _)) => !matches!(
+                kind,
+                Kind::UniqueViolation
+                    | Kind::ForeignKeyViolation
+                    | Kind::NotNullViolation
+                    | Kind::CheckViolation
+            ),
+            StoreError::Database(error) => matches!(error, Error::BrokenTransactionManager),
+            _ => false,
+        }
+    }
+
     /// The same failure for a caller, where the original belongs to the log.
     fn from_failed(error: &StoreError) -> StoreError {
         match error {
