@@ -212,3 +212,63 @@ statement! {
     AddSignIn: "INSERT INTO sign_ins (org, person, email, password_hash, roles) \
                 VALUES (?, ?, ?, ?, ?)";
 }
+
+// Who may ask. Only those marked "narrow" are not by organisation: they look for one secret or one
+// address, and row security lets them see no other row.
+statement! {
+    /// Narrow.
+    OrganisationsOfEmail: "SELECT org FROM sign_ins WHERE email = ? ORDER BY org" => BigInt;
+    SignInOfEmail: "SELECT name, log, person, password_hash, roles, disabled_at FROM sign_ins \
+                    JOIN organisations ON organisations.org = sign_ins.org \
+                    WHERE sign_ins.org = ? AND email = ?"
+                   => (Text, Text, Binary, Text, Text, BigInt);
+    SignInOfPerson: "SELECT name, log, email, password_hash, roles, disabled_at, version \
+                     FROM sign_ins JOIN organisations ON organisations.org = sign_ins.org \
+                     WHERE sign_ins.org = ? AND person = ?"
+                    => (Text, Text, Text, Text, Text, BigInt, BigInt);
+    SignIns: "SELECT person, email, roles, disabled_at, version FROM sign_ins WHERE org = ? \
+              ORDER BY email" => (Binary, Text, Text, BigInt, BigInt);
+    SetPassword: "UPDATE sign_ins SET password_hash = ?, version = version + 1 \
+                  WHERE org = ? AND person = ?";
+    SetRehashed: "UPDATE sign_ins SET password_hash = ? \
+                  WHERE org = ? AND person = ? AND password_hash = ?";
+    SetRoles: "UPDATE sign_ins SET roles = ?, version = version + 1 WHERE org = ? AND person = ?";
+    SetDisabled: "UPDATE sign_ins SET disabled_at = ?, version = version + 1 \
+                  WHERE org = ? AND person = ?";
+
+    AddSession: "INSERT INTO sessions (org, id, secret, person, source, signed_in_at, seen_at, \
+                 expires_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?)";
+    /// Narrow.
+    SessionBySecret: "SELECT org, id, person, signed_in_at, seen_at, expires_at FROM sessions \
+                      WHERE secret = ?" => (BigInt, Binary, Binary, BigInt, BigInt, BigInt);
+    SessionsOfPerson: "SELECT id, source, signed_in_at, seen_at, expires_at FROM sessions \
+                       WHERE org = ? AND person = ? ORDER BY seen_at DESC, id"
+                      => (Binary, Text, BigInt, BigInt, BigInt);
+    SetSeen: "UPDATE sessions SET seen_at = ? WHERE org = ? AND id = ? AND seen_at < ?";
+    EndSession: "DELETE FROM sessions WHERE org = ? AND id = ?";
+    EndSessionsOfPerson: "DELETE FROM sessions WHERE org = ? AND person = ? AND id <> ?";
+    EndOldSessions: "DELETE FROM sessions WHERE org = ? AND expires_at <= ?";
+
+    AddToken: "INSERT INTO tokens (org, id, word, secret, name, person, role, scopes, made_at, \
+               expires_at, used_at, revoked_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, 0, 0)";
+    /// Narrow.
+    TokenBySecret: "SELECT org, id, person, role, scopes, expires_at, used_at, revoked_at \
+                    FROM tokens WHERE secret = ?"
+                   => (BigInt, Binary, Nullable<Binary>, Text, Text, BigInt, BigInt, BigInt);
+    Tokens: "SELECT id, word, name, person, role, scopes, made_at, expires_at, used_at, \
+             revoked_at FROM tokens WHERE org = ? ORDER BY made_at, id"
+            => (Binary, Text, Text, Nullable<Binary>, Text, Text, BigInt, BigInt, BigInt, BigInt);
+    SetUsed: "UPDATE tokens SET used_at = ? WHERE org = ? AND id = ? AND used_at < ?";
+    RevokeToken: "UPDATE tokens SET revoked_at = ? WHERE org = ? AND id = ? AND revoked_at = 0";
+    RevokeTokensOfPerson: "UPDATE tokens SET revoked_at = ? WHERE org = ? AND person = ? \
+                           AND revoked_at = 0";
+    OrganisationNumbered: "SELECT name, log FROM organisations WHERE org = ?" => (Text, Text);
+
+    AddAccessRecord: "INSERT INTO access_records (org, at, id, person, device, role, what, about, \
+                      source) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)";
+    AccessRecordsBefore: "SELECT at, id, person, device, role, what, about, source \
+                          FROM access_records WHERE org = ? AND at < ? \
+                          ORDER BY at DESC, id LIMIT ?"
+                         => (BigInt, Binary, Nullable<Binary>, Nullable<Binary>, Text, Text, Text,
+                             Text);
+}
