@@ -9,6 +9,7 @@ pub mod door;
 pub mod password;
 pub mod secret;
 pub mod session;
+pub mod sign_in;
 pub mod throttle;
 pub mod token;
 

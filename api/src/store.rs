@@ -17,6 +17,7 @@ pub mod engine;
 pub mod filesystem;
 pub mod flush;
 mod flush_postgres;
+pub mod guesses;
 pub mod history;
 pub mod imports;
 pub mod log;

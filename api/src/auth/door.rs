@@ -31,6 +31,10 @@ pub struct Limits {
     pub office_absolute: i64,
     /// Parameters of Argon2id.
     pub hashing: Hashing,
+    /// Sign-ins of one address that are looked at when no organisation is named; every such attempt
+    /// costs so many hashes, whether or not there are so many. A service that keeps the book of one
+    /// organisation may set 1.
+    pub compared: usize,
 }
 
 impl Default for Limits {
@@ -41,6 +45,7 @@ impl Default for Limits {
             office_idle: 30 * MINUTE,
             office_absolute: 12 * HOUR,
             hashing: Hashing::default(),
+            compared: 2,
         }
     }
 }

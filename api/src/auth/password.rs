@@ -97,15 +97,151 @@ pub fn fits(password: &str, phc: &str) -> bool {
     right && !too_long
 }
 
-/// The PHC string of a password, or why it is none.
-pub fn hash(password: &str) -> Result<String, String> {
+/// Why a password is none, if it is none; `about`: the organisation's name and the person's
+/// address, which whoever guesses knows, too.
+pub fn refuse(password: &str, about: &[&str]) -> Option<String> {
     let password = normalised(password);
     let length = password.chars().count();
     if !(SHORTEST..=LONGEST).contains(&length) {
-        return Err(format!(
+        return Some(format!(
             "expected a password of {SHORTEST} to {LONGEST} characters, came one of {length}. A \
              sentence that only you would write is a good one."
         ));
     }
-    Hashing::default().hash(&password)
+    let bare = folded(&password);
+    let names = about
+        .iter()
+        .map(|name| folded(name.split('@').next().unwrap_or(name)));
+    let mut names = names.chain(["tarebook".to_string()]);
+    if names.any(|name| name.chars().count() > 2 && bare.contains(&name)) {
+        return Some(
+            "expected a password without the name of the organisation, of the person or of this \
+             program, came one with it. It is the first thing to be tried; choose another."
+                .to_string(),
+        );
+    }
+    (own_part(&bare) < OWN_PART).then(|| {
+        "expected a password that is not among the first to be tried, came one of common words, \
+         rows of keys or repetitions. A sentence that only you would write is a good one."
+            .to_string()
+    })
 }
+
+/// So many characters must be left when everything that is tried first is taken away.
+const OWN_PART: usize = 8;
+
+/// Words that most lists of leaked passwords begin with (from memory; no list is copied). With 15
+/// characters at least, what is common are these, joined, repeated and followed by digits.
+const COMMON: &[&str] = &[
+    "password",
+    "passwort",
+    "passw0rd",
+    "p4ssword",
+    "pass",
+    "letmein",
+    "welcome",
+    "iloveyou",
+    "administrator",
+    "admin",
+    "secret",
+    "changeme",
+    "default",
+    "monkey",
+    "dragon",
+    "sunshine",
+    "princess",
+    "football",
+    "baseball",
+    "superman",
+    "batman",
+    "master",
+    "shadow",
+    "trustno",
+    "whatever",
+    "starwars",
+    "computer",
+    "internet",
+    "login",
+    "access",
+    "hello",
+    "summer",
+    "winter",
+    "spring",
+    "autumn",
+    "correcthorsebatterystaple",
+    "refrigerant",
+    "cooling",
+];
+
+/// Rows of keys and series; any four neighbours of them, in either direction, count as common.
+const ROWS: &[&str] = &[
+    "abcdefghijklmnopqrstuvwxyz",
+    "01234567890",
+    "qwertyuiop",
+    "qwertzuiop",
+    "azertyuiop",
+    "asdfghjkl",
+    "zxcvbnm",
+    "yxcvbnm",
+    "1qaz2wsx3edc4rfv5tgb",
+];
+
+/// Lower case, letters and digits only.
+fn folded(text: &str) -> String {
+    let lower = text.chars().flat_map(char::to_lowercase);
+    lower.filter(|c| c.is_alphanumeric()).collect()
+}
+
+/// How many characters of a folded password are no common word, row of keys or repetition.
+fn own_part(bare: &str) -> usize {
+    let mut rest = bare.to_string();
+    for word in COMMON {
+        rest = rest.replace(word, "\0");
+    }
+    let text: Vec<char> = rest.chars().collect();
+    let mut common = vec![false; text.len()];
+    for (at, four) in text.windows(4).enumerate() {
+        let run: String = four.iter().collect();
+        let back: String = four.iter().rev().collect();
+        let row = ROWS
+            .iter()
+            .any(|row| row.contains(&run) || row.contains(&back));
+        if row {
+            common[at..at + 4].fill(true);
+        }
+    }
+    // What repeats the one to eight characters before it adds nothing.
+    for at in 0..text.len() {
+        let repeats = |unit: usize| {
+            unit <= at
+                && text[at - unit..]
+                    .iter()
+                    .zip(&text[at..])
+                    .take(unit.max(3))
+                    .all(|(a, b)| a == b)
+                && at + unit.max(3) <= text.len()
+        };
+        if let Some(unit) = (1..=8).find(|unit| repeats(*unit)) {
+            common[at..at + unit.max(3)].fill(true);
+        }
+    }
+    let kept = text
+        .iter()
+        .zip(common)
+        .filter(|(c, common)| **c != '\0' && !common);
+    let kept: Vec<char> = kept.map(|(c, _)| *c).collect();
+    let different: std::collections::BTreeSet<&char> = kept.iter().collect();
+    // Many characters of few kinds are few.
+    kept.len().min(different.len() * 2)
+}
+
+/// The PHC string of a password, or why it is none.
+pub fn hash(password: &str, about: &[&str]) -> Result<String, String> {
+    match refuse(password, about) {
+        Some(why) => Err(why),
+        None => Hashing::default().hash(password),
+    }
+}
+
+#[cfg(test)]
+mod tests;

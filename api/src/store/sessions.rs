@@ -6,6 +6,9 @@ use super::statement::Bind;
 use super::{Db, Sight, StoreError, damaged};
 use crate::ledger::id::Id;
 
+/// Most sessions a person has at once.
+const MOST_SESSIONS: i64 = 50;
+
 /// A session as stored, with the person's sign-in.
 #[derive(Clone, Debug)]
 pub struct Session {
@@ -137,6 +140,16 @@ pub fn end_of_person(
 /// Forgets sessions that have ended by themselves; inside a transaction.
 pub fn forget_old(db: &mut Db, org: i64, now: i64) -> Result<(), StoreError> {
     db.run(sql::EndOldSessions, &[Bind::Int(org), Bind::Int(now)])?;
+    Ok(())
+}
+
+/// Ends the sessions of a person that were seen longest ago, where there are very many; inside a
+/// transaction.
+pub fn end_surplus(db: &mut Db, org: i64, person: Id) -> Result<(), StoreError> {
+    let (org, person) = (Bind::Int(org), person.bytes());
+    let person = Bind::Bytes(&person);
+    let binds = [org, person, org, person, Bind::Int(MOST_SESSIONS)];
+    db.run(sql::EndSurplusSessions, &binds)?;
     Ok(())
 }
 

@@ -32,6 +32,8 @@ pub struct SignIn {
     pub disabled_at: Option<i64>,
     /// One more at every change.
     pub version: i64,
+    /// How many failures of the address came before the last good sign-in.
+    pub forgiven: i64,
 }
 
 impl std::fmt::Debug for SignIn {
@@ -76,38 +78,43 @@ pub fn of_email(db: &mut Db, email: &str) -> Result<Vec<SignIn>, StoreError> {
 
 /// The sign-in with this address in one organisation; inside a transaction.
 pub fn in_organisation(db: &mut Db, org: i64, email: &str) -> Result<Option<SignIn>, StoreError> {
-    type Row = (String, String, Vec<u8>, String, String, i64);
-    let row: Option<Row> = db.first(sql::SignInOfEmail, &[Bind::Int(org), Bind::Text(email)])?;
-    let Some((name, log, person, password_hash, words, disabled_at)) = row else {
-        return Ok(None);
-    };
-    let person = Id::from_bytes(&person).ok_or_else(|| damaged("a sign-in"))?;
-    Ok(Some(SignIn {
-        of: Organisation { org, name, log },
-        person,
-        email: email.to_string(),
-        password_hash,
-        roles: roles(&words),
-        disabled_at: (disabled_at > 0).then_some(disabled_at),
-        version: 0,
-    }))
+    let binds = [Bind::Int(org), Bind::Text(email)];
+    let row: Option<Row> = db.first(sql::SignInOfEmail, &binds)?;
+    row.map(|row| read(org, row)).transpose()
 }
 
 /// The sign-in of a person; inside a transaction.
 pub fn of_person(db: &mut Db, org: i64, person: Id) -> Result<Option<SignIn>, StoreError> {
-    type Row = (String, String, String, String, String, i64, i64);
     let binds = [Bind::Int(org), Bind::Bytes(&person.bytes())];
     let row: Option<Row> = db.first(sql::SignInOfPerson, &binds)?;
-    let found = |(name, log, email, password_hash, words, disabled_at, version): Row| SignIn {
+    row.map(|row| read(org, row)).transpose()
+}
+
+/// Name, log, person, address, hash, roles, disabled, version, forgiven.
+type Row = (
+    String,
+    String,
+    Vec<u8>,
+    String,
+    String,
+    String,
+    i64,
+    i64,
+    i64,
+);
+
+fn read(org: i64, row: Row) -> Result<SignIn, StoreError> {
+    let (name, log, person, email, password_hash, words, disabled_at, version, forgiven) = row;
+    Ok(SignIn {
         of: Organisation { org, name, log },
-        person,
+        person: Id::from_bytes(&person).ok_or_else(|| damaged("a sign-in"))?,
         email,
         password_hash,
         roles: roles(&words),
         disabled_at: (disabled_at > 0).then_some(disabled_at),
         version,
-    };
-    Ok(row.map(found))
+        forgiven,
+    })
 }
 
 /// Keeps a password under today's parameters, unless it was changed meanwhile; inside a

@@ -218,14 +218,16 @@ statement! {
 statement! {
     /// Narrow.
     OrganisationsOfEmail: "SELECT org FROM sign_ins WHERE email = ? ORDER BY org" => BigInt;
-    SignInOfEmail: "SELECT name, log, person, password_hash, roles, disabled_at FROM sign_ins \
+    SignInOfEmail: "SELECT name, log, person, email, password_hash, roles, disabled_at, version, \
+                    forgiven FROM sign_ins \
                     JOIN organisations ON organisations.org = sign_ins.org \
                     WHERE sign_ins.org = ? AND email = ?"
-                   => (Text, Text, Binary, Text, Text, BigInt);
-    SignInOfPerson: "SELECT name, log, email, password_hash, roles, disabled_at, version \
-                     FROM sign_ins JOIN organisations ON organisations.org = sign_ins.org \
+                   => (Text, Text, Binary, Text, Text, Text, BigInt, BigInt, BigInt);
+    SignInOfPerson: "SELECT name, log, person, email, password_hash, roles, disabled_at, version, \
+                     forgiven FROM sign_ins \
+                     JOIN organisations ON organisations.org = sign_ins.org \
                      WHERE sign_ins.org = ? AND person = ?"
-                    => (Text, Text, Text, Text, Text, BigInt, BigInt);
+                    => (Text, Text, Binary, Text, Text, Text, BigInt, BigInt, BigInt);
     SignIns: "SELECT person, email, roles, disabled_at, version FROM sign_ins WHERE org = ? \
               ORDER BY email" => (Binary, Text, Text, BigInt, BigInt);
     SetPassword: "UPDATE sign_ins SET password_hash = ?, version = version + 1 \
@@ -235,6 +237,32 @@ statement! {
     SetRoles: "UPDATE sign_ins SET roles = ?, version = version + 1 WHERE org = ? AND person = ?";
     SetDisabled: "UPDATE sign_ins SET disabled_at = ?, version = version + 1 \
                   WHERE org = ? AND person = ?";
+
+    Forgive: "UPDATE sign_ins SET forgiven = ? WHERE org = ? AND person = ? AND forgiven <> ?";
+
+    FailuresOf: "SELECT failures, last_at FROM sign_in_failures WHERE account = ?"
+                => (BigInt, BigInt);
+    LockFailures: "SELECT failures, last_at FROM sign_in_failures WHERE account = ? FOR UPDATE"
+                  => (BigInt, BigInt);
+    CountFailure: "INSERT INTO sign_in_failures (account, failures, last_at) VALUES (?, ?, ?) \
+                   ON CONFLICT (account) DO UPDATE SET failures = sign_in_failures.failures + 1, \
+                   last_at = excluded.last_at";
+    DateFailure: "UPDATE sign_in_failures SET last_at = ? WHERE account = ?";
+    ForgetFailures: "DELETE FROM sign_in_failures WHERE account = ?";
+    ForgetLeastFailures: "DELETE FROM sign_in_failures WHERE account IN (SELECT account \
+                          FROM sign_in_failures ORDER BY failures DESC, last_at DESC \
+                          LIMIT 1000000 OFFSET ?)";
+    FailuresOfDevice: "SELECT failures FROM known_devices WHERE org = ? AND person = ? \
+                       AND secret = ?" => BigInt;
+    CountDeviceFailure: "UPDATE known_devices SET failures = failures + 1 WHERE org = ? \
+                         AND person = ? AND secret = ?";
+    TrustDevice: "UPDATE known_devices SET failures = 0 WHERE org = ? AND person = ? \
+                  AND secret = ?";
+    AddKnownDevice: "INSERT INTO known_devices (org, person, secret, made_at, failures) \
+                     VALUES (?, ?, ?, ?, 0)";
+    ForgetOldDevices: "DELETE FROM known_devices WHERE org = ? AND person = ? AND secret NOT IN \
+                       (SELECT secret FROM known_devices WHERE org = ? AND person = ? \
+                       ORDER BY made_at DESC, secret LIMIT ?)";
 
     AddSession: "INSERT INTO sessions (org, id, secret, person, source, signed_in_at, seen_at, \
                  expires_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?)";
@@ -247,6 +275,9 @@ statement! {
     SetSeen: "UPDATE sessions SET seen_at = ? WHERE org = ? AND id = ? AND seen_at < ?";
     EndSession: "DELETE FROM sessions WHERE org = ? AND id = ?";
     EndSessionsOfPerson: "DELETE FROM sessions WHERE org = ? AND person = ? AND id <> ?";
+    EndSurplusSessions: "DELETE FROM sessions WHERE org = ? AND person = ? AND id NOT IN \
+                         (SELECT id FROM sessions WHERE org = ? AND person = ? \
+                         ORDER BY seen_at DESC, id LIMIT ?)";
     EndOldSessions: "DELETE FROM sessions WHERE org = ? AND expires_at <= ?";
 
     AddToken: "INSERT INTO tokens (org, id, word, secret, name, person, role, scopes, made_at, \

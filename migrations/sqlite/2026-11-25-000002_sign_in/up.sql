@@ -3,6 +3,8 @@
 
 ALTER TABLE sign_ins ADD COLUMN disabled_at BIGINT NOT NULL DEFAULT 0; -- 0: may sign in
 ALTER TABLE sign_ins ADD COLUMN version BIGINT NOT NULL DEFAULT 1;     -- one more at every change
+-- How many of the address's failures came before the last good sign-in: they no longer count.
+ALTER TABLE sign_ins ADD COLUMN forgiven BIGINT NOT NULL DEFAULT 0;
 -- An address is kept in lower case, so that one person has one of them.
 UPDATE sign_ins SET email = lower(email);
 CREATE INDEX sign_ins_of_email ON sign_ins (email);
@@ -49,8 +51,8 @@ CREATE TABLE known_devices (
     PRIMARY KEY (org, person, secret)
 ) WITHOUT ROWID;
 
--- Failed sign-ins since the last success. The key is a hash of what was typed, so that a name that
--- nobody has is counted like one that somebody has; it belongs to no organisation.
+-- Failed sign-ins with an address. The key is a hash of what was typed, so that an address that
+-- nobody has is counted like one that somebody has; the row belongs to no organisation.
 CREATE TABLE sign_in_failures (
     account  BLOB   NOT NULL PRIMARY KEY,
     failures BIGINT NOT NULL,
