@@ -228,8 +228,11 @@ statement! {
                      JOIN organisations ON organisations.org = sign_ins.org \
                      WHERE sign_ins.org = ? AND person = ?"
                     => (Text, Text, Binary, Text, Text, Text, BigInt, BigInt, BigInt);
-    SignIns: "SELECT person, email, roles, disabled_at, version FROM sign_ins WHERE org = ? \
-              ORDER BY email" => (Binary, Text, Text, BigInt, BigInt);
+    SignIns: "SELECT person, email, sign_ins.roles, disabled_at, version, \
+              CAST(LENGTH(password_hash) AS BIGINT), tag, facts FROM sign_ins \
+              LEFT JOIN registers ON registers.org = sign_ins.org AND registers.uuid = person \
+              WHERE sign_ins.org = ? ORDER BY email"
+             => (Binary, Text, Text, BigInt, BigInt, BigInt, Nullable<Text>, Nullable<Text>);
     SetPassword: "UPDATE sign_ins SET password_hash = ?, version = version + 1 \
                   WHERE org = ? AND person = ?";
     SetRehashed: "UPDATE sign_ins SET password_hash = ? \
