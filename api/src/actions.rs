@@ -14,6 +14,7 @@ pub mod desk;
 pub mod import;
 pub mod judge;
 pub mod link;
+pub mod manage_people;
 pub mod moves;
 pub mod permit;
 pub mod post;
