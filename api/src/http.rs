@@ -15,20 +15,27 @@ mod help;
 mod listed;
 mod log;
 pub mod metrics;
+mod openapi;
+mod people;
 mod problem;
 mod query;
 mod registers;
 mod reports;
 pub mod routes;
 mod rule_sets;
+pub mod sessions;
 mod stream;
+mod tokens;
 
 pub use answer::serve;
 pub use problem::Problem;
 
 use crate::actions::desk::Desk;
+use crate::auth::Door;
 use metrics::Metrics;
+use sessions::Hashers;
 use std::net::IpAddr;
+use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicUsize};
 use tokio::sync::Semaphore;
 
@@ -43,6 +50,10 @@ pub const REPORTS: usize = 4;
 pub struct State {
     /// Where actions reach the book.
     pub desk: Desk,
+    /// Limits of signing in, and who was seen when.
+    pub door: Door,
+    /// Where passwords are hashed.
+    pub hashers: Hashers,
     /// Tells the time, microseconds since 1970.
     pub now: fn() -> i64,
     /// How the service is reached.
@@ -50,7 +61,7 @@ pub struct State {
     /// What is measured.
     pub metrics: Metrics,
     /// Permits of reports.
-    pub reports: Semaphore,
+    pub reports: Arc<Semaphore>,
     /// Bytes of bodies that wait for the book.
     pub waiting: AtomicUsize,
     /// Is the service about to stop?

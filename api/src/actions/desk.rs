@@ -17,11 +17,12 @@ use super::request::{EntryRequest, read};
 use super::show::things::{self, Sort};
 use crate::ledger::actor::Actor;
 use crate::ledger::id::Id;
+pub use crate::store::Db;
+use crate::store::StoreError;
 use crate::store::open::Organisation;
 use crate::store::readers::Readers;
-use crate::store::tx::Tx;
+pub use crate::store::tx::Tx;
 use crate::store::writer::{Job, Writer};
-use crate::store::{Db, StoreError};
 use serde_json::Value;
 use signer::Signer;
 use std::collections::HashSet;
@@ -50,6 +51,17 @@ pub struct Poster {
     pub of: Organisation,
     /// The actors, at least one.
     pub actors: Vec<Actor>,
+    /// What a device may name; none: anything.
+    pub only: Option<Only>,
+}
+
+/// What a device may name.
+#[derive(Clone, Debug, Default)]
+pub struct Only {
+    /// Appliances and cylinders; empty: any.
+    pub places: Vec<Id>,
+    /// Designations; empty: any.
+    pub refrigerants: Vec<String>,
 }
 
 impl Desk {
@@ -99,9 +111,9 @@ impl Desk {
     pub async fn post(&self, by: &Poster, entry: Value) -> Outcome {
         let ids = ids_of(std::slice::from_ref(&entry));
         let running = self.running.begin(by.of.org, &ids)?;
-        let actors = by.actors.clone();
+        let who = by.clone();
         let booked = self.call(&by.of, ids, false, running, move |tx| {
-            in_store(post_as(tx, &actors, &entry, false))
+            in_store(post_as(tx, &who, &entry, false))
         });
         booked.await?
     }
@@ -137,7 +149,7 @@ impl Desk {
         // A list may name an id twice: the second is the first's repeat, not its rival.
         let new: Vec<Id> = ids.iter().copied().filter(|id| own.insert(*id)).collect();
         let running = self.running.begin(by.of.org, &new);
-        let (actors, of_list) = (by.actors.clone(), Arc::clone(list));
+        let (who, of_list) = (by.clone(), Arc::clone(list));
         let refused = running.as_ref().err().cloned();
         let action = move |tx: &mut Tx<'_>| {
             let places = places_of(tx, &entry)?;
@@ -150,7 +162,7 @@ impl Desk {
             if let Some(refused) = &refused {
                 return Ok(Err(refused.clone().into()));
             }
-            let outcome = in_store(post_as(tx, &actors, &entry, skewed))?;
+            let outcome = in_store(post_as(tx, &who, &entry, skewed))?;
             if outcome.is_ok() {
                 of_list.unmark(at);
             }
@@ -173,13 +185,13 @@ impl Desk {
             .running
             .begin(by.of.org, &ids)
             .map_err(|error| (0, error.into()))?;
-        let actors = by.actors.clone();
+        let who = by.clone();
         let why = Arc::new(Mutex::new(None));
         let refused = Arc::clone(&why);
         let booked = self.call(&by.of, ids, true, running, move |tx| {
             let mut receipts = Vec::with_capacity(entries.len());
             for (at, entry) in entries.iter().enumerate() {
-                match in_store(post_as(tx, &actors, entry, skewed))? {
+                match in_store(post_as(tx, &who, entry, skewed))? {
                     Ok(receipt) => receipts.push(receipt),
                     Err(refusal) => {
                         *refused.lock().unwrap_or_else(PoisonError::into_inner) =
@@ -208,7 +220,7 @@ impl Desk {
     ) -> Outcome {
         let ids = ids_of(std::slice::from_ref(&entry));
         let running = self.running.begin(by.of.org, &ids)?;
-        let (actors, known) = (by.actors.clone(), ids.clone());
+        let (who, known) = (by.clone(), ids.clone());
         let booked = self.call(&by.of, ids, false, running, move |tx| {
             let Some(now) = things::version(tx, sort, &name)? else {
                 return Ok(Err(super::show::unknown(sort.word(), &name)));
@@ -223,9 +235,32 @@ impl Desk {
                 let what = format!("{} {name}", sort.word());
                 return Ok(Err(Refusal::StaleVersion { what }.into()));
             }
-            in_store(post_as(tx, &actors, &entry, false))
+            in_store(post_as(tx, &who, &entry, false))
         });
         booked.await?
+    }
+
+    /// Runs an action that is no posting, all of it or nothing, in a transaction of its own.
+    pub async fn act<T: Send + 'static>(
+        &self,
+        of: &Organisation,
+        mut action: impl FnMut(&mut Tx<'_>) -> Result<T, ActionError> + Send + 'static,
+    ) -> Result<T, ActionError> {
+        let why = Arc::new(Mutex::new(None));
+        let refused = Arc::clone(&why);
+        let done = self.call(of, Vec::new(), true, RunningIds::default(), move |tx| {
+            action(tx).map_err(|error| match error {
+                ActionError::Failed(error) => error,
+                refusal => {
+                    *refused.lock().unwrap_or_else(PoisonError::into_inner) = Some(refusal);
+                    StoreError::TakenBack
+                }
+            })
+        });
+        done.await.map_err(|failed| {
+            let refused = why.lock().unwrap_or_else(PoisonError::into_inner).take();
+            refused.unwrap_or_else(|| failed.into())
+        })
     }
 
     /// Puts an action into the queue of the organisation's writer, at once; its value comes after
@@ -267,14 +302,17 @@ impl Desk {
 /// who also works in the field corrects what a technician booked).
 fn post_as(
     tx: &mut Tx<'_>,
-    actors: &[Actor],
+    who: &Poster,
     entry: &Value,
     skewed: bool,
 ) -> Result<Receipt, ActionError> {
+    if let Some(only) = &who.only {
+        list::within(tx, only, entry)?;
+    }
     let mut request: EntryRequest = read(entry, "")?;
     request.clock_skew = skewed;
     let mut forbidden = None;
-    for actor in actors {
+    for actor in &who.actors {
         match post_request(tx, actor, request.clone()) {
             Ok(posted) => return Ok(Receipt::of(tx, posted)?),
             Err(ActionError::Refused(refusal @ Refusal::Forbidden { .. })) => {

@@ -7,6 +7,7 @@ pub mod entries;
 pub mod findings;
 pub mod flagged;
 pub mod log;
+pub mod ready;
 pub mod rule_sets;
 pub mod standing;
 pub mod things;
@@ -14,7 +15,7 @@ pub mod things;
 use super::refusal::{ActionError, Refusal};
 use crate::ledger::id::Id;
 use crate::store::open::Organisation;
-use crate::store::{Db, StoreError};
+use crate::store::{Db, Sight, StoreError};
 
 /// Items of a list, and where the next page begins.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -51,21 +52,43 @@ pub enum Sees {
     Everything,
     /// Names of colleagues, not how to reach them.
     Names,
-    /// Only what this session or token booked.
-    Own(Id),
+    /// Only what is their own.
+    Own(Own),
+}
+
+/// Whose own: a person's postings, or those of a session or token.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Own {
+    /// The person, where one stands behind the request.
+    pub person: Option<Id>,
+    /// The session or token.
+    pub device: Id,
+}
+
+impl Own {
+    /// Is an entry booked by these their own?
+    pub fn booked(&self, by: Option<Id>, device: Option<Id>) -> bool {
+        device == Some(self.device) || (by.is_some() && by == self.person)
+    }
 }
 
 /// Reads one state of a book.
 pub fn reading<T>(
     db: &mut Db,
-    _of: &Organisation,
+    of: &Organisation,
     with: impl FnOnce(&mut Db) -> Result<T, ActionError>,
 ) -> Result<T, ActionError> {
-    db.begin_reading().map_err(StoreError::from)?;
+    let sight = Sight::Organisations(std::slice::from_ref(&of.org));
+    db.begin_reading_for(sight).map_err(StoreError::from)?;
     let done = with(db);
     // Nothing was written; there is nothing to keep.
     let _ = db.rollback();
     done
+}
+
+/// A moment, microseconds since 1970, as RFC 3339 in UTC.
+pub fn instant(microseconds: i64) -> String {
+    crate::store::apply::instant_text(microseconds)
 }
 
 /// The refusal of a name in the path of a request.

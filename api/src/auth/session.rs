@@ -9,6 +9,8 @@ use super::{Shown, SignedIn};
 use crate::ledger::id::Id;
 use crate::store::{Db, Sight, StoreError, sessions};
 
+pub use crate::store::sessions::Shown as Listed;
+
 pub use super::sign_in::{
     Attempt, Checked, NewSession, SignInAsked, SignInRefused, again, begin, conclude, sign_in,
 };

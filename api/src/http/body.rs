@@ -54,14 +54,19 @@ pub async fn read<'s>(
     let bytes = LARGEST_BODY.min(length.unwrap_or(LARGEST_BODY));
     let weight = Weight { waiting, bytes };
     if waiting.fetch_add(bytes, Ordering::Relaxed) + bytes > MOST_WAITING {
-        return Err(Problem::unavailable("too many bytes of bodies wait already"));
+        return Err(Problem::unavailable(
+            "too many bytes of bodies wait already",
+        ));
     }
     let read = tokio::time::timeout(PATIENCE, gather(payload)).await;
     let bytes = read.map_err(|_| {
         let detail = "Expected the whole request within 30 seconds, got part of it. Send it again.";
         Problem::new("timed-out", detail)
     })??;
-    Ok(Body { value: json(&bytes)?, _weight: weight })
+    Ok(Body {
+        value: json(&bytes)?,
+        _weight: weight,
+    })
 }
 
 async fn gather(mut payload: web::Payload) -> Result<web::BytesMut, Problem> {
@@ -69,7 +74,10 @@ async fn gather(mut payload: web::Payload) -> Result<web::BytesMut, Problem> {
     while let Some(chunk) = payload.next().await {
         let chunk = chunk.map_err(|error| {
             let problem = Problem::new("malformed", "The body ended before its announced length.");
-            Problem { cause: Some(error.to_string()), ..problem }
+            Problem {
+                cause: Some(error.to_string()),
+                ..problem
+            }
         })?;
         if bytes.len() + chunk.len() > LARGEST_BODY {
             return Err(too_large(None));
@@ -106,7 +114,9 @@ fn refuse_type(request: &HttpRequest) -> Result<(), Problem> {
     let stated = request.headers().get(CONTENT_TYPE);
     let stated = stated.map(|stated| String::from_utf8_lossy(stated.as_bytes()));
     let mut parts = stated.as_deref().unwrap_or("").split(';').map(str::trim);
-    let json = parts.next().is_some_and(|word| word.eq_ignore_ascii_case("application/json"));
+    let json = parts
+        .next()
+        .is_some_and(|word| word.eq_ignore_ascii_case("application/json"));
     let utf8 = parts.all(|parameter| {
         let parameter = parameter.to_ascii_lowercase().replace('"', "");
         parameter.is_empty() || parameter == "charset=utf-8"
@@ -118,7 +128,8 @@ fn refuse_type(request: &HttpRequest) -> Result<(), Problem> {
         Some(stated) => crate::actions::refusal::shown(stated),
         None => "no Content-Type".to_string(),
     };
-    let detail = format!("Expected Content-Type: application/json, got {came}. Send JSON in UTF-8.");
+    let detail =
+        format!("Expected Content-Type: application/json, got {came}. Send JSON in UTF-8.");
     Err(Problem::new("unsupported-encoding", detail))
 }
 
@@ -134,7 +145,11 @@ fn json(bytes: &[u8]) -> Result<Value, Problem> {
             true => "an empty body".to_string(),
             false => error.to_string(),
         };
-        Problem::at("malformed", "", format!("Expected JSON, got: {came}. Compare it with the description."))
+        Problem::at(
+            "malformed",
+            "",
+            format!("Expected JSON, got: {came}. Compare it with the description."),
+        )
     })
 }
 
@@ -232,16 +247,31 @@ mod tests {
         for levels in [33, 1_000, 200_000] {
             let problem = json(nested(levels).as_bytes()).expect_err("too deep");
             assert_eq!(problem.kind.slug, "malformed");
-            assert!(problem.detail.contains("deeper than 32 levels"), "{}", problem.detail);
+            assert!(
+                problem.detail.contains("deeper than 32 levels"),
+                "{}",
+                problem.detail
+            );
         }
     }
 
     #[test]
     fn json_says_one_thing_only() {
-        for bad in ["", "{", "{\"a\":1}x", "{\"a\":1,\"a\":1}", "[1e999]", "NaN", "\"\u{1}\""] {
+        for bad in [
+            "",
+            "{",
+            "{\"a\":1}x",
+            "{\"a\":1,\"a\":1}",
+            "[1e999]",
+            "NaN",
+            "\"\u{1}\"",
+        ] {
             assert!(json(bad.as_bytes()).is_err(), "{bad:?}");
         }
         let good = json(br#" {"a": [1, -2, "x", null, true, 1.5]} "#).expect("JSON");
-        assert_eq!(good, serde_json::json!({"a": [1, -2, "x", null, true, 1.5]}));
+        assert_eq!(
+            good,
+            serde_json::json!({"a": [1, -2, "x", null, true, 1.5]})
+        );
     }
 }

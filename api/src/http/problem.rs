@@ -96,9 +96,7 @@ impl Problem {
     /// The members of the answer. `instance`: the path that was asked.
     pub fn members(&self, instance: &str, request_id: &str) -> Map<String, Value> {
         let mut members = self.members.clone();
-        let fault = |fault: &Fault| {
-            json!({"pointer": fault.pointer, "code": fault.code, "detail": fault.detail})
-        };
+        let fault = |fault: &Fault| json!({"pointer": fault.pointer, "code": fault.code, "detail": fault.detail});
         members.extend([
             ("type".to_string(), json!(self.kind.path())),
             ("title".to_string(), json!(self.kind.title)),
@@ -106,7 +104,10 @@ impl Problem {
             ("detail".to_string(), json!(self.detail)),
             ("instance".to_string(), json!(instance)),
             ("request_id".to_string(), json!(request_id)),
-            ("errors".to_string(), self.errors.iter().map(fault).collect()),
+            (
+                "errors".to_string(),
+                self.errors.iter().map(fault).collect(),
+            ),
         ]);
         members
     }
@@ -136,13 +137,22 @@ impl From<ActionError> for Problem {
     }
 }
 
+impl From<Refusal> for Problem {
+    fn from(refusal: Refusal) -> Problem {
+        refused(refusal)
+    }
+}
+
 impl From<StoreError> for Problem {
     fn from(error: StoreError) -> Problem {
         match &error {
             StoreError::Clock(why) => {
                 let detail = format!("Nothing is booked meanwhile: {why}.");
                 let problem = Problem::new("clock", detail).with_header("Retry-After", "60");
-                Problem { cause: Some(error.to_string()), ..problem }
+                Problem {
+                    cause: Some(error.to_string()),
+                    ..problem
+                }
             }
             _ if error.is_away() => Problem::unavailable(error.to_string()),
             _ => Problem::failure(error.to_string()),
@@ -171,17 +181,13 @@ fn refused(refusal: Refusal) -> Problem {
             Problem::at(slug, &pointer, detail)
         }
         Refusal::MissingId => Problem::at(slug, "/entry_id", said),
-        Refusal::IdReused { seq } => {
-            Problem::at(slug, "/entry_id", said).with("entry", json!(seq))
-        }
+        Refusal::IdReused { seq } => Problem::at(slug, "/entry_id", said).with("entry", json!(seq)),
         Refusal::AlreadyCorrected { by } => {
             let link = format!("</api/v1/entries/{by}>; rel=\"related\"");
             let problem = Problem::at(slug, "/body/corrects", said).with("entry", json!(by));
             problem.with_header("Link", link)
         }
-        Refusal::InProgress => {
-            Problem::at(slug, "/entry_id", said).with_header("Retry-After", "1")
-        }
+        Refusal::InProgress => Problem::at(slug, "/entry_id", said).with_header("Retry-After", "1"),
         Refusal::NeedsAnswer(questions) => needs_answer(&questions, said),
         Refusal::HardStop(stops) => hard_stop(&stops, said),
         Refusal::TooLarge { .. }
@@ -201,9 +207,7 @@ fn without_pointer(said: &str, pointer: &str) -> String {
 fn needs_answer(questions: &[Question], said: String) -> Problem {
     let mut problem = Problem::new("needs-answer", said);
     let shown = |question: &Question| {
-        let choice = |choice: &crate::actions::refusal::QuestionChoice| {
-            json!({"choice": choice.choice, "text": choice.text, "books": choice.books})
-        };
+        let choice = |choice: &crate::actions::refusal::QuestionChoice| json!({"choice": choice.choice, "text": choice.text, "books": choice.books});
         let choices: Vec<Value> = question.choices.iter().map(choice).collect();
         json!({"code": question.code, "text": question.text, "choices": choices})
     };
@@ -221,7 +225,11 @@ fn needs_answer(questions: &[Question], said: String) -> Problem {
 fn hard_stop(stops: &[Stop], said: String) -> Problem {
     let mut problem = Problem::new("hard-stop", said);
     let shown = |stop: &Stop| {
-        let by: &[&str] = if stop.may_lift { &["compliance_manager"] } else { &[] };
+        let by: &[&str] = if stop.may_lift {
+            &["compliance_manager"]
+        } else {
+            &[]
+        };
         let lift = json!({"roles": by, "already_happened": true});
         json!({"stop": stop.word, "text": stop.text, "lift": lift})
     };
@@ -241,6 +249,8 @@ fn hard_stop(stops: &[Stop], said: String) -> Problem {
         _ => problem,
     };
     let stops: Vec<Value> = stops.iter().map(shown).collect();
-    problem.members.insert("stops".to_string(), Value::Array(stops));
+    problem
+        .members
+        .insert("stops".to_string(), Value::Array(stops));
     problem
 }

@@ -53,7 +53,10 @@ impl Query {
     pub fn number(&self, name: &str) -> Result<Option<u64>, Problem> {
         let read = |text: &str| {
             // What is stored counts in 63 bits.
-            let number = text.parse::<u64>().ok().filter(|n| i64::try_from(*n).is_ok());
+            let number = text
+                .parse::<u64>()
+                .ok()
+                .filter(|n| i64::try_from(*n).is_ok());
             number.ok_or_else(|| invalid(name, "a whole number", text))
         };
         self.text(name).map(read).transpose()
@@ -73,7 +76,9 @@ impl Query {
             return Ok(words[0]);
         };
         let known = words.iter().find(|word| **word == text);
-        known.copied().ok_or_else(|| invalid(name, &format!("one of {}", words.join(", ")), text))
+        known
+            .copied()
+            .ok_or_else(|| invalid(name, &format!("one of {}", words.join(", ")), text))
     }
 
     /// How many items a page shall have.
@@ -91,7 +96,8 @@ impl Query {
     pub fn with(&self, name: &str, value: &str) -> String {
         let mut members = self.0.clone();
         members.insert(name.to_string(), value.to_string());
-        let member = |(name, value): (&String, &String)| format!("{}={}", encoded(name), encoded(value));
+        let member =
+            |(name, value): (&String, &String)| format!("{}={}", encoded(name), encoded(value));
         members.iter().map(member).collect::<Vec<_>>().join("&")
     }
 }
@@ -150,7 +156,10 @@ mod tests {
             ("after=%ff", "malformed"),
             ("after=%00", "invalid-value"),
         ] {
-            assert_eq!(Query::read(text, &["after"]).expect_err(text).kind.slug, slug);
+            assert_eq!(
+                Query::read(text, &["after"]).expect_err(text).kind.slug,
+                slug
+            );
         }
         for bad in ["0", "501", "-1", "1.0", "", "99999999999999999999"] {
             let query = Query::read(&format!("limit={bad}"), &["limit"]).expect("a query");

@@ -42,12 +42,9 @@ pub struct Clock {
 impl Clock {
     /// The real time. It cannot be before the day the program was built.
     pub fn real() -> Clock {
-        let built = env!("BUILT_AT_SECONDS").parse::<i64>().unwrap_or(0);
-        // A build day, not a build second: another machine's clock may run a little behind.
-        let earliest = (built - built.rem_euclid(86_400)) * 1_000_000;
         Clock {
             now: crate::clock::now,
-            earliest,
+            earliest: built_on(),
             made_up: false,
         }
     }
@@ -60,6 +57,13 @@ impl Clock {
             made_up: true,
         }
     }
+}
+
+/// The day the program was built, microseconds since 1970. A day, not a second: another machine's
+/// clock may run a little behind.
+pub fn built_on() -> i64 {
+    let built = env!("BUILT_AT_SECONDS").parse::<i64>().unwrap_or(0);
+    (built - built.rem_euclid(86_400)) * 1_000_000
 }
 
 /// The books a writer keeps in memory, by organisation.

@@ -108,13 +108,9 @@ pub fn number_of(db: &mut Db, of: &Organisation, name: &str) -> Result<Option<u6
 fn show(row: EntryRow, sees: Sees) -> Result<Option<EntryShown>, StoreError> {
     let damaged = || StoreError::Broken(format!("entry no. {} is unreadable", row.seq));
     let mut leaf: Map<String, Value> = serde_json::from_slice(&row.leaf).map_err(|_| damaged())?;
-    if let Sees::Own(device) = sees {
-        let own = leaf
-            .get("device")
-            .and_then(Value::as_str)
-            .and_then(Id::parse)
-            == Some(device);
-        if !own {
+    if let Sees::Own(own) = sees {
+        let id = |name: &str| leaf.get(name).and_then(Value::as_str).and_then(Id::parse);
+        if !own.booked(id("by"), id("device")) {
             return Ok(None);
         }
     }

@@ -1,7 +1,7 @@
 //! The log as an outsider's software reads it: checkpoint, tiles, keys, proofs, the whole bundle.
 
 use super::entries::number_of;
-use super::{reading, unknown};
+use super::{Own, reading, unknown};
 use crate::actions::refusal::{ActionError, Refusal};
 use crate::ledger::bundle;
 use crate::ledger::tiles::TilePath;
@@ -39,20 +39,20 @@ pub fn verification_keys(db: &mut Db, of: &Organisation) -> Result<String, Actio
     })
 }
 
-/// The proof that an entry is in the log, as C2SP tlog-proof text. `device`: only of entries that
-/// this session or token booked.
+/// The proof that an entry is in the log, as C2SP tlog-proof text. `own`: only of entries that are
+/// theirs.
 pub fn proof(
     db: &mut Db,
     of: &Organisation,
     name: &str,
-    device: Option<crate::ledger::id::Id>,
+    own: Option<Own>,
 ) -> Result<String, ActionError> {
     reading(db, of, |db| {
         let seq = number_of(db, of, name)?.ok_or_else(|| unknown("entry", name))?;
         let row = listing::entry(db, of.org, seq)?.ok_or_else(|| unknown("entry", name))?;
         let leaf = crate::ledger::entry::Leaf::parse(&row.leaf)
             .map_err(|_| StoreError::Broken(format!("entry no. {seq} is unreadable")))?;
-        if device.is_some() && leaf.device != device {
+        if own.is_some_and(|own| !own.booked(leaf.by, leaf.device)) {
             return Err(unknown("entry", name));
         }
         let (size, note) = newest(db, of)?;

@@ -1,7 +1,8 @@
 //! Registered things as they are read back: dated facts, counts, what is in them.
 
 use super::{Page, reading, unknown};
-use crate::actions::refusal::ActionError;
+use crate::actions::refusal::{ActionError, Refusal};
+use crate::ledger::id::Id;
 use crate::ledger::tree::sha256;
 use crate::store::dossier::{Dossier, Known};
 use crate::store::listing::{self, ThingRow};
@@ -94,6 +95,49 @@ pub fn one(
         let row = row.ok_or_else(|| unknown(sort.word(), name))?;
         Ok(show(db, of, sort, row)?)
     })
+}
+
+/// The ids of appliances and cylinders that a request names `word:ID` or `word:TAG`.
+pub fn places(db: &mut Db, of: &Organisation, names: &[String]) -> Result<Vec<Id>, ActionError> {
+    reading(db, of, |db| {
+        let mut ids = Vec::with_capacity(names.len());
+        for (at, name) in names.iter().enumerate() {
+            let pointer = format!("/places/{at}");
+            let parts = name.split_once(':');
+            let sort = parts.and_then(|(word, _)| Sort::named(word));
+            let (Some((_, rest)), Some(sort @ (Sort::Appliance | Sort::Cylinder))) = (parts, sort)
+            else {
+                let expected = "appliance:ID or cylinder:ID, or a tag instead of the id";
+                return Err(Refusal::invalid(&pointer, expected, name, "Write it so.").into());
+            };
+            let thing = listing::thing(db, of.org, sort, rest)?;
+            let (what, name) = (sort.word().to_string(), rest.to_string());
+            ids.push(
+                thing
+                    .ok_or(Refusal::Unknown {
+                        pointer,
+                        what,
+                        name,
+                    })?
+                    .id,
+            );
+        }
+        Ok(ids)
+    })
+}
+
+/// Designations as the table spells them.
+pub fn designations(names: &[String]) -> Result<Vec<String>, ActionError> {
+    let table = Table::shipped();
+    let known = |(at, name): (usize, &String)| {
+        let row = table.understood(name).map(|row| row.designation.clone());
+        row.ok_or_else(|| {
+            let pointer = format!("/refrigerants/{at}");
+            let expected = "a designation of the refrigerant table";
+            Refusal::invalid(&pointer, expected, name, "Write for example R-410A.").into()
+        })
+    };
+    names.iter().enumerate().map(known).collect()
 }
 
 /// The version of a thing as a write transaction sees it; `None`: there is no such thing.

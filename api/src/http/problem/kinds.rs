@@ -120,8 +120,15 @@ mod tests {
     fn slugs_are_unique_and_statuses_are_those_of_errors() {
         for (at, kind) in KINDS.iter().enumerate() {
             assert!((400..600).contains(&kind.status), "{}", kind.slug);
-            assert!(KINDS[..at].iter().all(|other| other.slug != kind.slug), "{}", kind.slug);
-            let plain = kind.slug.bytes().all(|b| b.is_ascii_lowercase() || b == b'-');
+            assert!(
+                KINDS[..at].iter().all(|other| other.slug != kind.slug),
+                "{}",
+                kind.slug
+            );
+            let plain = kind
+                .slug
+                .bytes()
+                .all(|b| b.is_ascii_lowercase() || b == b'-');
             assert!(plain && kind.help.ends_with('.'), "{}", kind.slug);
         }
     }
