@@ -97,9 +97,20 @@ impl fmt::Display for StoreError {
                 crate::ledger::entry::LARGEST_LEAF
             ),
             StoreError::Busy => f.write_str("the book is busy; send the same request again"),
+            StoreError::Database(error) if is_full(error) => write!(
+                f,
+                "the disk of the database is full ({error}): nothing of this was booked. Make room \
+                 there, then ask for the same again"
+            ),
             StoreError::Database(error) => write!(f, "the database refused: {error}"),
         }
     }
+}
+
+/// SQLite says "database or disk is full", PostgreSQL passes on "No space left on device".
+fn is_full(error: &diesel::result::Error) -> bool {
+    let text = error.to_string();
+    text.contains("disk is full") || text.contains("No space left")
 }
 
 impl std::error::Error for StoreError {}
@@ -120,6 +131,10 @@ impl StoreError {
             StoreError::NoOrganisation(name) => StoreError::NoOrganisation(name.clone()),
             StoreError::TooLarge(bytes) => StoreError::TooLarge(*bytes),
             StoreError::Busy => StoreError::Busy,
+            StoreError::Database(error) if is_full(error) => {
+                let text = error.to_string();
+                StoreError::Database(diesel::result::Error::QueryBuilderError(text.into()))
+            }
             other => StoreError::Unreachable {
                 address: "this book".to_string(),
                 why: other.to_string(),
