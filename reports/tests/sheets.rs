@@ -180,28 +180,6 @@ fn a_visit_of_several_steps_is_one_row_dated_by_its_first_step_over_the_limit() 
 }
 
 #[test]
-fn the_evidence_of_a_window_that_cuts_a_visit_names_what_stands() {
-    // 5 lb on 1 March; the day after 4 come out, 1 goes in, 3 go in: figures 5, 2, 5. A year after
-    // the first day 3 of these stand in the window, and the 2 of that day: 5 of 30 lb.
-    let mut rack = Appliance::new("RACK", "S", &[]).holds(pounds("30"), None);
-    for (on, kind, lb) in [
-        ("2025-03-01", Kind::Charge, "5"),
-        ("2025-03-02", Kind::Recover, "4"),
-        ("2025-03-02", Kind::Charge, "1"),
-        ("2025-03-02", Kind::Charge, "3"),
-    ] {
-        rack.event(on, kind, "R-448A", pounds(lb)).visit = Some(1);
-    }
-    rack.event("2026-03-01", Kind::Charge, "R-448A", pounds("2"));
-    let written = additions(&[rack], &NoLimits, Options::of_year(2026));
-    let row = "RACK,2026-03-01,2,364,5,16.6666,6.6849,no,no";
-    assert_eq!(rows(&written.csv), [row]);
-    let rolling = |line: &&str| line.contains(",rolling_");
-    let lines: Vec<&str> = written.evidence.lines().filter(rolling).collect();
-    assert_eq!(lines, ["1,RACK,rolling_lb,4,3", "1,RACK,rolling_lb,5,2"]);
-}
-
-#[test]
 fn the_cut_hides_what_came_later() {
     let options = Options {
         cut: Some(day("2026-07-31")),
