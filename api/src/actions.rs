@@ -13,6 +13,7 @@ pub mod decide;
 pub mod import;
 pub mod judge;
 pub mod link;
+pub mod manage_people;
 pub mod moves;
 pub mod permit;
 pub mod post;

@@ -5,14 +5,22 @@
 //! request is asked by a [`SignedIn`]: one organisation, the roles held in it, and (where a person
 //! stands behind it) who that is.
 
+pub mod door;
 pub mod password;
+pub mod secret;
+pub mod session;
+pub mod sign_in;
+pub mod throttle;
+pub mod token;
 
 use crate::ledger::actor::{Actor, Role, Via};
 use crate::ledger::id::Id;
 use crate::store::open::Organisation;
 
+pub use door::{Door, Limits};
+
 /// What a request showed to say who asks.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Shown {
     /// The cookie of a session.
     Session,

@@ -5,6 +5,7 @@
 //! Actions read through a [`tx::Tx`], decide, and append; they write no SQL. diesel is named in
 //! this room and nowhere else.
 
+pub mod access;
 pub mod apply;
 mod assessed;
 pub mod book;
@@ -16,6 +17,7 @@ pub mod engine;
 pub mod filesystem;
 pub mod flush;
 mod flush_postgres;
+pub mod guesses;
 pub mod history;
 pub mod imports;
 pub mod log;
@@ -23,10 +25,14 @@ pub mod migrations;
 pub mod open;
 pub mod rebuild;
 pub mod scan;
+pub mod sessions;
+pub mod sight;
+pub mod sign_ins;
 pub mod source;
 pub(crate) mod sql;
 pub mod standings;
 pub mod statement;
+pub mod tokens;
 pub mod turn;
 pub mod tx;
 pub mod writer;
@@ -34,6 +40,7 @@ pub mod writer;
 use std::fmt;
 
 pub use db::{Address, Db, Purpose};
+pub use sight::Sight;
 
 /// Why the store could not do what it was asked. Nothing is half booked when one is returned.
 #[derive(Debug)]
@@ -141,4 +148,9 @@ impl StoreError {
             },
         }
     }
+}
+
+/// What is stored cannot be read back.
+fn damaged(what: &str) -> StoreError {
+    StoreError::Broken(format!("{what} stored here is damaged"))
 }

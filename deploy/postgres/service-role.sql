@@ -19,7 +19,11 @@ GRANT SELECT, INSERT ON entries, movements, attachments, checkpoints, disclosure
 -- What can be worked out again, and the head that locks a book: anything.
 GRANT SELECT, INSERT, UPDATE, DELETE ON balances, registers, subjects, corrections,
     links, findings, standings, adopted, tiles, imports, import_ids TO :"role";
-GRANT SELECT, INSERT, UPDATE ON heads, sign_ins TO :"role";
+GRANT SELECT, INSERT, UPDATE ON heads, sign_ins, tokens TO :"role";
+
+-- Who may ask; an access record is written once.
+GRANT SELECT, INSERT, UPDATE, DELETE ON sessions, known_devices, sign_in_failures TO :"role";
+GRANT SELECT, INSERT ON access_records TO :"role";
 
 -- Which migrations were run: read.
 GRANT SELECT ON __diesel_schema_migrations TO :"role";

@@ -115,5 +115,6 @@ fn add_person(
             posted.seq
         ))
     })?;
-    tx.add_sign_in(id, email, password_hash, roles)
+    let address = crate::store::sign_ins::address(email);
+    tx.add_sign_in(id, &address, password_hash, roles)
 }

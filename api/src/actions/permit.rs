@@ -1,4 +1,7 @@
-//! Which role may do what: one table.
+//! Which role may do what: one table for postings, one for everything else.
+//!
+//! What is not in a table is refused (promise S3). Both are data, so that a test can walk every
+//! role and every deed, and the service every route.
 
 use super::refusal::{ActionError, Refusal};
 use crate::ledger::actor::{Actor, Role};
@@ -37,7 +40,9 @@ pub fn posts(role: Role, kind: EntryKind) -> bool {
                 )
         }
         Role::System => matches!(kind, EntryKind::Setting),
-        Role::Auditor | Role::Administrator => false,
+        // An administrator handles people, not figures.
+        Role::Administrator => matches!(kind, EntryKind::Person),
+        Role::Auditor => false,
     }
 }
 
@@ -56,6 +61,227 @@ pub fn may_post(actor: &Actor, kind: EntryKind) -> Result<(), ActionError> {
         "The role {} does not post {} entries. Ask a compliance manager.",
         actor.role.word(),
         kind.word()
+    );
+    Err(Refusal::Forbidden { detail }.into())
+}
+
+/// What somebody does besides posting entries.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Deed {
+    /// Reads appliances, cylinders, sites, counterparties, entries, standings.
+    ReadBook,
+    /// Reads names and contact data of people.
+    ReadPeople,
+    /// Reads findings, follow-ups, duties and deadlines.
+    ReadFollowUps,
+    /// Fetches yearly sheets and other reports.
+    Report,
+    /// Reads tiles, proofs and the bundle of the log.
+    ReadLog,
+    /// Reads the newest checkpoint and the verification keys.
+    ReadCheckpoint,
+    /// Registers and edits appliances, cylinders and sites.
+    Register,
+    /// Adopts rule sets, methods and settings.
+    AdoptRules,
+    /// Tries rule sets on the book without adopting them.
+    PreviewRules,
+    /// Closes a period.
+    ClosePeriod,
+    /// Opens a closed period again.
+    ReopenPeriod,
+    /// Creates and revokes an outside auditor's grant.
+    Grant,
+    /// Invites and disables people, sets their roles, resets their passwords, ends their sessions.
+    ManagePeople,
+    /// Issues a token.
+    IssueTokens,
+    /// Lists and revokes tokens.
+    RevokeTokens,
+    /// Lists and ends one's own sessions, changes one's own password.
+    OwnSessions,
+    /// Asks for the erasure of somebody's data.
+    RequestErasure,
+    /// Carries an erasure out.
+    Erase,
+    /// Reads the record of who read what.
+    ReadAccessRecords,
+    /// Imports files.
+    Import,
+    /// Rotates the signing key, backs up, restores.
+    KeepService,
+}
+
+/// How far a permission reaches.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Reach {
+    /// Not at all.
+    Nothing,
+    /// What is the asker's own: own postings and their receipts, own records; of people also the
+    /// names of colleagues.
+    Own,
+    /// Things of the sites the asker is assigned to.
+    AssignedSites,
+    /// What concerns security: sign-ins, people, tokens.
+    Security,
+    /// The whole organisation.
+    Whole,
+}
+
+use Reach::{AssignedSites, Own, Security, Whole};
+use Role::{Administrator, Auditor, ComplianceManager, Device, Operator, Technician};
+
+/// Every deed with the roles that may do it, and how far. Roles that are not named may not.
+pub const TABLE: &[(Deed, &[(Role, Reach)])] = &[
+    (
+        Deed::ReadBook,
+        &[
+            (Technician, AssignedSites),
+            (ComplianceManager, Whole),
+            (Auditor, Whole),
+            (Device, Own),
+            (Operator, Whole),
+        ],
+    ),
+    (
+        Deed::ReadPeople,
+        &[
+            (Technician, Own),
+            (ComplianceManager, Whole),
+            (Auditor, Whole),
+            (Administrator, Whole),
+            (Operator, Whole),
+        ],
+    ),
+    (
+        Deed::ReadFollowUps,
+        &[
+            (Technician, AssignedSites),
+            (ComplianceManager, Whole),
+            (Auditor, Whole),
+            (Operator, Whole),
+        ],
+    ),
+    (
+        Deed::Report,
+        &[
+            (ComplianceManager, Whole),
+            (Auditor, Whole),
+            (Operator, Whole),
+        ],
+    ),
+    (
+        Deed::ReadLog,
+        &[
+            (Technician, Own),
+            (ComplianceManager, Whole),
+            (Auditor, Whole),
+            (Device, Own),
+            (Operator, Whole),
+        ],
+    ),
+    (
+        Deed::ReadCheckpoint,
+        &[
+            (Technician, Whole),
+            (ComplianceManager, Whole),
+            (Auditor, Whole),
+            (Administrator, Whole),
+            (Device, Whole),
+            (Operator, Whole),
+        ],
+    ),
+    (
+        Deed::Register,
+        &[
+            (Technician, AssignedSites),
+            (ComplianceManager, Whole),
+            (Operator, Whole),
+        ],
+    ),
+    (
+        Deed::AdoptRules,
+        &[(ComplianceManager, Whole), (Operator, Whole)],
+    ),
+    (
+        Deed::PreviewRules,
+        &[
+            (ComplianceManager, Whole),
+            (Auditor, Whole),
+            (Operator, Whole),
+        ],
+    ),
+    (Deed::ClosePeriod, &[(ComplianceManager, Whole)]),
+    (Deed::ReopenPeriod, &[(ComplianceManager, Whole)]),
+    (Deed::Grant, &[(ComplianceManager, Whole)]),
+    (
+        Deed::ManagePeople,
+        &[(Administrator, Whole), (Operator, Whole)],
+    ),
+    (
+        Deed::IssueTokens,
+        &[(ComplianceManager, Whole), (Operator, Whole)],
+    ),
+    (
+        Deed::RevokeTokens,
+        &[
+            (ComplianceManager, Whole),
+            (Administrator, Whole),
+            (Operator, Whole),
+        ],
+    ),
+    (
+        Deed::OwnSessions,
+        &[
+            (Technician, Own),
+            (ComplianceManager, Own),
+            (Auditor, Own),
+            (Administrator, Own),
+        ],
+    ),
+    (Deed::RequestErasure, &[(ComplianceManager, Whole)]),
+    (Deed::Erase, &[(Administrator, Whole)]),
+    (
+        Deed::ReadAccessRecords,
+        &[
+            (Technician, Own),
+            (ComplianceManager, Whole),
+            (Auditor, Whole),
+            (Administrator, Security),
+            (Operator, Whole),
+        ],
+    ),
+    (
+        Deed::Import,
+        &[(ComplianceManager, Whole), (Operator, Whole)],
+    ),
+    (Deed::KeepService, &[(Operator, Whole)]),
+];
+
+/// How far a role may do something.
+pub fn reach(role: Role, deed: Deed) -> Reach {
+    let row = TABLE.iter().find(|(known, _)| *known == deed);
+    let cell = row.and_then(|(_, cells)| cells.iter().find(|(known, _)| *known == role));
+    cell.map_or(Reach::Nothing, |(_, reach)| *reach)
+}
+
+/// May a role do something at all?
+pub fn may(role: Role, deed: Deed) -> bool {
+    reach(role, deed) != Reach::Nothing
+}
+
+/// Refuses what the role lacks.
+pub fn may_do(actor: &Actor, deed: Deed) -> Result<(), ActionError> {
+    if may(actor.role, deed) {
+        return Ok(());
+    }
+    let row = TABLE.iter().find(|(known, _)| *known == deed);
+    let roles = row.map_or(&[][..], |(_, cells)| cells);
+    let words: Vec<&str> = roles.iter().map(|(role, _)| role.word()).collect();
+    let detail = format!(
+        "The role {} may not do this; it is for: {}.",
+        actor.role.word(),
+        words.join(", ")
     );
     Err(Refusal::Forbidden { detail }.into())
 }

@@ -179,7 +179,7 @@ pub fn complete(
 
 /// The id of a thing that is registered without one: 128 bits that follow from the entry's id, so
 /// that the same request sent twice means the same thing.
-fn derived(entry: Id) -> Id {
+pub fn derived(entry: Id) -> Id {
     let hash =
         crate::ledger::tree::sha256(&[b"tarebook/subject/v1\n", &entry.bytes()[..]].concat());
     let bits = u128::from_be_bytes(hash[..16].try_into().unwrap_or_default());

@@ -63,7 +63,7 @@ impl Init {
         let new_key =
             || SigningKey::generate(&log).map_err(|error| Failure::failed(error.to_string()));
         let (signing, recovery) = (new_key()?, new_key()?);
-        let administrator = self.administrator()?;
+        let administrator = self.administrator(name)?;
         let what = Beginning {
             organisation: name,
             zone: &self.zone,
@@ -103,7 +103,7 @@ impl Init {
     }
 
     /// E-mail and password hash of the first administrator.
-    fn administrator(&self) -> Result<Option<(String, String)>, Failure> {
+    fn administrator(&self, organisation: &str) -> Result<Option<(String, String)>, Failure> {
         let Some(email) = &self.administrator else {
             return Ok(None);
         };
@@ -130,7 +130,7 @@ impl Init {
         };
         Ok(Some((
             email.clone(),
-            password::hash(&password).map_err(Failure::failed)?,
+            password::hash(&password, &[organisation, email]).map_err(Failure::failed)?,
         )))
     }
 }

@@ -269,9 +269,14 @@ impl Db {
         Ok(())
     }
 
-    /// Begins a transaction that may write: SQLite takes its one write lock at once, so that what
-    /// is read is still true when it is written.
+    /// Begins a transaction that may write, for statements of a command that sees everything.
     pub fn begin(&mut self) -> QueryResult<()> {
+        self.begin_with("BEGIN")
+    }
+
+    /// SQLite takes its one write lock at once, so that what is read is still true when it is
+    /// written.
+    pub(super) fn begin_with(&mut self, postgres: &str) -> QueryResult<()> {
         match self {
             Db::Sqlite(connection, turnstile) => {
                 let failed = |error: std::io::Error| {
@@ -284,21 +289,25 @@ impl Db {
                     .inspect_err(|_| turnstile.leave())
             }
             Db::Postgres(connection) => {
-                AnsiTransactionManager::begin_transaction_sql(connection, "BEGIN")
+                AnsiTransactionManager::begin_transaction_sql(connection, postgres)
             }
         }
     }
 
-    /// Begins a transaction that sees one state of the book and writes nothing.
+    /// Begins a transaction that sees one state of the book and writes nothing, for statements of
+    /// a command that sees everything.
     pub fn begin_reading(&mut self) -> QueryResult<()> {
+        self.begin_reading_with(super::sight::READING)
+    }
+
+    pub(super) fn begin_reading_with(&mut self, postgres: &str) -> QueryResult<()> {
         match self {
             Db::Sqlite(connection, _) => {
                 AnsiTransactionManager::begin_transaction_sql(connection, "BEGIN DEFERRED")
             }
-            Db::Postgres(connection) => AnsiTransactionManager::begin_transaction_sql(
-                connection,
-                "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY",
-            ),
+            Db::Postgres(connection) => {
+                AnsiTransactionManager::begin_transaction_sql(connection, postgres)
+            }
         }
     }
 

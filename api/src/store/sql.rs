@@ -212,3 +212,97 @@ statement! {
     AddSignIn: "INSERT INTO sign_ins (org, person, email, password_hash, roles) \
                 VALUES (?, ?, ?, ?, ?)";
 }
+
+// Who may ask. Only those marked "narrow" are not by organisation: they look for one secret or one
+// address, and row security lets them see no other row.
+statement! {
+    /// Narrow.
+    OrganisationsOfEmail: "SELECT org FROM sign_ins WHERE email = ? ORDER BY org" => BigInt;
+    SignInOfEmail: "SELECT name, log, person, email, password_hash, roles, disabled_at, version, \
+                    forgiven FROM sign_ins \
+                    JOIN organisations ON organisations.org = sign_ins.org \
+                    WHERE sign_ins.org = ? AND email = ?"
+                   => (Text, Text, Binary, Text, Text, Text, BigInt, BigInt, BigInt);
+    SignInOfPerson: "SELECT name, log, person, email, password_hash, roles, disabled_at, version, \
+                     forgiven FROM sign_ins \
+                     JOIN organisations ON organisations.org = sign_ins.org \
+                     WHERE sign_ins.org = ? AND person = ?"
+                    => (Text, Text, Binary, Text, Text, Text, BigInt, BigInt, BigInt);
+    SignIns: "SELECT person, email, sign_ins.roles, disabled_at, version, \
+              CAST(LENGTH(password_hash) AS BIGINT), tag, facts FROM sign_ins \
+              LEFT JOIN registers ON registers.org = sign_ins.org AND registers.uuid = person \
+              WHERE sign_ins.org = ? ORDER BY email"
+             => (Binary, Text, Text, BigInt, BigInt, BigInt, Nullable<Text>, Nullable<Text>);
+    SetPassword: "UPDATE sign_ins SET password_hash = ?, version = version + 1 \
+                  WHERE org = ? AND person = ?";
+    SetRehashed: "UPDATE sign_ins SET password_hash = ? \
+                  WHERE org = ? AND person = ? AND password_hash = ?";
+    SetRoles: "UPDATE sign_ins SET roles = ?, version = version + 1 WHERE org = ? AND person = ?";
+    SetDisabled: "UPDATE sign_ins SET disabled_at = ?, version = version + 1 \
+                  WHERE org = ? AND person = ?";
+
+    Forgive: "UPDATE sign_ins SET forgiven = ? WHERE org = ? AND person = ? AND forgiven <> ?";
+
+    FailuresOf: "SELECT failures, last_at FROM sign_in_failures WHERE account = ?"
+                => (BigInt, BigInt);
+    LockFailures: "SELECT failures, last_at FROM sign_in_failures WHERE account = ? FOR UPDATE"
+                  => (BigInt, BigInt);
+    CountFailure: "INSERT INTO sign_in_failures (account, failures, last_at) VALUES (?, ?, ?) \
+                   ON CONFLICT (account) DO UPDATE SET failures = sign_in_failures.failures + 1, \
+                   last_at = excluded.last_at";
+    DateFailure: "UPDATE sign_in_failures SET last_at = ? WHERE account = ?";
+    ForgetFailures: "DELETE FROM sign_in_failures WHERE account = ?";
+    ForgetLeastFailures: "DELETE FROM sign_in_failures WHERE account IN (SELECT account \
+                          FROM sign_in_failures ORDER BY failures DESC, last_at DESC \
+                          LIMIT 1000000 OFFSET ?)";
+    FailuresOfDevice: "SELECT failures FROM known_devices WHERE org = ? AND person = ? \
+                       AND secret = ?" => BigInt;
+    CountDeviceFailure: "UPDATE known_devices SET failures = failures + 1 WHERE org = ? \
+                         AND person = ? AND secret = ?";
+    TrustDevice: "UPDATE known_devices SET failures = 0 WHERE org = ? AND person = ? \
+                  AND secret = ?";
+    AddKnownDevice: "INSERT INTO known_devices (org, person, secret, made_at, failures) \
+                     VALUES (?, ?, ?, ?, 0)";
+    ForgetOldDevices: "DELETE FROM known_devices WHERE org = ? AND person = ? AND secret NOT IN \
+                       (SELECT secret FROM known_devices WHERE org = ? AND person = ? \
+                       ORDER BY made_at DESC, secret LIMIT ?)";
+
+    AddSession: "INSERT INTO sessions (org, id, secret, person, source, signed_in_at, seen_at, \
+                 expires_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?)";
+    /// Narrow.
+    SessionBySecret: "SELECT org, id, person, signed_in_at, seen_at, expires_at FROM sessions \
+                      WHERE secret = ?" => (BigInt, Binary, Binary, BigInt, BigInt, BigInt);
+    SessionsOfPerson: "SELECT id, source, signed_in_at, seen_at, expires_at FROM sessions \
+                       WHERE org = ? AND person = ? ORDER BY seen_at DESC, id"
+                      => (Binary, Text, BigInt, BigInt, BigInt);
+    SetSeen: "UPDATE sessions SET seen_at = ? WHERE org = ? AND id = ? AND seen_at < ?";
+    EndSession: "DELETE FROM sessions WHERE org = ? AND id = ?";
+    EndSessionsOfPerson: "DELETE FROM sessions WHERE org = ? AND person = ? AND id <> ?";
+    EndSurplusSessions: "DELETE FROM sessions WHERE org = ? AND person = ? AND id NOT IN \
+                         (SELECT id FROM sessions WHERE org = ? AND person = ? \
+                         ORDER BY seen_at DESC, id LIMIT ?)";
+    EndOldSessions: "DELETE FROM sessions WHERE org = ? AND expires_at <= ?";
+
+    AddToken: "INSERT INTO tokens (org, id, word, secret, name, person, role, scopes, made_at, \
+               expires_at, used_at, revoked_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, 0, 0)";
+    /// Narrow.
+    TokenBySecret: "SELECT org, id, person, role, scopes, expires_at, used_at, revoked_at \
+                    FROM tokens WHERE secret = ?"
+                   => (BigInt, Binary, Nullable<Binary>, Text, Text, BigInt, BigInt, BigInt);
+    Tokens: "SELECT id, word, name, person, role, scopes, made_at, expires_at, used_at, \
+             revoked_at FROM tokens WHERE org = ? ORDER BY made_at, id"
+            => (Binary, Text, Text, Nullable<Binary>, Text, Text, BigInt, BigInt, BigInt, BigInt);
+    SetUsed: "UPDATE tokens SET used_at = ? WHERE org = ? AND id = ? AND used_at < ?";
+    RevokeToken: "UPDATE tokens SET revoked_at = ? WHERE org = ? AND id = ? AND revoked_at = 0";
+    RevokeTokensOfPerson: "UPDATE tokens SET revoked_at = ? WHERE org = ? AND person = ? \
+                           AND revoked_at = 0";
+    OrganisationNumbered: "SELECT name, log FROM organisations WHERE org = ?" => (Text, Text);
+
+    AddAccessRecord: "INSERT INTO access_records (org, at, id, person, device, role, what, about, \
+                      source) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)";
+    AccessRecordsBefore: "SELECT at, id, person, device, role, what, about, source \
+                          FROM access_records WHERE org = ? AND at < ? \
+                          ORDER BY at DESC, id LIMIT ?"
+                         => (BigInt, Binary, Nullable<Binary>, Nullable<Binary>, Text, Text, Text,
+                             Text);
+}

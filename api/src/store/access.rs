@@ -1,0 +1,96 @@
+//! The record of who signed in, read personal data, exported, or changed who may (promise S6).
+//!
+//! Rows are added and never changed. They stand beside the book, not in it: who looked is no fact
+//! about refrigerant, and goes away after its time.
+
+use super::sql;
+use super::statement::Bind;
+use super::{Db, StoreError, damaged};
+use crate::ledger::actor::Role;
+use crate::ledger::id::Id;
+
+/// One record.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct AccessRecord {
+    /// When, microseconds since 1970.
+    pub at: i64,
+    /// Random.
+    pub id: Id,
+    /// Who; none: a command on the host, or a token of the organisation.
+    pub person: Option<Id>,
+    /// The session or token.
+    pub device: Option<Id>,
+    /// In which role; none before somebody is signed in.
+    pub role: Option<Role>,
+    /// What was done, a word such as `sign_in` or `report`.
+    pub what: String,
+    /// To what: an id, a name of a report. Never a secret.
+    pub about: String,
+    /// From where: an address, or `host`.
+    pub source: String,
+}
+
+/// Longest text of a member.
+const LONGEST: usize = 200;
+
+fn short(text: &str) -> String {
+    let kept = text.chars().filter(|c| !c.is_control());
+    kept.take(LONGEST).collect()
+}
+
+/// Adds a record; inside a transaction.
+pub fn add(db: &mut Db, org: i64, record: &AccessRecord) -> Result<(), StoreError> {
+    let (person, device) = (record.person.map(Id::bytes), record.device.map(Id::bytes));
+    let (what, about, source) = (
+        short(&record.what),
+        short(&record.about),
+        short(&record.source),
+    );
+    let binds = [
+        Bind::Int(org),
+        Bind::Int(record.at),
+        Bind::Bytes(&record.id.bytes()),
+        Bind::MaybeBytes(person.as_ref().map(|id| &id[..])),
+        Bind::MaybeBytes(device.as_ref().map(|id| &id[..])),
+        Bind::Text(record.role.map_or("", Role::word)),
+        Bind::Text(&what),
+        Bind::Text(&about),
+        Bind::Text(&source),
+    ];
+    db.run(sql::AddAccessRecord, &binds)?;
+    Ok(())
+}
+
+/// The newest records made before a moment, newest first; inside a transaction.
+pub fn before(
+    db: &mut Db,
+    org: i64,
+    moment: i64,
+    most: i64,
+) -> Result<Vec<AccessRecord>, StoreError> {
+    type Row = (
+        i64,
+        Vec<u8>,
+        Option<Vec<u8>>,
+        Option<Vec<u8>>,
+        String,
+        String,
+        String,
+        String,
+    );
+    let binds = [Bind::Int(org), Bind::Int(moment), Bind::Int(most)];
+    let rows: Vec<Row> = db.rows(sql::AccessRecordsBefore, &binds)?;
+    let read = |(at, id, person, device, role, what, about, source): Row| {
+        Ok(AccessRecord {
+            at,
+            id: Id::from_bytes(&id).ok_or_else(|| damaged("an access record"))?,
+            person: person.as_deref().and_then(Id::from_bytes),
+            device: device.as_deref().and_then(Id::from_bytes),
+            role: Role::named(&role),
+            what,
+            about,
+            source,
+        })
+    };
+    rows.into_iter().map(read).collect()
+}
