@@ -10,6 +10,7 @@ pub mod answer;
 pub mod begin;
 pub mod correct;
 pub mod decide;
+pub mod device;
 pub mod import;
 pub mod judge;
 pub mod link;
