@@ -11,6 +11,7 @@ pub mod begin;
 pub mod correct;
 pub mod decide;
 pub mod desk;
+pub mod device;
 pub mod import;
 pub mod judge;
 pub mod link;

@@ -5,6 +5,7 @@
 //! request is asked by a [`SignedIn`]: one organisation, the roles held in it, and (where a person
 //! stands behind it) who that is.
 
+pub mod access;
 pub mod door;
 pub mod password;
 pub mod secret;

@@ -5,6 +5,7 @@
 //! answer with the same headers, one line of log and one measurement. Handlers are thin: they read
 //! the request, call one action and shape the answer.
 
+mod access;
 mod answer;
 mod asker;
 mod body;

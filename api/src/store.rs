@@ -110,9 +110,20 @@ impl fmt::Display for StoreError {
             ),
             StoreError::TakenBack => f.write_str("everything was taken back as asked"),
             StoreError::Busy => f.write_str("the book is busy; send the same request again"),
+            StoreError::Database(error) if is_full(error) => write!(
+                f,
+                "the disk of the database is full ({error}): nothing of this was booked. Make room \
+                 there, then ask for the same again"
+            ),
             StoreError::Database(error) => write!(f, "the database refused: {error}"),
         }
     }
+}
+
+/// SQLite says "database or disk is full", PostgreSQL passes on "No space left on device".
+fn is_full(error: &diesel::result::Error) -> bool {
+    let text = error.to_string();
+    text.contains("disk is full") || text.contains("No space left")
 }
 
 impl std::error::Error for StoreError {}
@@ -130,6 +141,7 @@ impl StoreError {
         match self {
             StoreError::Unreachable { .. } | StoreError::WrongVersion(_) | StoreError::Busy => true,
             StoreError::NoBook(_) => true,
+            StoreError::Database(error) if is_full(error) => true,
             StoreError::Database(Error::DatabaseError(kind, _)) => !matches!(
                 kind,
                 Kind::UniqueViolation
@@ -152,6 +164,11 @@ impl StoreError {
             StoreError::TooLarge(bytes) => StoreError::TooLarge(*bytes),
             StoreError::Busy => StoreError::Busy,
             StoreError::TakenBack => StoreError::TakenBack,
+            StoreError::Database(error) if is_full(error) => {
+                let text = error.to_string();
+                StoreError::Database(diesel::result::Error::QueryBuilderError(text.into()))
+            }
+            other if !other.is_away() => StoreError::Broken(other.to_string()),
             other => StoreError::Unreachable {
                 address: "this book".to_string(),
                 why: other.to_string(),

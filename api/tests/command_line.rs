@@ -346,7 +346,17 @@ fn a_book_that_began_with_another_key_is_a_break() {
         .ends_with(3);
     assert!(ended.out().contains(&other), "{}", ended.out());
     desk.run(&["verify", "--bundle", "book.tar", "--key", "no key"])
-        .ends_with(2);
+        .ends_with(2)
+        .says("expected a verification key or a file of them");
+    desk.write("known", &format!("{own}\n\n{other}\n"));
+    desk.good(&["verify", "--bundle", "book.tar", "--key", "known"]);
+    desk.write("known", &format!("{other}\n"));
+    desk.run(&["verify", "--bundle", "book.tar", "--key", "known"])
+        .ends_with(3);
+    desk.write("known", "\n");
+    desk.run(&["verify", "--bundle", "book.tar", "--key", "known"])
+        .ends_with(2)
+        .says("came an empty file");
 }
 
 #[test]
@@ -355,9 +365,27 @@ fn a_file_that_is_no_whole_bundle_is_a_break_and_no_file_is_a_failure() {
     desk.on_book(&["export", "--out", "book.tar"]).ends_with(0);
     let whole = std::fs::read(desk.path().join("book.tar")).unwrap();
     std::fs::write(desk.path().join("cut.tar"), &whole[..whole.len() / 2]).unwrap();
-    desk.run(&["verify", "--bundle", "cut.tar"]).ends_with(3);
+    desk.run(&["verify", "--bundle", "cut.tar"])
+        .ends_with(3)
+        .says("cut.tar: ");
     desk.write("prose.tar", "This is no bundle.");
-    desk.run(&["verify", "--bundle", "prose.tar"]).ends_with(3);
+    desk.run(&["verify", "--bundle", "prose.tar"])
+        .ends_with(3)
+        .says("prose.tar: expected a whole tar file");
+    // A tar file without any member.
+    std::fs::write(desk.path().join("empty.tar"), [0; 1024]).unwrap();
+    desk.run(&["verify", "--bundle", "empty.tar"]).ends_with(3);
+    // One line of the disclosures is no JSON any more: the file and the line are named.
+    let (line, spoilt) = (b"{\"field\":", b"?\"field\":");
+    let at = whole.windows(line.len()).rposition(|part| part == line);
+    let mut torn = whole.clone();
+    torn[at.unwrap()..][..line.len()].copy_from_slice(spoilt);
+    std::fs::write(desk.path().join("torn.tar"), torn).unwrap();
+    desk.run(&["verify", "--bundle", "torn.tar"])
+        .ends_with(3)
+        .says("torn.tar: disclosures/000.jsonl: line ");
+    // A folder is no file: that is no proof of anything.
+    desk.run(&["verify", "--bundle", "book"]).ends_with(1);
     desk.run(&["verify", "--bundle", "nowhere.tar"])
         .ends_with(1);
 }

@@ -109,82 +109,6 @@ fn a_leak_event_is_one_addition_counted_from_the_day_before_its_first() {
 }
 
 #[test]
-fn the_rolling_year_is_a_sum() {
-    // R1: 10 + 5 + 6 of 100 lb: 21 %. R6: 30 + 20 + 25 of 600 lb: 12.5 %. R3 and R4 are the sums
-    // of 82.157(j), 125 and 124.99 of 100 lb; all three dates lie in one calendar year.
-    let dates = ["2024-02-01", "2024-06-01", "2024-11-01"];
-    for (full_charge, masses, expected) in [
-        ("100", ["10", "5", "6"], ["10", "15", "21"]),
-        ("600", ["30", "20", "25"], ["5", "25/3", "25/2"]),
-        ("100", ["60", "65", "0.01"], ["60", "125", "12501/100"]), // R3
-        ("100", ["60", "64.99", "0.01"], ["60", "12499/100", "125"]), // R4
-    ] {
-        let mut history = History::default();
-        for (on, lb) in dates.iter().zip(masses) {
-            history.charge(on, lb);
-        }
-        assert_eq!(
-            rolling(&read(&history, &facts(full_charge, None))),
-            expected
-        );
-    }
-}
-
-#[test]
-fn a_follow_up_test_of_all_leaks_restarts_the_rolling_year() {
-    for (all_leaks, expected) in [("yes", "6"), ("no", "21")] {
-        // R2, and the same with a test that did not show all leaks repaired.
-        let mut history = History::default();
-        history.charge("2024-02-01", "10");
-        history.charge("2024-06-01", "5");
-        history.follow_up_test("2024-07-01", all_leaks);
-        history.charge("2024-11-01", "6");
-        let all = read(&history, &facts("100", None));
-        assert_eq!(rolling(&all), ["10", "15", expected]);
-        assert_eq!(
-            last(&all).days,
-            153,
-            "the annualising method knows no restart"
-        );
-    }
-}
-
-#[test]
-fn an_addition_on_the_day_of_the_test_is_not_after_it() {
-    // Reading. Without times the test stands before the charge of its day.
-    let mut history = History::default();
-    history.charge("2024-07-01", "9");
-    history.follow_up_test("2024-07-01", "yes");
-    history.charge("2024-11-01", "6");
-    assert_eq!(rolling(&read(&history, &facts("100", None))), ["0", "6"]);
-    // With times, a charge before the test was judged before the restart; later ones leave it out.
-    history.events[0].second = Some(9 * 3600);
-    history.events[1].second = Some(15 * 3600);
-    assert_eq!(rolling(&read(&history, &facts("100", None))), ["9", "6"]);
-}
-
-#[test]
-fn the_window_is_half_open() {
-    // (d - 365, d]: first and last day in and out, dates by Python's datetime.
-    for (on, inside, outside) in [
-        ("2026-07-14", "2025-07-15", "2025-07-14"),
-        ("2024-02-29", "2023-03-02", "2023-03-01"),
-        ("2025-03-01", "2024-03-02", "2024-03-01"),
-        ("2023-12-31", "2023-01-01", "2022-12-31"),
-    ] {
-        let mut history = History::default();
-        history.charge(outside, "10");
-        history.charge(inside, "3");
-        history.charge(on, "6");
-        assert_eq!(
-            percent(last(&read(&history, &facts("100", None))).rolling()),
-            "9",
-            "{on}"
-        );
-    }
-}
-
-#[test]
 fn a_year_with_a_leap_day_still_divides_by_365() {
     for (before, on, days) in [
         ("2023-03-15", "2024-03-14", 365),
@@ -321,6 +245,26 @@ fn what_a_visit_took_out_again_does_not_reset_the_days() {
     let all = read(&history, &facts("100", None));
     assert_eq!(last(&all).days, 180);
     assert_eq!(rolling(&all), ["1", "6", "1", "11"]);
+}
+
+#[test]
+fn a_visit_that_goes_on_after_taking_all_out_counts_from_its_start() {
+    // The visit of 1 July puts in 20 lb, takes them out, and puts in 14 on the 5th. Before that
+    // the days of another leak of the 5th have no addition to run from; afterwards 4 days.
+    let mut history = History::default();
+    history.charge("2024-07-01", "20").visit = Some(1);
+    history.recover("2024-07-02", "20").visit = Some(1);
+    for (hour, lb, visit, leak) in [
+        (8, "1", 2, Some(1)),
+        (9, "14", 1, None),
+        (10, "1", 3, Some(2)),
+    ] {
+        let event = history.charge("2024-07-05", lb);
+        (event.visit, event.leak, event.second) = (Some(visit), leak, Some(hour * 3600));
+    }
+    let all = read(&history, &facts("100", None));
+    assert_eq!((all[2].days, last(&all).days), (365, 4));
+    assert_eq!(last(&all).baseline, Baseline::Addition(day("2024-07-01")));
 }
 
 #[test]

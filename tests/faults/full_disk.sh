@@ -72,6 +72,8 @@ done
 status=0
 import_table movements "$folder/fleet" Disk || status=$?
 [ "$status" = 1 ] || fail "expected exit code 1 from an import into a full disk, got $status"
+grep -q -E 'is unfinished: row [0-9 ]+ of' "$folder/log" ||
+    fail "no word about how far the import came: $(tail -n 3 "$folder/log")"
 grep -qi -E 'full|space' "$folder/log" || fail "no word about the disk: $(tail -n 3 "$folder/log")"
 pass "the import ended with exit code 1 and: $(tail -n 1 "$folder/log")"
 

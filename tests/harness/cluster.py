@@ -60,7 +60,8 @@ class Cluster:
             raise SystemExit(made.stdout.decode())
         options = ["-k", self.folder, "-c", "listen_addresses=", "-c", "max_connections=60"]
         if not self.sync:
-            options += ["-c", "fsync=off", "-c", "full_page_writes=off"]
+            options += ["-c", "fsync=off", "-c", "full_page_writes=off",
+                        "-c", "tarebook.unsynced=allowed"]
         with open(os.path.join(self.folder, "log"), "wb") as log:
             common["stdout"] = log
             self.process = subprocess.Popen([f"{folder}/postgres", "-D", data, *options], **common)

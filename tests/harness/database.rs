@@ -140,9 +140,10 @@ impl Cluster {
         static UNSYNCED: OnceLock<Cluster> = OnceLock::new();
         match syncing {
             Syncing::On => SYNCED.get_or_init(|| Cluster::start("")),
-            Syncing::Off => {
-                UNSYNCED.get_or_init(|| Cluster::start("-c fsync=off -c full_page_writes=off"))
-            }
+            Syncing::Off => UNSYNCED.get_or_init(|| {
+                let unsynced = "-c tarebook.unsynced=allowed";
+                Cluster::start(&format!("-c fsync=off -c full_page_writes=off {unsynced}"))
+            }),
         }
     }
 

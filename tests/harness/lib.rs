@@ -3,4 +3,5 @@
 pub mod book;
 pub mod busy;
 pub mod database;
+pub mod people;
 pub mod shop;

@@ -55,7 +55,30 @@ pub fn address(database: &Database) -> Address {
     }
 }
 
+/// Founds a book and signs nothing yet.
+fn founded(db: &mut Db, organisation: &str, administrator: &str) -> (Organisation, SigningKey) {
+    let log = format!("tarebook/{}", Id::random());
+    let key = SigningKey::generate(&log).expect("a key");
+    let recovery = SigningKey::generate(&log).expect("a key");
+    let what = Beginning {
+        organisation,
+        zone: "America/Denver",
+        log: &log,
+        signing: &key.verification_key(),
+        recovery: &recovery.verification_key(),
+        administrator: Some((administrator, "no password")),
+    };
+    let of = begin(db, CLOCK, &what).expect("a new book");
+    (of, key)
+}
+
 impl Shop {
+    /// Founds the book of another firm in the same database; from now on everything is done there.
+    pub fn another(&mut self, organisation: &str, administrator: &str) -> Organisation {
+        (self.of, self.key) = founded(&mut self.db, organisation, administrator);
+        self.of.clone()
+    }
+
     /// An empty book.
     pub fn open() -> Shop {
         Shop::named("Tamarack Ridge Mechanical", "juno@tamarack.example")
@@ -67,18 +90,7 @@ impl Shop {
         let database = Database::new();
         let mut db = Db::open(&address(&database), Purpose::Write, true).expect("a database");
         migrations::migrate(&mut db).expect("tables");
-        let log = format!("tarebook/{}", Id::random());
-        let key = SigningKey::generate(&log).expect("a key");
-        let recovery = SigningKey::generate(&log).expect("a key");
-        let what = Beginning {
-            organisation,
-            zone: "America/Denver",
-            log: &log,
-            signing: &key.verification_key(),
-            recovery: &recovery.verification_key(),
-            administrator: Some((administrator, "no password")),
-        };
-        let of = begin(&mut db, CLOCK, &what).expect("a new book");
+        let (of, key) = founded(&mut db, organisation, administrator);
         let person = |role| Actor::person(Id::random(), role, None);
         let (manager, technician) = (person(Role::ComplianceManager), person(Role::Technician));
         let books = Books::new();

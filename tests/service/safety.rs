@@ -34,6 +34,44 @@ fn d2_a_connection_that_does_not_wait_for_the_disk_is_refused() {
     );
 }
 
+/// D3: a server that does not wait for its disk, or lets a standby answer before its own disk has
+/// it, is refused unless its own configuration says that it may lose everything.
+#[test]
+fn d3_a_server_that_can_lose_what_it_answered_is_refused() {
+    if Engine::under_test() != Engine::Postgres {
+        eprintln!("this test is about PostgreSQL; the one before it is SQLite's");
+        return;
+    }
+    let mut shop = Shop::stocked();
+    let at = address(&shop.database);
+    for (setting, planted, named) in [
+        ("synchronous_commit", "remote_write", "synchronous_commit"),
+        ("synchronous_commit", "local", "synchronous_commit"),
+        // The servers of these tests do not sync and say so; one that does not say so is refused.
+        ("tarebook.unsynced", "not allowed", "fsync"),
+    ] {
+        assert!(
+            Db::open(&at, Purpose::Write, false).is_ok(),
+            "before {planted}"
+        );
+        let alter = |what: &str| {
+            format!(
+                "DO $$ BEGIN EXECUTE 'ALTER DATABASE ' || current_database() || ' {what}'; END $$"
+            )
+        };
+        let set = format!("SET {setting} = ''{planted}''");
+        shop.db.batch(&alter(&set)).expect("a setting");
+        let refused = Db::open(&at, Purpose::Write, false).err().expect("refused");
+        assert!(
+            matches!(&refused, StoreError::Unsafe(why) if why.contains(named)),
+            "{planted}: {refused}"
+        );
+        shop.db
+            .batch(&alter(&format!("RESET {setting}")))
+            .expect("reset");
+    }
+}
+
 /// D2: each setting on which a SQLite file rests is looked at, one by one.
 #[test]
 fn d2_every_sqlite_setting_is_read_back() {

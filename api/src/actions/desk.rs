@@ -11,6 +11,8 @@ pub mod signer;
 use list::{List, places_of};
 pub use receipt::Receipt;
 
+pub use super::device::Bounds;
+use super::device::within;
 use super::post::post_request;
 use super::refusal::{ActionError, Refusal};
 use super::request::{EntryRequest, read};
@@ -51,17 +53,8 @@ pub struct Poster {
     pub of: Organisation,
     /// The actors, at least one.
     pub actors: Vec<Actor>,
-    /// What a device may name; none: anything.
-    pub only: Option<Only>,
-}
-
-/// What a device may name.
-#[derive(Clone, Debug, Default)]
-pub struct Only {
-    /// Appliances and cylinders; empty: any.
-    pub places: Vec<Id>,
-    /// Designations; empty: any.
-    pub refrigerants: Vec<String>,
+    /// What a device may post; none: it is no device.
+    pub bounds: Option<Bounds>,
 }
 
 impl Desk {
@@ -306,8 +299,8 @@ fn post_as(
     entry: &Value,
     skewed: bool,
 ) -> Result<Receipt, ActionError> {
-    if let Some(only) = &who.only {
-        list::within(tx, only, entry)?;
+    if let Some(bounds) = &who.bounds {
+        within(tx, bounds, entry)?;
     }
     let mut request: EntryRequest = read(entry, "")?;
     request.clock_skew = skewed;

@@ -78,6 +78,17 @@ impl Hashing {
     }
 }
 
+/// What a PHC string cost to make, in words.
+pub fn cost(phc: &str) -> String {
+    let Ok(hash) = PasswordHash::new(phc) else {
+        return "none".to_string();
+    };
+    Params::try_from(&hash).map_or("none".to_string(), |params| {
+        let (m, t, p) = (params.m_cost(), params.t_cost(), params.p_cost());
+        format!("{} m={m} t={t} p={p}", hash.algorithm)
+    })
+}
+
 /// The form of a password that is hashed.
 fn normalised(password: &str) -> String {
     password.nfc().collect()

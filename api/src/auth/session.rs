@@ -7,7 +7,8 @@ use super::door::{Door, MINUTE};
 use super::secret;
 use super::{Shown, SignedIn};
 use crate::ledger::id::Id;
-use crate::store::{Db, Sight, StoreError, sessions};
+use crate::store::access::{self, AccessRecord};
+use crate::store::{Db, Sight, StoreError, sessions, sign_ins};
 
 pub use crate::store::sessions::Shown as Listed;
 
@@ -57,6 +58,38 @@ pub fn end(db: &mut Db, signed_in: &SignedIn) -> Result<(), StoreError> {
 pub fn end_one(db: &mut Db, org: i64, key: Id) -> Result<bool, StoreError> {
     let sight = Sight::Organisations(&[org]);
     db.writing(sight, |db| sessions::end(db, org, key))
+}
+
+/// Changes the password of the person who asks; only the hash comes here, made off the request
+/// workers. The session must be fresh ([`is_fresh`]), which only the current password makes it. All
+/// other sessions end at once, and no browser is known any longer.
+pub fn change_password(
+    db: &mut Db,
+    signed_in: &SignedIn,
+    source: &str,
+    hash: &str,
+    now: i64,
+) -> Result<bool, StoreError> {
+    let (Some(person), true) = (signed_in.person, is_fresh(signed_in, now)) else {
+        return Ok(false);
+    };
+    let (org, key) = (signed_in.of.org, signed_in.key);
+    let role = signed_in.roles.first().copied();
+    let record = AccessRecord {
+        at: now,
+        id: Id::random(),
+        person: Some(person),
+        device: Some(key),
+        role,
+        what: "password_set".to_string(),
+        about: person.to_string(),
+        source: source.to_string(),
+    };
+    db.writing(Sight::Organisations(&[org]), |db| {
+        sign_ins::set_password(db, org, person, hash, Some(key))?;
+        access::add(db, org, &record)?;
+        Ok(true)
+    })
 }
 
 /// Ends all sessions of a person, but the one that asks where it is theirs.

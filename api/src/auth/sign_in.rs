@@ -234,6 +234,11 @@ impl Attempt {
         self
     }
 
+    /// What its hashes cost, each in words.
+    pub fn costs(&self) -> Vec<String> {
+        self.hashes.iter().map(|phc| password::cost(phc)).collect()
+    }
+
     /// Works the hashes out: CPU and nothing else.
     pub fn check(self, password: &str) -> Checked {
         let fits: Vec<bool> = (self.hashes.iter())

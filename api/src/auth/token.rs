@@ -3,6 +3,7 @@
 //! A token belongs to one organisation, acts in one role, ends within a year and can be revoked.
 //! A device's token does no more than its scopes say. Of the secret only the SHA-256 is kept.
 
+use super::access::Asker;
 use super::door::{Door, SECOND};
 use super::secret;
 use super::{Shown, SignedIn};
@@ -10,13 +11,16 @@ use crate::ledger::actor::Role;
 use crate::ledger::id::Id;
 use crate::store::open::Organisation;
 use crate::store::tokens::{self, Row};
-use crate::store::{Db, Sight, StoreError};
+use crate::store::{Db, Sight, StoreError, access, sign_ins};
 use serde::{Deserialize, Serialize};
 
 /// Days a token lasts unless it is said otherwise.
 pub const USUAL_DAYS: u32 = 90;
 /// Most days a token may last.
 pub const MOST_DAYS: u32 = 365;
+
+/// What a device can be given.
+pub const SCOPES: [&str; 2] = ["movements:write", "readings:write"];
 
 /// What a device's token may do.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -101,34 +105,92 @@ const WORD: usize = 8;
 pub fn issue(
     db: &mut Db,
     of: &Organisation,
+    by: &Asker<'_>,
     asked: &TokenAsked,
     now: i64,
 ) -> Result<(String, TokenShown), TokenRefused> {
-    if !(1..=MOST_DAYS).contains(&asked.days) {
-        let came = asked.days;
-        let text = format!("Expected 1 to {MOST_DAYS} days, got {came}. Tokens are renewed.");
-        return Err(TokenRefused::Invalid("/days", text));
-    }
+    let name = checked(by, asked)?;
     let word = word()?;
     let secret = format!("{BEGINNING}{word}_{}", secret::fresh()?);
-    let scopes = serde_json::to_string(&asked.scopes).unwrap_or_default();
     let row = Row {
         id: Id::random(),
         word,
-        name: asked.name.clone(),
+        name,
         person: asked.person,
         role: asked.role,
-        scopes,
+        scopes: serde_json::to_string(&asked.scopes).unwrap_or_default(),
         made_at: now,
         expires_at: now + i64::from(asked.days) * 86_400 * SECOND,
         used_at: None,
         revoked_at: None,
     };
+    let about = format!("{BEGINNING}{} {}", row.word, row.role.word());
+    let record = by.did("token_issued", &about, now);
     let sight = Sight::Organisations(&[of.org]);
-    db.writing(sight, |db| {
-        tokens::add(db, of.org, &secret::hashed(&secret), &row)
+    let issued = db.writing(sight, |db| {
+        if !holds(db, of, asked)? {
+            return Ok(false);
+        }
+        tokens::add(db, of.org, &secret::hashed(&secret), &row)?;
+        access::add(db, of.org, &record)?;
+        Ok(true)
     })?;
+    if !issued {
+        let text = "Expected a person who signs in and holds that role, got none. A token does no \
+                    more than its person may.";
+        return Err(TokenRefused::Invalid("/person", text.to_string()));
+    }
     Ok((secret, shown(row)?))
+}
+
+/// Does the person the token shall act for hold its role?
+fn holds(db: &mut Db, of: &Organisation, asked: &TokenAsked) -> Result<bool, StoreError> {
+    let Some(person) = asked.person else {
+        return Ok(true);
+    };
+    let who = sign_ins::of_person(db, of.org, person)?;
+    Ok(who.is_some_and(|who| who.disabled_at.is_none() && who.roles.contains(&asked.role)))
+}
+
+/// What is wrong with a token that is asked for; its name, as it is kept.
+fn checked(by: &Asker<'_>, asked: &TokenAsked) -> Result<String, TokenRefused> {
+    let refused = |pointer, text: String| Err(TokenRefused::Invalid(pointer, text));
+    let name = asked.name.trim();
+    if name.is_empty() || name.chars().count() > 100 || name.chars().any(char::is_control) {
+        let text = "Expected a name of 1 to 100 characters that says what the token is for.";
+        return refused("/name", text.to_string());
+    }
+    let came = asked.days;
+    if !(1..=MOST_DAYS).contains(&came) {
+        let text = format!("Expected 1 to {MOST_DAYS} days, got {came}. Tokens are renewed.");
+        return refused("/days", text);
+    }
+    if matches!(asked.role, Role::Operator | Role::System) {
+        let text = "Expected a role that a token can act in, got one of the host itself.";
+        return refused("/role", text.to_string());
+    }
+    let device = asked.role == Role::Device;
+    if !device && by.role != Role::Operator {
+        let text = "Expected the role device. Tokens that act in another role are issued by \
+                    `tarebook token issue` on the host.";
+        return refused("/role", text.to_string());
+    }
+    let known = asked
+        .scopes
+        .may
+        .iter()
+        .all(|word| SCOPES.contains(&&word[..]));
+    if !known
+        || asked.scopes.may.is_empty() == device
+        || (!device && asked.scopes != Scopes::default())
+    {
+        let text = format!(
+            "Expected one or several of {} for a device, and none for other roles.",
+            SCOPES.join(", ")
+        );
+        return refused("/scopes", text);
+    }
+    Ok(name.to_string())
 }
 
 /// Eight characters that cannot be mistaken for each other.
@@ -211,10 +273,23 @@ pub fn find(
     }))
 }
 
-/// Revokes a token; says whether there was one that still held.
-pub fn revoke(db: &mut Db, of: &Organisation, id: Id, now: i64) -> Result<bool, StoreError> {
+/// Revokes a token, from the next request on; says whether there was one that still held.
+pub fn revoke(
+    db: &mut Db,
+    of: &Organisation,
+    by: &Asker<'_>,
+    id: Id,
+    now: i64,
+) -> Result<bool, StoreError> {
+    let record = by.did("token_revoked", &id.to_string(), now);
     let sight = Sight::Organisations(&[of.org]);
-    db.writing(sight, |db| tokens::revoke(db, of.org, id, now))
+    db.writing(sight, |db| {
+        let revoked = tokens::revoke(db, of.org, id, now)?;
+        if revoked {
+            access::add(db, of.org, &record)?;
+        }
+        Ok(revoked)
+    })
 }
 
 /// All tokens of an organisation, oldest first.

@@ -115,7 +115,15 @@ impl Import {
             Stage::Booking(row, rows) => bar.at("booked", row, Some(rows)),
         });
         drop(bar);
-        let outcome = outcome?;
+        let outcome = match outcome {
+            Ok(outcome) => outcome,
+            Err(error) => {
+                // Before the reason: how far it came, and that the same command goes on from there.
+                // Where even that cannot be read, the reason alone must do.
+                let _ = self.tell_unfinished(context, &mut db, &of);
+                return Err(error.into());
+            }
+        };
         self.tell(context, &outcome)?;
         if let Outcome::Booked { .. } = outcome {
             open::sign(context, &mut db, &of)?;

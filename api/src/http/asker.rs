@@ -5,7 +5,7 @@
 
 use super::problem::Problem;
 use super::{Reached, State};
-use crate::actions::desk::{Only, Poster};
+use crate::actions::desk::{Bounds, Poster};
 use crate::actions::permit::{self, Deed, Reach};
 use crate::actions::show::{Own, Sees};
 use crate::auth::token::Scopes;
@@ -72,7 +72,8 @@ impl Asker {
         Poster {
             of: self.signed_in.of.clone(),
             actors: self.signed_in.roles.iter().map(actor).collect(),
-            only: self.scopes.as_ref().map(|scopes| Only {
+            bounds: self.scopes.as_ref().map(|scopes| Bounds {
+                movements: scopes.may.iter().any(|may| may == "movements:write"),
                 places: scopes.places.clone(),
                 refrigerants: scopes.refrigerants.clone(),
             }),

@@ -4,7 +4,7 @@
 //! every role on every row. What is not here cannot be asked.
 
 use super::answer::{Answer, Asked};
-use super::{entries, findings, health, help, log, openapi, people, registers, reports};
+use super::{access, entries, findings, health, help, log, openapi, people, registers, reports};
 use super::{rule_sets, sessions, tokens};
 use crate::actions::permit::Deed;
 use crate::actions::show::things::Sort;
@@ -678,6 +678,24 @@ pub static ROUTES: &[Route] = &[
     )
     .takes("PersonChange")
     .fails(CHANGE),
+    row(
+        Get,
+        "/api/v1/access-records",
+        To(Deed::ReadAccessRecords),
+        by!(access::page),
+        "Who read personal data, exported, signed in or changed who may; newest first.",
+        &[json(200, "AccessPage")],
+    )
+    .asks(&[AFTER, LIMIT]),
+    row(
+        Post,
+        "/api/v1/sessions/current/password",
+        SignedIn,
+        by!(sessions::set_password),
+        "Set another password of one's own, within five minutes of signing in.",
+        &[other(204, "")],
+    )
+    .takes("NewPassword"),
     row(
         Get,
         "/api/v1/openapi.json",

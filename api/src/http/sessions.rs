@@ -6,10 +6,10 @@
 
 use super::answer::{Asked, PATIENCE};
 use super::asker::{self, Asker};
-use super::listed;
 use super::problem::Problem;
+use super::{listed, people};
 use crate::actions::show::{self, Page};
-use crate::actions::{ActionError, StoreError, request};
+use crate::actions::{ActionError, StoreError, manage_people, request};
 use crate::auth::sign_in::{self, NewSession, SignInAsked, SignInRefused};
 use crate::auth::{Shown, SignedIn, session};
 use crate::ledger::id::Id;
@@ -239,6 +239,49 @@ fn shown(signed_in: &SignedIn) -> Value {
         "signed_in_at": since,
         "expires_at": at(signed_in.expires_at),
     })
+}
+
+/// A password that shall hold from now on.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct NewPassword {
+    password: String,
+}
+
+/// `POST /api/v1/sessions/current/password`.
+pub async fn set_password(mut asked: Asked) -> Result<HttpResponse, Problem> {
+    let request: NewPassword = request::read(&std::mem::take(&mut asked.body), "")?;
+    let (org, person) = own(asked.by()?)?;
+    let (by, now, source) = (asked.by()?.signed_in.clone(), asked.now, asked.source());
+    if !session::is_fresh(&by, now) {
+        return Err(not_fresh());
+    }
+    let members =
+        asked.read(move |state| Ok(state.desk.read(|db| manage_people::list(db, org))?));
+    let member = members
+        .await?
+        .into_iter()
+        .find(|member| member.person == person);
+    let email = member.map(|member| member.email).unwrap_or_default();
+    let hash = people::hashed(&asked, Some(request.password), &email)
+        .await?
+        .unwrap_or_default();
+    let changed = asked.read(move |state| {
+        Ok(state
+            .desk
+            .read(|db| session::change_password(db, &by, &source, &hash, now))?)
+    });
+    match changed.await? {
+        true => Ok(HttpResponse::NoContent().finish()),
+        false => Err(not_fresh()),
+    }
+}
+
+/// The problem of who signed in too long ago for this.
+pub fn not_fresh() -> Problem {
+    let detail = "Expected a sign-in of the last five minutes, got an older one. Send POST \
+                  /api/v1/sessions with the password, then this again.";
+    Problem::new("forbidden", detail)
 }
 
 /// `GET /api/v1/sessions/current`.

@@ -1,12 +1,14 @@
 //! Tokens of devices: issued once, shown without their secret, revoked.
 
 use super::answer::Asked;
-use super::listed;
 use super::problem::Problem;
+use super::{listed, sessions};
+use crate::actions::permit::Deed;
 use crate::actions::show::{self, Page};
 use crate::actions::{ActionError, Refusal, request};
+use crate::auth::access::Asker as Recorder;
 use crate::auth::session;
-use crate::auth::token::{self, Scopes, TokenAsked, TokenRefused, TokenShown, USUAL_DAYS};
+use crate::auth::token::{self, SCOPES, Scopes, TokenAsked, TokenRefused, TokenShown, USUAL_DAYS};
 use crate::ledger::actor::Role;
 use crate::ledger::id::Id;
 use actix_web::HttpResponse;
@@ -28,16 +30,11 @@ struct TokenRequest {
     days: Option<u32>,
 }
 
-/// What a device may be for.
-const SCOPES: [&str; 2] = ["movements:write", "readings:write"];
-
 /// `POST /api/v1/tokens`.
 pub async fn issue(mut asked: Asked) -> Result<HttpResponse, Problem> {
     let by = asked.by()?.clone();
     if !session::is_fresh(&by.signed_in, asked.now) {
-        let detail = "Expected a sign-in of the last five minutes, got an older one. Send POST \
-                      /api/v1/sessions with the password, then this again.";
-        return Err(Problem::new("forbidden", detail));
+        return Err(sessions::not_fresh());
     }
     let request: TokenRequest = request::read(&std::mem::take(&mut asked.body), "")?;
     let may = request.may.unwrap_or_else(|| vec![SCOPES[0].to_string()]);
@@ -50,7 +47,8 @@ pub async fn issue(mut asked: Asked) -> Result<HttpResponse, Problem> {
         let remedy = "Say what the token is for.";
         return Err(Refusal::invalid("/name", expected, &request.name, remedy).into());
     }
-    let now = asked.now;
+    let role = by.acting(Deed::IssueTokens)?.role;
+    let (now, source) = (asked.now, asked.source());
     let issued = asked
         .read(move |state| {
             let of = &by.signed_in.of;
@@ -69,16 +67,22 @@ pub async fn issue(mut asked: Asked) -> Result<HttpResponse, Problem> {
                 },
                 days: request.days.unwrap_or(USUAL_DAYS),
             };
-            state
-                .desk
-                .read(|db| match token::issue(db, of, &what, now) {
+            state.desk.read(|db| {
+                match token::issue(
+                    db,
+                    of,
+                    &Recorder::new(&by.signed_in, role, &source),
+                    &what,
+                    now,
+                ) {
                     Ok(issued) => Ok(issued),
                     Err(TokenRefused::Failed(error)) => Err(ActionError::Failed(error)),
                     Err(TokenRefused::Invalid(pointer, detail)) => {
                         let pointer = pointer.to_string();
                         Err(Refusal::InvalidValue { pointer, detail }.into())
                     }
-                })
+                }
+            })
         })
         .await?;
     let (secret, token) = issued;
@@ -123,20 +127,22 @@ pub async fn list(asked: Asked) -> Result<HttpResponse, Problem> {
 
 /// `DELETE /api/v1/tokens/{id}`.
 pub async fn revoke(asked: Asked) -> Result<HttpResponse, Problem> {
-    let (of, name, now) = (
-        asked.by()?.signed_in.of.clone(),
-        asked.name("id").to_string(),
-        asked.now,
-    );
+    let by = asked.by()?.clone();
+    let role = by.acting(Deed::RevokeTokens)?.role;
+    let (name, now, source) = (asked.name("id").to_string(), asked.now, asked.source());
     asked
         .read(move |state| {
             let unknown = || show::unknown("token", &name);
             let id = Id::parse(&name).ok_or_else(unknown)?;
-            let revoked = state.desk.read(|db| token::revoke(db, &of, id, now))?;
+            let of = &by.signed_in.of;
+            let recorder = Recorder::new(&by.signed_in, role, &source);
+            let revoked = state
+                .desk
+                .read(|db| token::revoke(db, of, &recorder, id, now))?;
             let known = revoked
                 || state
                     .desk
-                    .read(|db| token::list(db, &of))?
+                    .read(|db| token::list(db, of))?
                     .iter()
                     .any(|token| token.id == id);
             // Revoked before is revoked.

@@ -12,6 +12,7 @@ use super::tiles::TilePath;
 use super::tree::Hash;
 use reports::day::Day;
 use reports::mass::Mass;
+use std::borrow::Cow;
 use std::error::Error;
 
 /// Reading failed: not a finding about the book, but the end of the check.
@@ -45,27 +46,27 @@ pub struct Columns {
     /// When it was booked, microseconds since 1970.
     pub booked_at: i64,
     /// Its movements, in any order: of a correction those reversed and those put in their place.
-    pub movements: Vec<ColumnMovement>,
+    pub movements: Vec<ColumnMovement<'static>>,
 }
 
 /// A row of the movements that belong to an entry.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub struct ColumnMovement {
+pub struct ColumnMovement<'a> {
     /// Where it was.
     pub from: Place,
     /// Where it went.
     pub to: Place,
     /// Designation.
-    pub refrigerant: String,
+    pub refrigerant: Cow<'a, str>,
     /// How much.
     pub mass: Mass,
     /// What else a report reads of it.
-    pub read: ReadOfMovement,
+    pub read: ReadOfMovement<'a>,
 }
 
 /// What reports read of a movement beside its ends and its mass.
 #[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
-pub struct ReadOfMovement {
+pub struct ReadOfMovement<'a> {
     /// The entry whose movements it takes back; of such a row nothing else is read.
     pub reverses: Option<u64>,
     /// The appliance under which it is filed.
@@ -75,9 +76,9 @@ pub struct ReadOfMovement {
     /// Second of the day, where a time was stated.
     pub second: Option<u32>,
     /// Kind of the entry, or of what a correction puts in its place.
-    pub kind: String,
+    pub kind: Cow<'a, str>,
     /// Why.
-    pub reason: Option<String>,
+    pub reason: Option<Cow<'a, str>>,
     /// Stated to have brought the appliance back to its full charge.
     pub returned: bool,
     /// The visit.

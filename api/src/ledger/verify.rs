@@ -34,9 +34,13 @@ use signatures::Signatures;
 /// How to check.
 #[derive(Clone, Debug)]
 pub struct Options {
-    /// Keys known from elsewhere. When there are any, the book must have begun with one of them;
-    /// when there are none, the keys of the book's own first entry are believed.
+    /// Keys known from elsewhere. When there are any, only their signatures count and the book must
+    /// have begun with one of them; when there are none, the keys of the book's own first entry are
+    /// believed.
     pub keys: Vec<VerificationKey>,
+    /// No entry may stand after the newest checkpoint. True of a bundle; a book at work has entries
+    /// that wait for theirs.
+    pub signed_to_its_end: bool,
     /// At most so many breaks are written out; all are counted.
     pub most_breaks: usize,
 }
@@ -45,6 +49,7 @@ impl Default for Options {
     fn default() -> Options {
         Options {
             keys: Vec::new(),
+            signed_to_its_end: false,
             most_breaks: 1000,
         }
     }
@@ -62,7 +67,7 @@ pub fn verify(
         order: Order::default(),
         chains: Chains::default(),
         attachments: Attachments::default(),
-        signatures: Signatures::new(trusted, &options.keys),
+        signatures: Signatures::new(trusted, options),
         frontier: Frontier::new(),
         tiles: TileBuilder::new(),
         tree_is_whole: true,

@@ -61,36 +61,62 @@ pub fn add(db: &mut Db, org: i64, record: &AccessRecord) -> Result<(), StoreErro
     Ok(())
 }
 
-/// The newest records made before a moment, newest first; inside a transaction.
+/// Which records are asked for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Whose {
+    /// All of the organisation.
+    Everybody,
+    /// Those of one person.
+    Person(Id),
+    /// What concerns security: sign-ins, people, tokens.
+    Security,
+}
+
+/// The newest records before a place in the list, newest first; inside a transaction.
 pub fn before(
     db: &mut Db,
     org: i64,
-    moment: i64,
-    most: i64,
+    whose: Whose,
+    (at, id): (i64, Id),
+    most: u32,
 ) -> Result<Vec<AccessRecord>, StoreError> {
-    type Row = (
-        i64,
-        Vec<u8>,
-        Option<Vec<u8>>,
-        Option<Vec<u8>>,
-        String,
-        String,
-        String,
-        String,
-    );
-    let binds = [Bind::Int(org), Bind::Int(moment), Bind::Int(most)];
-    let rows: Vec<Row> = db.rows(sql::AccessRecordsBefore, &binds)?;
-    let read = |(at, id, person, device, role, what, about, source): Row| {
-        Ok(AccessRecord {
-            at,
-            id: Id::from_bytes(&id).ok_or_else(|| damaged("an access record"))?,
-            person: person.as_deref().and_then(Id::from_bytes),
-            device: device.as_deref().and_then(Id::from_bytes),
-            role: Role::named(&role),
-            what,
-            about,
-            source,
-        })
+    let (org, at, most) = (Bind::Int(org), Bind::Int(at), Bind::Int(i64::from(most)));
+    let id = id.bytes();
+    let id = Bind::Bytes(&id);
+    let rows: Vec<Row> = match whose {
+        Whose::Everybody => db.rows(sql::AccessRecords, &[org, at, id, most])?,
+        Whose::Security => db.rows(sql::SecurityRecords, &[org, at, id, most])?,
+        Whose::Person(person) => {
+            let person = person.bytes();
+            let binds = [org, Bind::Bytes(&person), at, id, most];
+            db.rows(sql::AccessRecordsOfPerson, &binds)?
+        }
     };
     rows.into_iter().map(read).collect()
+}
+
+/// When, id, person, device, role, what, about, source.
+type Row = (
+    i64,
+    Vec<u8>,
+    Option<Vec<u8>>,
+    Option<Vec<u8>>,
+    String,
+    String,
+    String,
+    String,
+);
+
+fn read(row: Row) -> Result<AccessRecord, StoreError> {
+    let (at, id, person, device, role, what, about, source) = row;
+    Ok(AccessRecord {
+        at,
+        id: Id::from_bytes(&id).ok_or_else(|| damaged("an access record"))?,
+        person: person.as_deref().and_then(Id::from_bytes),
+        device: device.as_deref().and_then(Id::from_bytes),
+        role: Role::named(&role),
+        what,
+        about,
+        source,
+    })
 }

@@ -193,24 +193,32 @@ impl Db {
         Ok(())
     }
 
-    /// An acknowledged entry must survive: refuse a session that would not wait for its commit.
+    /// An acknowledged entry must survive: refuse a session that would not wait for its commit, and
+    /// a server that does not wait for its disk. `remote_write` is refused, too: it lets the standby
+    /// answer before anything of it is on a disk there. A throw-away server (tests start one) says
+    /// `tarebook.unsynced = allowed` in its own configuration.
     fn check_postgres(&mut self) -> Result<(), StoreError> {
         let Db::Postgres(connection) = self else {
             return Ok(());
         };
         connection.batch_execute("SET client_min_messages = warning; SET TIME ZONE 'UTC'")?;
+        let unsynced = "SELECT COALESCE(current_setting('tarebook.unsynced', true), '') AS value";
+        let disk = match first_text(connection, unsynced)?.as_str() {
+            "allowed" => &["on", "off"][..],
+            _ => &["on"][..],
+        };
         for (setting, good) in [
-            (
-                "synchronous_commit",
-                &["on", "remote_apply", "remote_write"][..],
-            ),
+            ("synchronous_commit", &["on", "remote_apply"][..]),
+            ("fsync", disk),
+            ("full_page_writes", disk),
             ("server_encoding", &["UTF8"][..]),
         ] {
             let text = format!("SELECT current_setting('{setting}') AS value");
             let got = first_text(connection, &text)?;
             if !good.contains(&got.as_str()) {
                 return Err(StoreError::Unsafe(format!(
-                    "expected PostgreSQL's {setting} to be {}, it is {got}",
+                    "expected PostgreSQL's {setting} to be {}, it is {got}: an acknowledged entry \
+                     could be lost; change it in the server's configuration",
                     good.join(" or ")
                 )));
             }

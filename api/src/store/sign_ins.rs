@@ -172,7 +172,7 @@ pub fn members(db: &mut Db, org: i64) -> Result<Vec<Member>, StoreError> {
     let read = |row: Row| {
         let (person, email, words, disabled_at, version, length, tag, facts) = row;
         let dossier = facts.as_deref().and_then(Dossier::parse);
-        let name = dossier.and_then(|it| Some(it.newest("name")?.as_str()?.to_string()));
+        let name = dossier.as_ref().and_then(name_in);
         Ok(Member {
             person: Id::from_bytes(&person).ok_or_else(|| damaged("a sign-in"))?,
             tag,
@@ -187,12 +187,24 @@ pub fn members(db: &mut Db, org: i64) -> Result<Vec<Member>, StoreError> {
     rows.into_iter().map(read).collect()
 }
 
+fn name_in(dossier: &Dossier) -> Option<String> {
+    Some(dossier.newest("name")?.as_str()?.to_string())
+}
+
 /// What actions that handle people see and change of sign-ins, inside their write transaction. They
 /// look at everything first and change last: what is changed here is not taken back by a refusal.
 impl Tx<'_> {
     /// Everybody who may sign in, by address.
     pub fn members(&mut self) -> Result<Vec<Member>, StoreError> {
-        members(self.db, self.book.org)
+        let mut everybody = members(self.db, self.book.org)?;
+        // Who was registered in this batch has no row yet.
+        for member in everybody.iter_mut().filter(|member| member.tag.is_none()) {
+            if let Some(place) = self.by_id(member.person)? {
+                member.tag = self.subject(place)?.tag.clone();
+                member.name = name_in(&self.dossier(place)?);
+            }
+        }
+        Ok(everybody)
     }
 
     /// Gives a person other roles. What they had open ends.

@@ -5,6 +5,7 @@
 //! unknown code) is handed on as it is: the check names it, reading does not stop at it.
 
 use super::StoreError;
+use super::by_number::ByNumber;
 use super::columns::{PlaceNumber, REASONS, Sort, Ties, What};
 use super::db::Db;
 use super::flush::int;
@@ -22,20 +23,20 @@ use crate::ledger::tree::Hash;
 use reports::day::Day;
 use reports::mass::Mass;
 use reports::refrigerant::Table;
-use std::collections::HashMap;
+use std::borrow::Cow;
 
 /// One organisation's stored book. Its read transaction ends when it is dropped.
 pub struct StoredBook<'d> {
     db: &'d mut Db,
     org: i64,
-    ids: HashMap<PlaceNumber, Id>,
+    ids: ByNumber<PlaceNumber, Id>,
 }
 
 impl<'d> StoredBook<'d> {
     /// Opens the book as it stands now.
     pub fn open(db: &'d mut Db, org: i64) -> Result<StoredBook<'d>, StoreError> {
         db.begin_reading()?;
-        let mut ids = HashMap::new();
+        let mut ids = ByNumber::default();
         for sort in [Sort::Appliance, Sort::Cylinder, Sort::Counterparty] {
             let binds = [Bind::Int(org), Bind::Int(sort as i64)];
             db.each(sql::RegisterIds, &binds, |(place, uuid): (i64, Vec<u8>)| {
@@ -51,8 +52,8 @@ impl<'d> StoredBook<'d> {
         number.place(self.ids.get(&number).copied())
     }
 
-    /// The movements of a block by entry.
-    fn movements(&mut self, first: u64) -> Result<HashMap<u64, Vec<ColumnMovement>>, StoreError> {
+    /// The movements of a block, by the place of their entry in it.
+    fn movements(&mut self, first: u64) -> Result<Vec<Vec<ColumnMovement<'static>>>, StoreError> {
         let table = Table::shipped();
         let binds = [
             Bind::Int(self.org),
@@ -61,7 +62,7 @@ impl<'d> StoredBook<'d> {
         ];
         type Row = (i64, i64, i64, i64, i64, i64, i64, i64, Option<Vec<u8>>);
         let rows: Vec<Row> = self.db.rows(sql::MovementsOfBlock, &binds)?;
-        let mut movements: HashMap<u64, Vec<ColumnMovement>> = HashMap::with_capacity(FULL);
+        let mut movements = vec![Vec::new(); FULL];
         for (seq, src, dst, mass, appliance, day, packed, id_high, ties) in rows {
             let what = What::unpack(packed);
             let refrigerant = what.and_then(|what| table.designation(what.refrigerant));
@@ -69,26 +70,24 @@ impl<'d> StoredBook<'d> {
                 (Some(what), Some(ties)) => self.read_of(what, ties, (appliance, day, id_high)),
                 // What cannot be unpacked equals nothing a leaf can say.
                 _ => ReadOfMovement {
-                    kind: "damaged".to_string(),
+                    kind: Cow::Borrowed("damaged"),
                     ..Default::default()
                 },
             };
-            movements
-                .entry(seq.unsigned_abs())
-                .or_default()
-                .push(ColumnMovement {
-                    from: self.place(src),
-                    to: self.place(dst),
-                    refrigerant: refrigerant.unwrap_or("damaged").to_string(),
-                    mass: Mass::from_steps(mass),
-                    read,
-                });
+            let place = (seq.unsigned_abs() - first) as usize;
+            movements[place].push(ColumnMovement {
+                from: self.place(src),
+                to: self.place(dst),
+                refrigerant: Cow::Borrowed(refrigerant.unwrap_or("damaged")),
+                mass: Mass::from_steps(mass),
+                read,
+            });
         }
         Ok(movements)
     }
 
     /// What a report would read of a row.
-    fn read_of(&self, what: What, ties: Ties, rest: (i64, i64, i64)) -> ReadOfMovement {
+    fn read_of(&self, what: What, ties: Ties, rest: (i64, i64, i64)) -> ReadOfMovement<'static> {
         let (appliance, day, id_high) = rest;
         let appliance = (appliance != 0).then(|| self.place(appliance));
         if what.reversal {
@@ -105,11 +104,11 @@ impl<'d> StoredBook<'d> {
             appliance,
             day: i32::try_from(day).unwrap_or(i32::MIN),
             second: what.second,
-            kind: what.kind.word().to_string(),
+            kind: Cow::Borrowed(what.kind.word()),
             reason: what
                 .reason
                 .and_then(word)
-                .map(|(_, word)| (*word).to_string()),
+                .map(|(_, word)| Cow::Borrowed(*word)),
             returned: what.returned,
             visit: ties.visit,
             leak: ties.leak,
@@ -157,7 +156,7 @@ impl BookSource for StoredBook<'_> {
                     kind,
                     day,
                     booked_at,
-                    movements: movements.remove(&seq).unwrap_or_default(),
+                    movements: std::mem::take(&mut movements[(seq - first) as usize]),
                 },
                 _ => return Err(format!("the columns of entry no. {seq} are damaged").into()),
             };

@@ -300,9 +300,16 @@ statement! {
 
     AddAccessRecord: "INSERT INTO access_records (org, at, id, person, device, role, what, about, \
                       source) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)";
-    AccessRecordsBefore: "SELECT at, id, person, device, role, what, about, source \
-                          FROM access_records WHERE org = ? AND at < ? \
-                          ORDER BY at DESC, id LIMIT ?"
-                         => (BigInt, Binary, Nullable<Binary>, Nullable<Binary>, Text, Text, Text,
-                             Text);
+    AccessRecords: "SELECT at, id, person, device, role, what, about, source FROM access_records \
+                    WHERE org = ? AND (at, id) < (?, ?) ORDER BY at DESC, id DESC LIMIT ?"
+                   => (BigInt, Binary, Nullable<Binary>, Nullable<Binary>, Text, Text, Text, Text);
+    AccessRecordsOfPerson: "SELECT at, id, person, device, role, what, about, source FROM access_records \
+                    WHERE org = ? AND person = ? AND (at, id) < (?, ?) ORDER BY at DESC, id DESC LIMIT ?"
+                   => (BigInt, Binary, Nullable<Binary>, Nullable<Binary>, Text, Text, Text, Text);
+    SecurityRecords: "SELECT at, id, person, device, role, what, about, source FROM access_records \
+                    WHERE org = ? AND what IN ('sign_in', \
+                      'sign_in_failed', 'sign_out', 'person_added', 'roles_set', 'person_disabled', \
+                      'person_enabled', 'password_set', 'sessions_ended', 'token_issued', \
+                      'token_revoked') AND (at, id) < (?, ?) ORDER BY at DESC, id DESC LIMIT ?"
+                   => (BigInt, Binary, Nullable<Binary>, Nullable<Binary>, Text, Text, Text, Text);
 }

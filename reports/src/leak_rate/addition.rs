@@ -37,8 +37,8 @@ pub struct Addition {
     /// What the annualising method took together at this step: steps of the same visit, day or leak
     /// event have the same number, until a later step moves its visit to another leak event.
     pub event: u32,
-    /// Net mass of this step by itself (what it adds to the rolling window), in steps of 10⁻¹¹ g.
-    /// Negative where a recovery later in the same visit takes back what an earlier step counted.
+    /// Net mass of this step by itself: the change of `group_mass`, in steps of 10⁻¹¹ g. Negative
+    /// where a recovery later in the same visit takes back what an earlier step counted.
     pub mass: i128,
     /// Net mass of the whole addition so far.
     pub group_mass: i128,
@@ -48,7 +48,7 @@ pub struct Addition {
     pub days: i32,
     /// Where the days were counted from.
     pub baseline: Baseline,
-    /// Sum of the rolling window at this step, never below zero.
+    /// Sum of the rolling window at this step, never below zero: of each visit what stands inside.
     pub rolling_mass: i128,
     /// Index of the first step inside the rolling window (beyond this one: the window is empty).
     pub rolling_from: u32,

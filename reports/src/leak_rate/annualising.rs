@@ -116,7 +116,11 @@ impl Groups {
     ) -> Group {
         self.begin_day(day);
         let group = self.group_of(units, unit, day, start);
+        let stood = units[unit].figure > 0;
         units[unit].figure += mass;
+        if !stood {
+            self.revive(units, unit);
+        }
         let of_group = &mut self.all[group as usize];
         of_group.sum += mass;
         of_group.is_leak_event |= units[unit].leak.is_some();
@@ -163,7 +167,7 @@ impl Groups {
         group
     }
 
-    fn open(&mut self, units: &Units, day: Day, start: &Start<'_>) -> u32 {
+    fn open(&mut self, units: &mut Units, day: Day, start: &Start<'_>) -> u32 {
         let baseline = self.baseline(units, day, start);
         let number = self.all.len() as u32;
         let mut group = Group {
@@ -181,14 +185,24 @@ impl Groups {
     }
 
     /// The last addition of an earlier day, else as the rule says.
-    fn baseline(&mut self, units: &Units, day: Day, start: &Start<'_>) -> Baseline {
+    fn baseline(&mut self, units: &mut Units, day: Day, start: &Start<'_>) -> Baseline {
         while let Some((before, unit)) = self.earlier.last().copied() {
             if units[unit].figure > 0 {
                 return Baseline::Addition(before);
             }
             // What its own visit took out again was no addition and does not reset the days.
             self.earlier.pop();
+            units[unit].passed_over.get_or_insert(before);
         }
         start.baseline(day)
+    }
+
+    /// A visit that had taken everything out again goes on: its start was never superseded, so its
+    /// last earlier day counts again.
+    fn revive(&mut self, units: &mut Units, unit: u32) {
+        if let Some(before) = units[unit].passed_over.take() {
+            let place = self.earlier.partition_point(|(day, _)| *day <= before);
+            self.earlier.insert(place, (before, unit));
+        }
     }
 }

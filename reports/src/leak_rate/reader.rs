@@ -25,6 +25,7 @@ pub struct Reader {
     units: Units,
     groups: Groups,
     pool: Pool,
+    window: Window,
 }
 
 impl Reader {
@@ -66,6 +67,11 @@ impl Reader {
         &self.contributions
     }
 
+    /// The steps whose masses add up to the rolling sum of the step `index`, in their order.
+    pub fn rolling_steps(&self, index: u32) -> Vec<u32> {
+        self.window.sources(&self.additions, index)
+    }
+
     fn clear(&mut self) {
         self.additions.clear();
         self.splits.clear();
@@ -73,6 +79,7 @@ impl Reader {
         self.units.clear();
         self.groups.clear();
         self.pool.clear();
+        self.window.clear();
     }
 
     /// Hands what events gave since the last step to the step that is about to be pushed.
@@ -107,7 +114,6 @@ struct Walk<'a> {
     full_charges: &'a [(Day, FactValue)],
     reading: &'a Reading,
     start: Start<'a>,
-    window: Window,
     open_day: Option<OpenDay>,
 }
 
@@ -129,7 +135,6 @@ impl<'a> Walk<'a> {
             full_charges: facts.series("full_charge"),
             reading,
             start,
-            window: Window::default(),
             open_day: None,
         }
     }
@@ -143,7 +148,8 @@ impl<'a> Walk<'a> {
             Kind::Recover => self.recover(at, event, unit),
             Kind::Retrofit => self.begin_new_life(event.day),
             Kind::VerificationTest if shows_all_leaks_repaired(event) => {
-                self.window.restart(&self.reader.additions, event.day);
+                let reader = &mut *self.reader;
+                reader.window.restart(&reader.additions, event.day);
             }
             _ => {}
         }
@@ -179,7 +185,10 @@ impl<'a> Walk<'a> {
         }
         // A visit is judged at each of its charges, a day without a visit once, at its last.
         if open.is_none_or(|open| open.last_charge == Some(at)) {
-            self.step(unit, at);
+            let changed = self.step(unit, at);
+            if counted > 0 && !changed {
+                self.reader.window.judge_unchanged(unit);
+            }
         }
     }
 
@@ -268,20 +277,23 @@ impl<'a> Walk<'a> {
         }
     }
 
-    /// Judges a unit at an event, if its figure has changed.
-    fn step(&mut self, unit: u32, at: usize) {
+    /// Judges a unit at an event, if its figure has changed; says whether it has.
+    fn step(&mut self, unit: u32, at: usize) -> bool {
         let event = &self.events[at];
         let (day, full_charge) = (event.day, self.full_charge(event.day));
         let reader = &mut *self.reader;
         let mass = reader.units[unit].net.max(0) - reader.units[unit].figure;
         if mass == 0 {
-            return;
+            return false;
         }
         let (units, charged) = (&mut reader.units, is_charge(event));
         let group = reader
             .groups
             .add(units, unit, day, mass, charged, &self.start);
-        let rolling_mass = self.window.add(&reader.additions, day, mass);
+        let figure = reader.units[unit].figure;
+        let window = &mut reader.window;
+        let rolling_mass = window.add(&reader.additions, unit, day, figure, charged);
+        let rolling_from = window.start();
         reader.trace_step(unit);
         let of_unit = &reader.units[unit];
         reader.additions.push(Addition {
@@ -292,14 +304,15 @@ impl<'a> Walk<'a> {
             group: unit,
             event: group.number,
             mass,
-            group_mass: of_unit.figure,
+            group_mass: figure,
             annualised_mass: group.sum,
             days: group.days,
             baseline: group.baseline,
             rolling_mass,
-            rolling_from: self.window.start(),
+            rolling_from,
             full_charge,
         });
+        true
     }
 
     fn full_charge(&mut self, day: Day) -> Option<Mass> {
@@ -320,7 +333,7 @@ impl<'a> Walk<'a> {
     fn begin_new_life(&mut self, day: Day) {
         self.start.retrofitted = Some(day);
         self.open_day = None;
-        self.window.empty(&self.reader.additions);
+        self.reader.window.empty(&self.reader.additions);
         self.reader.units.forget_visits();
         self.reader.groups.begin_new_life();
         self.reader.pool.clear();

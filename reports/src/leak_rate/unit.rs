@@ -22,6 +22,8 @@ pub(super) struct Unit {
     pub(super) leak: Option<u128>,
     /// Its group of the annualising method, from its first step on.
     pub(super) group: Option<u32>,
+    /// Its last day that the search for a baseline passed over while nothing of it stood.
+    pub(super) passed_over: Option<Day>,
     /// What events gave since the last step, where somebody wants to know.
     pub(super) pending: Vec<(u32, i128)>,
     last_day: Day,
@@ -36,6 +38,7 @@ impl Unit {
             figure: 0,
             leak: None,
             group: None,
+            passed_over: None,
             pending: Vec::new(),
             last_day: day,
         }

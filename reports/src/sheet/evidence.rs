@@ -107,15 +107,10 @@ impl Trail<'_> {
             .filter(move |index| day(index) >= first_day)
     }
 
-    /// Steps inside the rolling window.
+    /// Steps that the rolling sum counts; of a visit that the window cuts, those since its least
+    /// figure.
     pub(super) fn rolling(&self) -> impl Iterator<Item = u32> {
-        let additions = self.reader.additions();
-        let from = additions[self.index as usize].rolling_from;
-        let sum: i128 = (from..=self.index)
-            .map(|index| additions[index as usize].mass)
-            .sum();
-        // A window below zero is shown as zero, to which no entry gives anything.
-        (from..=self.index).filter(move |_| sum > 0)
+        self.reader.rolling_steps(self.index).into_iter()
     }
 
     /// Steps of the visit, day or leak event that the annualising method takes as one.

@@ -4,12 +4,10 @@
 //! filling was refused before it. Things are the same whether a request names them by tag or by id,
 //! and an entry that an item corrects, links or settles counts with all it is about.
 
-use super::Only;
-use crate::actions::refusal::{ActionError, Refusal};
 use crate::ledger::entry::Leaf;
 use crate::ledger::id::Id;
 use crate::store::StoreError;
-use crate::store::columns::{PlaceNumber, Sort};
+use crate::store::columns::Sort;
 use crate::store::tx::Tx;
 use serde_json::Value;
 use std::collections::BTreeMap;
@@ -82,67 +80,6 @@ pub fn places_of(tx: &mut Tx<'_>, entry: &Value) -> Result<Vec<Named>, StoreErro
         }
     }
     Ok(found)
-}
-
-/// Refuses what a device may not name.
-pub fn within(tx: &mut Tx<'_>, only: &Only, entry: &Value) -> Result<(), ActionError> {
-    let forbidden = |name: &str| -> ActionError {
-        let detail = format!("This token is not for {name}. Issue one that is.");
-        Refusal::Forbidden { detail }.into()
-    };
-    let places = if only.places.is_empty() {
-        Vec::new()
-    } else {
-        places_of(tx, entry)?
-    };
-    for (key, name) in places {
-        let number = key
-            .strip_prefix("place:")
-            .and_then(|number| number.parse().ok());
-        if let Some(number) = number
-            && !tx
-                .subject(PlaceNumber(number))?
-                .id
-                .is_some_and(|id| only.places.contains(&id))
-        {
-            return Err(forbidden(&name));
-        }
-    }
-    let mut texts = Vec::new();
-    members(
-        entry.get("body").unwrap_or(&Value::Null),
-        "refrigerant",
-        0,
-        &mut texts,
-    );
-    for text in texts {
-        let known = tx
-            .table
-            .understood(text)
-            .map(|row| row.designation.as_str());
-        let may = known.is_none_or(|known| only.refrigerants.iter().any(|it| it == known));
-        if !only.refrigerants.is_empty() && !may {
-            return Err(forbidden(text));
-        }
-    }
-    Ok(())
-}
-
-/// Texts of every member with a name.
-fn members<'v>(value: &'v Value, name: &str, depth: u32, texts: &mut Vec<&'v str>) {
-    match value {
-        Value::Array(list) if depth < 32 => {
-            list.iter()
-                .for_each(|it| members(it, name, depth + 1, texts));
-        }
-        Value::Object(object) if depth < 32 => {
-            texts.extend(object.get(name).and_then(Value::as_str));
-            object
-                .values()
-                .for_each(|it| members(it, name, depth + 1, texts));
-        }
-        _ => {}
-    }
 }
 
 /// Texts of a body, as deep as a request may be.

@@ -1,6 +1,6 @@
 //! Reads a bundle, as a book that can be checked.
 
-use super::{DisclosureLine, disclosures_path};
+use super::{DisclosureLine, attachment_path, disclosures_path};
 use crate::ledger::source::{
     BookSource, Disclosure, SourceError, StoredCheckpoint, StoredEntry, VisitAttachment,
 };
@@ -9,8 +9,9 @@ use crate::ledger::tree::Hash;
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use std::collections::{BTreeMap, HashMap};
+use std::fmt::Display;
 use std::fs::File;
-use std::io::{BufReader, Read, Seek, SeekFrom};
+use std::io::{BufReader, ErrorKind, Read, Seek, SeekFrom};
 use std::path::Path;
 
 /// No member may be longer: what we write stays far below, and a stranger's file must not fill the
@@ -49,8 +50,10 @@ impl<R: Read + Seek> Bundle<R> {
         let mut archive = tar::Archive::new(file);
         let mut members = HashMap::new();
         for member in archive.entries_with_seek()? {
-            let member = member?;
-            let name = String::from_utf8(member.path_bytes().into_owned())?;
+            let after = members.len();
+            let member = member.map_err(|error| no_tar(error, after))?;
+            let name = String::from_utf8(member.path_bytes().into_owned())
+                .map_err(|error| format!("{:?} is no name of a member", error.as_bytes()))?;
             if !member.header().entry_type().is_file() {
                 return Err(format!("{name} is no plain file").into());
             }
@@ -119,18 +122,24 @@ impl<R: Read + Seek> Bundle<R> {
         &self.others
     }
 
-    fn read(&mut self, span: Span) -> Result<Vec<u8>, SourceError> {
+    fn read(&mut self, name: &dyn Display, span: Span) -> Result<Vec<u8>, SourceError> {
         let mut bytes = vec![0; usize::try_from(span.length)?];
         self.file.seek(SeekFrom::Start(span.at))?;
-        self.file.read_exact(&mut bytes)?;
-        Ok(bytes)
+        match self.file.read_exact(&mut bytes) {
+            Err(error) if error.kind() == ErrorKind::UnexpectedEof => Err(format!(
+                "{name} is cut off: the file ends before its {} bytes",
+                span.length
+            )
+            .into()),
+            read => read.map(|()| bytes).map_err(SourceError::from),
+        }
     }
 
     fn hashes(&mut self, path: TilePath) -> Result<Option<Vec<Hash>>, SourceError> {
         let Some(span) = self.tiles.get(&path).copied() else {
             return Ok(None);
         };
-        let hashes = read_tile(&self.read(span)?);
+        let hashes = read_tile(&self.read(&path, span)?);
         match hashes.filter(|hashes| hashes.len() == usize::from(path.width)) {
             Some(hashes) => Ok(Some(hashes)),
             None => Err(format!("{path} does not hold {} hashes", path.width).into()),
@@ -158,7 +167,7 @@ impl<R: Read + Seek> BookSource for Bundle<R> {
             .get(&path)
             .copied()
             .ok_or_else(|| format!("{path} is missing"))?;
-        let bytes = self.read(span)?;
+        let bytes = self.read(&path, span)?;
         let leaves = read_entries(&bytes).filter(|leaves| leaves.len() == usize::from(width));
         let leaves = leaves.ok_or_else(|| format!("{path} does not hold {width} entries"))?;
         let path = TilePath {
@@ -185,14 +194,15 @@ impl<R: Read + Seek> BookSource for Bundle<R> {
         let Some(span) = self.disclosures.get(&path).copied() else {
             return Ok(Vec::new());
         };
-        let bytes = self.read(span)?;
+        let bytes = self.read(&path, span)?;
         let mut disclosures = Vec::new();
-        for line in bytes.split_inclusive(|byte| *byte == b'\n') {
-            let line: DisclosureLine = serde_json::from_slice(line)?;
-            let salt = STANDARD.decode(&line.salt)?;
-            let salt = salt
-                .try_into()
-                .map_err(|_| format!("{path}: a salt has not 32 bytes"))?;
+        for (line, number) in bytes.split_inclusive(|byte| *byte == b'\n').zip(1..) {
+            let line: DisclosureLine = serde_json::from_slice(line)
+                .map_err(|error| format!("{path}: line {number}: {error}"))?;
+            let salt = STANDARD.decode(&line.salt).ok();
+            let salt = salt.and_then(|salt| salt.try_into().ok()).ok_or_else(|| {
+                format!("{path}: line {number}: a salt is not 32 bytes in base64")
+            })?;
             let DisclosureLine {
                 seq, field, value, ..
             } = line;
@@ -218,7 +228,9 @@ impl<R: Read + Seek> BookSource for Bundle<R> {
         let spans: Vec<(u64, Span)> = spans.map(|(size, span)| (*size, *span)).collect();
         let mut checkpoints = Vec::with_capacity(spans.len());
         for (size, span) in spans {
-            let note = String::from_utf8(self.read(span)?)?;
+            let name = format!("checkpoints/{size}");
+            let note = String::from_utf8(self.read(&name, span)?);
+            let note = note.map_err(|_| format!("{name} is not UTF-8"))?;
             checkpoints.push(StoredCheckpoint { size, note });
         }
         Ok(checkpoints)
@@ -227,7 +239,7 @@ impl<R: Read + Seek> BookSource for Bundle<R> {
     fn attachments(&mut self, visit: VisitAttachment<'_>) -> Result<(), SourceError> {
         let spans: Vec<(Hash, Span)> = self.attachments.iter().map(|(h, s)| (*h, *s)).collect();
         for (hash, span) in spans {
-            let bytes = self.read(span)?;
+            let bytes = self.read(&attachment_path(&hash), span)?;
             visit(hash, &bytes)?;
         }
         Ok(())
@@ -236,6 +248,15 @@ impl<R: Read + Seek> BookSource for Bundle<R> {
     fn tile(&mut self, path: TilePath) -> Result<Option<Vec<Hash>>, SourceError> {
         self.hashes(path)
     }
+}
+
+/// What is wrong with a file that is there and is no whole tar file; errors of the disk stay as they
+/// are.
+fn no_tar(error: std::io::Error, after: usize) -> SourceError {
+    if error.raw_os_error().is_some() {
+        return error.into();
+    }
+    format!("expected a whole tar file, found after {after} members: {error}").into()
 }
 
 /// 64 hexadecimal digits in lower case.

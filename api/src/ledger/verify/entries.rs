@@ -6,6 +6,7 @@ use crate::ledger::canonical::commitment;
 use crate::ledger::entry::{Body, Happened, Leaf, Moved};
 use crate::ledger::place::Place;
 use crate::ledger::source::{ColumnMovement, Disclosure, ReadOfMovement, StoredEntry};
+use std::borrow::Cow;
 
 pub(super) fn check_columns(entry: &StoredEntry, leaf: &Leaf<'_>, report: &mut Report) {
     let Some(columns) = &entry.columns else {
@@ -42,18 +43,20 @@ pub(super) fn check_columns(entry: &StoredEntry, leaf: &Leaf<'_>, report: &mut R
         differ("time of booking", leaf.booked_at.to_string(), found);
     }
     let mut said = said(leaf);
-    let mut kept = columns.movements.clone();
-    said.sort_unstable();
-    kept.sort_unstable();
-    if said != kept {
-        differ("movements", written(&said), written(&kept));
+    if said != columns.movements {
+        let mut kept = columns.movements.clone();
+        said.sort_unstable();
+        kept.sort_unstable();
+        if said != kept {
+            differ("movements", written(&said), written(&kept));
+        }
     }
 }
 
 /// The rows a leaf asks for: its own, or those a correction reverses and puts in their place.
-fn said(leaf: &Leaf<'_>) -> Vec<ColumnMovement> {
+fn said<'a>(leaf: &'a Leaf<'_>) -> Vec<ColumnMovement<'a>> {
     let own = ReadOfMovement {
-        kind: leaf.kind.to_string(),
+        kind: Cow::Borrowed(&leaf.kind),
         visit: leaf.visit,
         id_high: Some((leaf.id.bits() >> 64) as u64),
         ..stated(&leaf.happened, &leaf.body)
@@ -71,7 +74,7 @@ fn said(leaf: &Leaf<'_>) -> Vec<ColumnMovement> {
     }
     if let Some(new) = &leaf.body.replace {
         let read = ReadOfMovement {
-            kind: new.kind.to_string(),
+            kind: Cow::Borrowed(&new.kind),
             visit: new.visit,
             ..stated(&new.happened, &new.body)
         };
@@ -82,33 +85,33 @@ fn said(leaf: &Leaf<'_>) -> Vec<ColumnMovement> {
 }
 
 /// What reports read of the time and the body of an entry.
-fn stated(happened: &Happened<'_>, body: &Body<'_>) -> ReadOfMovement {
+fn stated<'a>(happened: &Happened<'_>, body: &'a Body<'_>) -> ReadOfMovement<'a> {
     let second = |time: &str| reports::day::parse_clock(time).map(|(second, _)| second);
     ReadOfMovement {
         day: happened.day.count(),
         second: happened.time.as_deref().and_then(second),
-        reason: body.reason.as_deref().map(str::to_string),
+        reason: body.reason.as_deref().map(Cow::Borrowed),
         returned: body.returned_to_full_charge == Some(true),
         leak: body.leak,
         ..ReadOfMovement::default()
     }
 }
 
-fn column(moved: &Moved<'_>, read: &ReadOfMovement) -> ColumnMovement {
+fn column<'a>(moved: &'a Moved<'_>, read: &ReadOfMovement<'a>) -> ColumnMovement<'a> {
     let mut read = read.clone();
     let is_appliance = |place: &Place| matches!(place, Place::Appliance(_));
     read.appliance = [moved.to, moved.from].into_iter().find(is_appliance);
     ColumnMovement {
         from: moved.from,
         to: moved.to,
-        refrigerant: moved.refrigerant.to_string(),
+        refrigerant: Cow::Borrowed(&moved.refrigerant),
         mass: moved.g,
         read,
     }
 }
 
-fn written(movements: &[ColumnMovement]) -> String {
-    let text = |m: &ColumnMovement| {
+fn written(movements: &[ColumnMovement<'_>]) -> String {
+    let text = |m: &ColumnMovement<'_>| {
         format!(
             "{} g of {} from {} to {} ({:?})",
             m.mass, m.refrigerant, m.from, m.to, m.read

@@ -4,6 +4,7 @@
 //! has its size. After the first root that differs all later ones differ too; they are counted as
 //! one break.
 
+use super::Options;
 use super::report::{Check, Report, base64};
 use crate::ledger::checkpoint::{Checkpoint, Note, VerificationKey};
 use crate::ledger::entry::Leaf;
@@ -18,8 +19,10 @@ const PAGE: usize = 1000;
 pub(super) struct Signatures {
     /// The keys of the first entry.
     keys: Vec<VerificationKey>,
-    /// Keys known from elsewhere.
+    /// Keys known from elsewhere; where there are any, no others are believed.
     known: Vec<VerificationKey>,
+    /// No entry may stand after the newest checkpoint.
+    to_the_end: bool,
     /// Checkpoints brought along, ascending by size; what is no checkpoint stands first, with why.
     trusted: VecDeque<(u64, Result<Note, String>)>,
     /// The next checkpoints of the book.
@@ -32,7 +35,7 @@ pub(super) struct Signatures {
 }
 
 impl Signatures {
-    pub(super) fn new(trusted: &[Note], known: &[VerificationKey]) -> Signatures {
+    pub(super) fn new(trusted: &[Note], options: &Options) -> Signatures {
         let mut trusted: Vec<(u64, Result<Note, String>)> = (trusted.iter())
             .map(|note| match Checkpoint::from_text(&note.text) {
                 Ok(checkpoint) => (checkpoint.size, Ok(note.clone())),
@@ -42,7 +45,8 @@ impl Signatures {
         trusted.sort_by_key(|(size, _)| *size);
         Signatures {
             keys: Vec::new(),
-            known: known.to_vec(),
+            known: options.keys.clone(),
+            to_the_end: options.signed_to_its_end,
             trusted: trusted.into(),
             page: VecDeque::new(),
             read_to: 0,
@@ -82,6 +86,10 @@ impl Signatures {
         if !self.known.is_empty() && !self.keys.iter().any(|key| self.known.contains(key)) {
             let known: Vec<String> = self.known.iter().map(VerificationKey::to_string).collect();
             report.add(Check::Genesis, seq, known.join(" or "), &keys.signing);
+        }
+        if !self.known.is_empty() {
+            // Else a forger names the known key beside one of his own and signs with that.
+            self.keys.clone_from(&self.known);
         }
     }
 
@@ -202,6 +210,7 @@ impl Signatures {
             self.page.pop_front();
         }
         let (Some(least), Some(most)) = (left.iter().min(), left.iter().max()) else {
+            self.unsigned(frontier, report);
             return Ok(());
         };
         let signed = format!("{most} entries, as a checkpoint was signed over them");
@@ -219,5 +228,18 @@ impl Signatures {
             report.add(Check::Checkpoint, frontier.size(), expected, found);
         }
         Ok(())
+    }
+
+    /// What no checkpoint vouches for, where one must.
+    fn unsigned(&self, frontier: &Frontier, report: &mut Report) {
+        let (last, signed) = (frontier.size().checked_sub(1), report.signed_size);
+        if self.to_the_end && (signed < frontier.size() || report.checkpoints == 0) {
+            let expected = format!("a checkpoint of {} entries", frontier.size());
+            let found = format!("the newest is of {signed} entries");
+            report.add(Check::Checkpoint, last, expected, found);
+        } else if !self.known.is_empty() && report.checkpoints + report.trusted_checkpoints == 0 {
+            let expected = "a checkpoint signed by a key known from elsewhere";
+            report.add(Check::Signature, last, expected, "none");
+        }
     }
 }

@@ -43,7 +43,10 @@ fn a_good_book_holds() {
     let mut book = SampleBook::with_a_year();
     let trusted = book.note(6, &[&book.recovery]);
     let options = Options {
-        keys: vec![book.signing.verification_key()],
+        keys: [&book.signing, &book.recovery]
+            .map(|key| key.verification_key())
+            .to_vec(),
+        signed_to_its_end: true,
         ..Options::default()
     };
     let report = verify(&mut book, &[trusted], &options).unwrap();
@@ -181,6 +184,58 @@ fn checkpoints_need_a_key_of_the_book() {
     };
     let report = verify(&mut book, &[], &options).unwrap();
     assert_eq!(report.breaks[0].check, Check::Genesis);
+}
+
+/// A forger can name the key everybody knows in a book of his own; he cannot sign with it.
+#[test]
+fn a_book_that_only_names_a_known_key_is_found() {
+    let known = SampleBook::new().signing.verification_key();
+    let only = |keys: &[VerificationKey]| Options {
+        keys: keys.to_vec(),
+        ..Options::default()
+    };
+    let mut forged = SampleBook::with_a_year();
+    let (recovery, own) = (forged.recovery.verification_key(), forged.recovery.clone());
+    forged.signing = own;
+    forged.sign_all_anew();
+    assert!(
+        check(&mut forged).holds(),
+        "by itself the forged book holds"
+    );
+    let report = verify(&mut forged, &[], &only(&[known.clone()])).unwrap();
+    let found: Vec<Check> = report.breaks.iter().map(|found| found.check).collect();
+    assert_eq!(found, [Check::Signature; 3], "{report}");
+    let both = only(&[known.clone(), recovery]);
+    assert!(verify(&mut forged, &[], &both).unwrap().holds());
+    // And whoever signs nothing proves nothing.
+    forged.checkpoints.clear();
+    assert!(check(&mut forged).holds());
+    let report = verify(&mut forged, &[], &only(&[known])).unwrap();
+    assert_eq!(report.breaks[0].check, Check::Signature, "{report}");
+}
+
+#[test]
+fn entries_after_the_newest_checkpoint_of_a_bundle_are_found() {
+    let to_its_end = Options {
+        signed_to_its_end: true,
+        ..Options::default()
+    };
+    let mut book = SampleBook::with_a_year();
+    book.charge();
+    assert!(
+        check(&mut book).holds(),
+        "a book at work waits for its next checkpoint"
+    );
+    let report = verify(&mut book, &[], &to_its_end).unwrap();
+    assert_eq!(
+        (report.breaks.len(), report.breaks[0].entry),
+        (1, Some(11)),
+        "{report}"
+    );
+    let mut nothing = SampleBook::with_a_year();
+    nothing.entries.clear();
+    nothing.checkpoints.clear();
+    assert!(!verify(&mut nothing, &[], &to_its_end).unwrap().holds());
 }
 
 #[test]

@@ -172,7 +172,7 @@ fn columns_say_what_the_leaf_says() {
         movements: vec![ColumnMovement {
             from: Place::parse(RACK).unwrap(),
             to: Place::parse(RECOVERY).unwrap(),
-            refrigerant: "R-448A".to_string(),
+            refrigerant: "R-448A".into(),
             mass: Mass::from_grams_text("2041.165665").unwrap(),
             read: ReadOfMovement {
                 appliance: Place::parse(RACK),
@@ -180,8 +180,10 @@ fn columns_say_what_the_leaf_says() {
                 second: book.leaf(8)["happened"]["time"]
                     .as_str()
                     .and_then(|time| reports::day::parse_clock(time).map(|clock| clock.0)),
-                kind: "recover".to_string(),
-                reason: book.leaf(8)["body"]["reason"].as_str().map(str::to_string),
+                kind: "recover".into(),
+                reason: book.leaf(8)["body"]["reason"]
+                    .as_str()
+                    .map(|word| word.to_string().into()),
                 visit: book.leaf(8)["visit"].as_str().and_then(Id::parse),
                 id_high: Id::parse(book.leaf(8)["id"].as_str().unwrap())
                     .map(|id| (id.bits() >> 64) as u64),
@@ -203,7 +205,7 @@ fn columns_say_what_the_leaf_says() {
         |columns| columns.day = columns.day.plus(1),
         |columns| columns.booked_at += 1000,
         |columns| columns.movements[0].mass = Mass::from_steps(Mass::GRAM),
-        |columns| columns.movements[0].refrigerant = "R-22".to_string(),
+        |columns| columns.movements[0].refrigerant = "R-22".into(),
         |columns| columns.movements.clear(),
     ];
     for change in spoil {

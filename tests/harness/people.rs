@@ -1,0 +1,89 @@
+//! Handling people and sign-ins of a test's firm, and looking at what is stored of them.
+
+use crate::database::Location;
+use crate::shop::{CLOCK, Shop};
+use api::actions::ActionError;
+use api::store::sign_ins::{self, SignIn};
+use api::store::tx::Tx;
+use api::store::writer::transact;
+use api::store::{Address, Sight, StoreError};
+use reports::refrigerant::Table;
+use std::process::Command;
+
+impl Shop {
+    /// Runs an action that handles people in a transaction of its own.
+    pub fn managing<T>(
+        &mut self,
+        mut action: impl FnMut(&mut Tx<'_>) -> Result<T, ActionError>,
+    ) -> Result<T, ActionError> {
+        // As in a writer's batch, a refusal is an outcome: what was written before it is kept.
+        let mut outcome = None;
+        let done = transact(
+            &mut self.db,
+            &mut self.books,
+            &self.of,
+            &[],
+            Table::shipped(),
+            CLOCK,
+            |tx| match action(tx) {
+                Err(ActionError::Failed(error)) => Err(error),
+                other => {
+                    outcome = Some(other);
+                    Ok(())
+                }
+            },
+        );
+        match (done, outcome) {
+            (Ok(()), Some(outcome)) => outcome,
+            (Ok(()), None) => Err(ActionError::Failed(StoreError::Busy)),
+            (Err(error), _) => Err(ActionError::Failed(error)),
+        }
+    }
+
+    /// The only sign-in with an address.
+    pub fn sign_in_of(&mut self, email: &str) -> SignIn {
+        let found = sign_ins::of_email(&mut self.db, email).expect("sign-ins");
+        let [one] = &found[..] else {
+            panic!("{} sign-ins with {email}", found.len())
+        };
+        one.clone()
+    }
+
+    /// The stored hash of a password.
+    pub fn hash_of(&mut self, email: &str) -> String {
+        self.sign_in_of(email).password_hash
+    }
+
+    /// Stores another hash.
+    pub fn rehash(&mut self, email: &str, hash: &str) {
+        let (person, org) = (self.sign_in_of(email).person, self.of.org);
+        let sight = Sight::Organisations(&[org]);
+        self.db
+            .writing(sight, |db| {
+                sign_ins::set_password(db, org, person, hash, None)
+            })
+            .expect("another hash");
+    }
+
+    /// Everything the database holds, as text: the bytes of the files, or a dump.
+    pub fn dump(&self) -> String {
+        match self.database.location() {
+            Location::Data(folder) => ["", "-wal"]
+                .map(|end| folder.join(format!("{}{end}", Address::FILE)))
+                .iter()
+                .filter_map(|file| std::fs::read(file).ok())
+                .map(|bytes| String::from_utf8_lossy(&bytes).into_owned())
+                .collect(),
+            Location::Url(url) => {
+                let dump = Command::new("pg_dump").arg(url).output();
+                let dump = dump.expect("pg_dump comes with PostgreSQL's client package");
+                assert!(
+                    dump.status.success(),
+                    "{}",
+                    String::from_utf8_lossy(&dump.stderr)
+                );
+                String::from_utf8_lossy(&dump.stdout).into_owned()
+            }
+        }
+    }
+}
