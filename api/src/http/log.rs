@@ -93,6 +93,7 @@ pub async fn consistency(asked: Asked) -> Result<HttpResponse, Problem> {
 pub async fn bundle(asked: Asked) -> Result<HttpResponse, Problem> {
     whole(&asked)?;
     let of = asked.by()?.signed_in.of.clone();
+    asked.record(Deed::ReadLog, "bundle", String::new()).await?;
     let signed = of.clone();
     asked
         .read(move |state| {

@@ -34,6 +34,16 @@ fn shown(member: &Member, by: &Asker) -> Value {
     shown
 }
 
+/// Who sees more than names of colleagues leaves a record.
+async fn read_by_the_office(asked: &Asked, about: &str) -> Result<(), Problem> {
+    if asked.by()?.reach(Deed::ReadPeople) != Reach::Whole {
+        return Ok(());
+    }
+    asked
+        .record(Deed::ReadPeople, "people_read", about.to_string())
+        .await
+}
+
 async fn members(asked: &Asked) -> Result<Vec<Member>, Problem> {
     let org = asked.by()?.signed_in.of.org;
     asked
@@ -44,6 +54,7 @@ async fn members(asked: &Asked) -> Result<Vec<Member>, Problem> {
 /// `GET /api/v1/people`.
 pub async fn page(asked: Asked) -> Result<HttpResponse, Problem> {
     let by = asked.by()?;
+    read_by_the_office(&asked, "everybody").await?;
     let items = members(&asked)
         .await?
         .iter()
@@ -59,6 +70,7 @@ pub async fn one(asked: Asked) -> Result<HttpResponse, Problem> {
     let members = members(&asked).await?;
     let member = members.iter().find(|member| Some(member.person) == id);
     let member = member.ok_or_else(|| show::unknown("person", asked.name("id")))?;
+    read_by_the_office(&asked, asked.name("id")).await?;
     Ok(listed::tagged(
         &asked,
         &format!("\"{}\"", member.version),
@@ -104,6 +116,13 @@ pub async fn add(mut asked: Asked) -> Result<HttpResponse, Problem> {
         roles: roles(&request.roles)?,
     };
     let member = act(&asked, move |tx, by| manage_people::add(tx, by, &what)).await?;
+    // Read anew: the entry that names them is booked only now.
+    let person = member.person;
+    let booked = members(&asked)
+        .await?
+        .into_iter()
+        .find(|member| member.person == person);
+    let member = booked.unwrap_or(member);
     let mut answer = HttpResponse::Created();
     answer.insert_header(("Location", format!("/api/v1/people/{}", member.person)));
     answer.insert_header(("ETag", format!("\"{}\"", member.version)));
@@ -216,7 +235,7 @@ fn roles(words: &[String]) -> Result<Vec<Role>, Problem> {
 }
 
 /// The hash of a new password, worked out off the request workers.
-async fn hashed(
+pub async fn hashed(
     asked: &Asked,
     password: Option<String>,
     email: &str,

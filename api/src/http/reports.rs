@@ -4,6 +4,7 @@ use super::answer::Asked;
 use super::problem::Problem;
 use super::query::{Query, invalid};
 use super::stream;
+use crate::actions::permit::Deed;
 use crate::actions::report::{self, AsOf, ReportAsked, ReportName};
 use crate::actions::show;
 use actix_web::HttpResponse;
@@ -17,6 +18,7 @@ const CSV: &str = "text/csv; charset=utf-8; header=present";
 /// `GET /api/v1/reports/{name}.csv`.
 pub async fn csv(asked: Asked) -> Result<HttpResponse, Problem> {
     let (of, what) = (asked.by()?.signed_in.of.clone(), question(&asked)?);
+    asked.record(Deed::Report, "report", about(&asked)).await?;
     let mut answer = file(&asked, ".csv", CSV);
     // CSV on the Web (W3C), section 5.2: the description is found by this link.
     let described = asked.path().strip_suffix(".csv").unwrap_or_default();
@@ -35,6 +37,9 @@ pub async fn csv(asked: Asked) -> Result<HttpResponse, Problem> {
 /// `GET /api/v1/reports/{name}.evidence.csv`.
 pub async fn evidence(asked: Asked) -> Result<HttpResponse, Problem> {
     let (of, what) = (asked.by()?.signed_in.of.clone(), question(&asked)?);
+    asked
+        .record(Deed::Report, "report_evidence", about(&asked))
+        .await?;
     let answer = file(&asked, ".evidence.csv", CSV);
     stream::answer(&asked, answer, move |db, mut out| {
         report::report(db, &of, what, io::sink(), Some(&mut out)).map(|_| ())
@@ -45,12 +50,24 @@ pub async fn evidence(asked: Asked) -> Result<HttpResponse, Problem> {
 /// `GET /api/v1/reports/{name}.csv-metadata.json`.
 pub async fn metadata(asked: Asked) -> Result<HttpResponse, Problem> {
     let (of, what) = (asked.by()?.signed_in.of.clone(), question(&asked)?);
+    asked
+        .record(Deed::Report, "report_metadata", about(&asked))
+        .await?;
     let answer = file(&asked, ".csv-metadata.json", "application/csvm+json");
     stream::answer(&asked, answer, move |db, out| {
         let told = report::report(db, &of, what, io::sink(), None)?;
         Ok(out.write_all(told.metadata.as_bytes())?)
     })
     .await
+}
+
+/// What the record of an export says: which report of which year.
+fn about(asked: &Asked) -> String {
+    format!(
+        "{} {}",
+        asked.name("name"),
+        asked.query.text("year").unwrap_or_default()
+    )
 }
 
 fn file(asked: &Asked, ending: &str, media: &str) -> actix_web::HttpResponseBuilder {
