@@ -217,6 +217,66 @@ impl Cluster {
     }
 }
 
+/// A database in a PostgreSQL cluster of its own, which can be stopped and started again.
+pub struct Interruptible {
+    cluster: Cluster,
+    again: Option<Child>,
+}
+
+impl Interruptible {
+    /// A new cluster with one empty database.
+    pub fn new() -> (Interruptible, Database) {
+        let cluster = Cluster::start("");
+        let location = Location::Url(cluster.new_database());
+        let database = Database {
+            location,
+            _folder: None,
+        };
+        let again = None;
+        (Interruptible { cluster, again }, database)
+    }
+
+    /// Stops the server; whoever is connected is cut off.
+    pub fn stop(&mut self) {
+        let file = self.cluster.folder.join("data/postmaster.pid");
+        let text = std::fs::read_to_string(&file).expect("a running server");
+        let server = text.lines().next().expect("its number").to_owned();
+        succeed(Command::new("kill").args(["-INT", &server]));
+        if let Some(mut child) = self.again.take() {
+            child.wait().expect("the server ends");
+        }
+        while file.exists() {
+            std::thread::sleep(Duration::from_millis(20));
+        }
+    }
+
+    /// Starts the server again.
+    pub fn start(&mut self) {
+        let folder = &self.cluster.folder;
+        let mut server = command(&self.cluster.binaries.join("postgres"), folder);
+        server
+            .arg("-D")
+            .arg(folder.join("data"))
+            .arg("-k")
+            .arg(folder);
+        server.args(["-c", "listen_addresses=", "-c", "max_connections=100"]);
+        server
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .stdin(Stdio::null());
+        self.again = Some(server.spawn().expect("a server"));
+        self.cluster.wait_until_ready();
+    }
+}
+
+impl Drop for Interruptible {
+    fn drop(&mut self) {
+        if self.again.is_some() {
+            self.stop();
+        }
+    }
+}
+
 /// The folder of initdb: `PG_BINDIR`, else the newest of Debian's.
 fn binaries() -> Option<PathBuf> {
     let has_initdb = |folder: &PathBuf| folder.join("initdb").is_file();

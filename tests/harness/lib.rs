@@ -3,7 +3,9 @@
 pub mod book;
 pub mod busy;
 pub mod database;
+pub mod firm;
 pub mod people;
+pub mod reply;
 pub mod schema;
 pub mod service;
 pub mod shop;

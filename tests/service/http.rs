@@ -6,5 +6,6 @@ mod log;
 mod once;
 mod reading;
 mod refusals;
+mod running;
 mod separation;
 mod signing_in;

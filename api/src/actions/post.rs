@@ -89,15 +89,7 @@ pub fn post_request(
     request: EntryRequest,
 ) -> Result<Posted, ActionError> {
     let id = entry_id(&request)?;
-    let kind = EntryKind::named(&request.kind).ok_or_else(|| {
-        let known: Vec<&str> = permit::posted().map(|kind| kind.word()).collect();
-        Refusal::invalid(
-            "/kind",
-            &format!("one of {}", known.join(", ")),
-            &request.kind,
-            "Name the kind of entry.",
-        )
-    })?;
+    let kind = kind_of(&request)?;
     permit::may_post(actor, kind)?;
     closed(&request.answers)?;
     let known = tx.known(id)?;
@@ -154,6 +146,15 @@ pub fn post_request(
         Some(seq) => replay(tx, seq, &posting),
         None => book(tx, actor, posting),
     }
+}
+
+fn kind_of(request: &EntryRequest) -> Result<EntryKind, ActionError> {
+    EntryKind::named(&request.kind).ok_or_else(|| {
+        let known: Vec<&str> = permit::posted().map(|kind| kind.word()).collect();
+        let expected = format!("one of {}", known.join(", "));
+        let remedy = "Name the kind of entry.";
+        Refusal::invalid("/kind", &expected, &request.kind, remedy).into()
+    })
 }
 
 fn entry_id(request: &EntryRequest) -> Result<Id, ActionError> {

@@ -186,16 +186,18 @@ pub fn shown(came: &str) -> String {
     format!("\"{text}\"")
 }
 
+const MISSING_ID: &str = "Expected an entry_id (a UUID that the client makes and keeps before \
+    sending), got none. Make one and send the same request with it.";
+const IN_PROGRESS: &str = "An entry with this entry_id is being booked at this moment. Send the \
+    same request again in a second; it books nothing twice.";
+
 impl fmt::Display for Refusal {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Refusal::Malformed { pointer, detail } | Refusal::InvalidValue { pointer, detail } => {
                 write!(f, "{pointer}: {detail}")
             }
-            Refusal::MissingId => f.write_str(
-                "Expected an entry_id (a UUID that the client makes and keeps before sending), got \
-                 none. Make one and send the same request with it.",
-            ),
+            Refusal::MissingId => f.write_str(MISSING_ID),
             Refusal::UnknownField {
                 pointer,
                 name,
@@ -233,10 +235,7 @@ impl fmt::Display for Refusal {
                 crate::ledger::entry::LARGEST_LEAF
             ),
             Refusal::Forbidden { detail } => f.write_str(detail),
-            Refusal::InProgress => f.write_str(
-                "An entry with this entry_id is being booked at this moment. Send the same request \
-                 again in a second; it books nothing twice.",
-            ),
+            Refusal::InProgress => f.write_str(IN_PROGRESS),
             Refusal::StaleVersion { what } => write!(
                 f,
                 "Expected the newest version of {what}, got an older one: somebody changed it \

@@ -98,50 +98,14 @@ impl Route {
     pub const fn reads_body(&self) -> bool {
         self.takes.is_some()
     }
-
-    const fn asks(mut self, query: &'static [Parameter]) -> Route {
-        self.query = query;
-        self
-    }
-
-    const fn takes(mut self, schema: &'static str) -> Route {
-        self.takes = Some(schema);
-        self
-    }
-
-    const fn fails(mut self, problems: &'static [&'static str]) -> Route {
-        self.problems = problems;
-        self
-    }
-}
-
-const fn row(
-    method: Verb,
-    path: &'static str,
-    access: Access,
-    answer: fn(Asked) -> Answer,
-    summary: &'static str,
-    gives: &'static [Gives],
-) -> Route {
-    let (query, problems): (&[Parameter], &[&str]) = (&[], &[]);
-    Route {
-        method,
-        path,
-        access,
-        answer,
-        summary,
-        query,
-        takes: None,
-        gives,
-        problems,
-    }
 }
 
 const fn json(status: u16, schema: &'static str) -> Gives {
+    let (media, schema) = ("application/json", Some(schema));
     Gives {
         status,
-        media: "application/json",
-        schema: Some(schema),
+        media,
+        schema,
     }
 }
 
@@ -161,14 +125,31 @@ const fn parameter(name: &'static str, schema: &'static str, about: &'static str
     }
 }
 
-/// A row's handler: boxes the future of an `async fn`.
-macro_rules! by {
-    ($handler:path) => {
-        |asked| Box::pin($handler(asked))
+/// Rows of the table: method, address, who may, handler (with what it is given besides the request),
+/// a line for people, answers; then what of query, body and own problems there is.
+macro_rules! table {
+    ($($method:ident $path:literal $access:expr =>
+        $room:ident :: $handler:ident $(($with:expr))?, $summary:literal,
+        [$($gives:expr),*] $(, asks $query:expr)? $(, takes $takes:literal)?
+        $(, fails [$($problem:literal)*])? $(, changes $change:literal)?;)+) => {
+        &[$(Route {
+            method: Verb::$method,
+            path: $path,
+            access: $access,
+            answer: |asked| Box::pin($room::$handler(asked $(, $with)?)),
+            summary: $summary,
+            query: table!(@or $($query)?),
+            takes: table!(@some $($takes)? $($change)?),
+            gives: &[$($gives),*],
+            problems: table!(@fails [$($($problem)*)?] $($change)?),
+        }),+]
     };
-    ($handler:path, $with:expr) => {
-        |asked| Box::pin($handler(asked, $with))
-    };
+    (@or $query:expr) => { $query };
+    (@or) => { &[] };
+    (@some $schema:literal) => { Some($schema) };
+    (@some) => { None };
+    (@fails [$($problem:literal)*]) => { &[$($problem),*] };
+    (@fails [] $change:literal) => { CHANGE };
 }
 
 const LIMIT: Parameter = parameter(
@@ -222,532 +203,30 @@ const REPORT: &[Parameter] = &[
     ),
 ];
 
+const SINCE: Parameter = parameter(
+    "since",
+    DAY,
+    "Limits passed from this day on; by default 365 days before today.",
+);
+const SETTLED: Parameter = parameter(
+    "settled",
+    r#"{"enum": ["no", "yes"], "default": "no"}"#,
+    "yes: also those that are settled.",
+);
+const FROM: Parameter = parameter("from", SIZE, "Size of the older tree.");
+const TO: Parameter = parameter(
+    "to",
+    SIZE,
+    "Size of the newer tree; by default the newest signed.",
+);
+
 use Access::{Maybe, Open, Posting, SignedIn, To};
-use Verb::{Delete, Get, Patch, Post};
 
 const CSV: &str = "text/csv; charset=utf-8; header=present";
 const TEXT: &str = "text/plain; charset=utf-8";
 const HTML: &str = "text/html; charset=utf-8";
-const BYTES: &str = "application/octet-stream";
 
-/// The table.
-pub static ROUTES: &[Route] = &[
-    row(
-        Post,
-        "/api/v1/entries",
-        Posting,
-        by!(entries::post),
-        "Book one entry, or a list of at most 500. Repeating an entry_id books nothing twice.",
-        &[
-            json(201, "Posted"),
-            json(200, "Posted"),
-            json(207, "ListAnswer"),
-        ],
-    )
-    .takes("Posting")
-    .fails(&[
-        "missing-id",
-        "in-progress",
-        "id-reused",
-        "already-corrected",
-        "needs-answer",
-        "hard-stop",
-        "held",
-        "clock",
-        "not-found",
-    ]),
-    row(
-        Get,
-        "/api/v1/entries",
-        To(Deed::ReadBook),
-        by!(entries::page),
-        "Entries by number.",
-        &[json(200, "EntryPage")],
-    )
-    .asks(&[AFTER_SEQ, LIMIT]),
-    row(
-        Get,
-        "/api/v1/entries/{id}",
-        To(Deed::ReadBook),
-        by!(entries::one),
-        "One entry by its id or number, with its leaf bytes.",
-        &[json(200, "Entry"), other(304, "")],
-    )
-    .fails(&["not-found"]),
-    row(
-        Get,
-        "/api/v1/entries/{id}/proof",
-        To(Deed::ReadLog),
-        by!(log::proof),
-        "Proof that the entry is in the log (C2SP tlog-proof).",
-        &[other(200, TEXT)],
-    )
-    .fails(&["not-found"]),
-    row(
-        Get,
-        "/api/v1/visits/{id}",
-        To(Deed::ReadBook),
-        by!(entries::visit),
-        "All entries that move refrigerant in a visit.",
-        &[json(200, "EntryPage")],
-    )
-    .fails(&["not-found"]),
-    row(
-        Get,
-        "/api/v1/appliances",
-        To(Deed::ReadBook),
-        by!(registers::page, Sort::Appliance),
-        "Appliances by tag.",
-        &[json(200, "ThingPage")],
-    )
-    .asks(&[AFTER_TAG, LIMIT]),
-    row(
-        Get,
-        "/api/v1/appliances/{id}",
-        To(Deed::ReadBook),
-        by!(registers::one, Sort::Appliance),
-        "One appliance by its id or tag.",
-        &[json(200, "Thing"), other(304, "")],
-    )
-    .fails(&["not-found"]),
-    row(
-        Patch,
-        "/api/v1/appliances/{id}",
-        To(Deed::Register),
-        by!(registers::change, Sort::Appliance),
-        "Book a change of an appliance that was read in the version of If-Match.",
-        &[json(201, "Posted"), json(200, "Posted")],
-    )
-    .takes("Change")
-    .fails(CHANGE),
-    row(
-        Get,
-        "/api/v1/appliances/{id}/standing",
-        To(Deed::ReadBook),
-        by!(findings::standing),
-        "Full charge, balance, leak rates, limits passed and what is owed, on a day.",
-        &[json(200, "Standing")],
-    )
-    .asks(&[parameter(
-        "on",
-        DAY,
-        "The day; today at the site by default.",
-    )])
-    .fails(&["not-found"]),
-    row(
-        Get,
-        "/api/v1/cylinders",
-        To(Deed::ReadBook),
-        by!(registers::page, Sort::Cylinder),
-        "Cylinders by tag.",
-        &[json(200, "ThingPage")],
-    )
-    .asks(&[AFTER_TAG, LIMIT]),
-    row(
-        Get,
-        "/api/v1/cylinders/{id}",
-        To(Deed::ReadBook),
-        by!(registers::one, Sort::Cylinder),
-        "One cylinder by its id or tag, with what is in it.",
-        &[json(200, "Thing"), other(304, "")],
-    )
-    .fails(&["not-found"]),
-    row(
-        Patch,
-        "/api/v1/cylinders/{id}",
-        To(Deed::Register),
-        by!(registers::change, Sort::Cylinder),
-        "Book a change of a cylinder that was read in the version of If-Match.",
-        &[json(201, "Posted"), json(200, "Posted")],
-    )
-    .takes("Change")
-    .fails(CHANGE),
-    row(
-        Get,
-        "/api/v1/sites",
-        To(Deed::ReadBook),
-        by!(registers::page, Sort::Site),
-        "Sites by tag.",
-        &[json(200, "ThingPage")],
-    )
-    .asks(&[AFTER_TAG, LIMIT]),
-    row(
-        Get,
-        "/api/v1/sites/{id}",
-        To(Deed::ReadBook),
-        by!(registers::one, Sort::Site),
-        "One site by its id or tag.",
-        &[json(200, "Thing"), other(304, "")],
-    )
-    .fails(&["not-found"]),
-    row(
-        Patch,
-        "/api/v1/sites/{id}",
-        To(Deed::Register),
-        by!(registers::change, Sort::Site),
-        "Book a change of a site that was read in the version of If-Match.",
-        &[json(201, "Posted"), json(200, "Posted")],
-    )
-    .takes("Change")
-    .fails(CHANGE),
-    row(
-        Get,
-        "/api/v1/counterparties",
-        To(Deed::ReadBook),
-        by!(registers::page, Sort::Counterparty),
-        "Suppliers, reclaimers and other holders by tag.",
-        &[json(200, "ThingPage")],
-    )
-    .asks(&[AFTER_TAG, LIMIT]),
-    row(
-        Get,
-        "/api/v1/counterparties/{id}",
-        To(Deed::ReadBook),
-        by!(registers::one, Sort::Counterparty),
-        "One counterparty by its id or tag.",
-        &[json(200, "Thing"), other(304, "")],
-    )
-    .fails(&["not-found"]),
-    row(
-        Patch,
-        "/api/v1/counterparties/{id}",
-        To(Deed::Register),
-        by!(registers::change, Sort::Counterparty),
-        "Book a change of a counterparty that was read in the version of If-Match.",
-        &[json(201, "Posted"), json(200, "Posted")],
-    )
-    .takes("Change")
-    .fails(CHANGE),
-    row(
-        Get,
-        "/api/v1/follow-ups",
-        To(Deed::ReadFollowUps),
-        by!(findings::flagged),
-        "Appliances over a limit, with the limit, its clause and what is owed first.",
-        &[json(200, "FlaggedPage")],
-    )
-    .asks(&[
-        AFTER_TAG,
-        LIMIT,
-        parameter(
-            "since",
-            DAY,
-            "Limits passed from this day on; 365 days by default.",
-        ),
-    ]),
-    row(
-        Get,
-        "/api/v1/duties",
-        To(Deed::ReadFollowUps),
-        by!(findings::duties),
-        "What is owed, appliance by appliance, with clause and first due date.",
-        &[json(200, "DutyPage")],
-    )
-    .asks(&[
-        AFTER_TAG,
-        LIMIT,
-        parameter(
-            "since",
-            DAY,
-            "Limits passed from this day on; 365 days by default.",
-        ),
-    ]),
-    row(
-        Get,
-        "/api/v1/findings",
-        To(Deed::ReadFollowUps),
-        by!(findings::page),
-        "What a person should look at.",
-        &[json(200, "FindingPage")],
-    )
-    .asks(&[
-        AFTER,
-        LIMIT,
-        parameter(
-            "settled",
-            r#"{"enum": ["no", "yes"], "default": "no"}"#,
-            "yes: also those that are settled.",
-        ),
-    ]),
-    row(
-        Get,
-        "/api/v1/rule-sets",
-        To(Deed::ReadBook),
-        by!(rule_sets::all),
-        "Rule sets that come with the program, and those that were adopted.",
-        &[json(200, "RuleSetPage")],
-    ),
-    row(
-        Get,
-        "/api/v1/rule-sets/{id}",
-        To(Deed::ReadBook),
-        by!(rule_sets::one),
-        "The text of a rule set as JSON.",
-        &[json(200, "RuleSetText")],
-    )
-    .fails(&["not-found"]),
-    row(
-        Get,
-        "/api/v1/reports/{name}.evidence.csv",
-        To(Deed::Report),
-        by!(reports::evidence),
-        "Which entry contributed what to which figure of a report.",
-        &[other(200, CSV)],
-    )
-    .asks(REPORT)
-    .fails(&["not-found"]),
-    row(
-        Get,
-        "/api/v1/reports/{name}.csv-metadata.json",
-        To(Deed::Report),
-        by!(reports::metadata),
-        "Columns of a report, rule sets, and the root it was made from (CSVW).",
-        &[Gives {
-            status: 200,
-            media: "application/csvm+json",
-            schema: Some("Metadata"),
-        }],
-    )
-    .asks(REPORT)
-    .fails(&["not-found"]),
-    row(
-        Get,
-        "/api/v1/reports/{name}.csv",
-        To(Deed::Report),
-        by!(reports::csv),
-        "A yearly report: appliance-year or additions.",
-        &[other(200, CSV)],
-    )
-    .asks(REPORT)
-    .fails(&["not-found"]),
-    row(
-        Get,
-        "/api/v1/log/checkpoint",
-        To(Deed::ReadCheckpoint),
-        by!(log::checkpoint),
-        "The newest checkpoint, signed at once (C2SP tlog-checkpoint).",
-        &[other(200, TEXT)],
-    )
-    .fails(&["not-found"]),
-    row(
-        Get,
-        "/api/v1/log/vkeys",
-        To(Deed::ReadCheckpoint),
-        by!(log::keys),
-        "The verification keys of the book, one a line.",
-        &[other(200, TEXT)],
-    ),
-    row(
-        Get,
-        "/api/v1/log/tile/{tile:.*}",
-        To(Deed::ReadLog),
-        by!(log::tile),
-        "Hashes or entries of the log (C2SP tlog-tiles).",
-        &[other(200, BYTES)],
-    )
-    .fails(&["not-found"]),
-    row(
-        Get,
-        "/api/v1/log/consistency",
-        To(Deed::ReadLog),
-        by!(log::consistency),
-        "Proof that an older tree is the beginning of a newer one (RFC 6962, 2.1.2).",
-        &[json(200, "Consistency")],
-    )
-    .asks(&[
-        parameter("from", SIZE, "Size of the older tree."),
-        parameter(
-            "to",
-            SIZE,
-            "Size of the newer tree; the newest signed by default.",
-        ),
-    ])
-    .fails(&["not-found"]),
-    row(
-        Get,
-        "/api/v1/log/bundle",
-        To(Deed::ReadLog),
-        by!(log::bundle),
-        "The whole book in one tar file that other software can check.",
-        &[other(200, "application/x-tar")],
-    ),
-    row(
-        Post,
-        "/api/v1/sessions",
-        Maybe,
-        by!(sessions::open),
-        "Sign in with e-mail and password; answers the cookie of a session.",
-        &[json(201, "Session")],
-    )
-    .takes("SignIn")
-    .fails(&["not-signed-in", "too-many"]),
-    row(
-        Get,
-        "/api/v1/sessions",
-        To(Deed::OwnSessions),
-        by!(sessions::list),
-        "One's own sessions.",
-        &[json(200, "SessionPage")],
-    ),
-    row(
-        Get,
-        "/api/v1/sessions/current",
-        SignedIn,
-        by!(sessions::current),
-        "Who is signed in, where, in which roles.",
-        &[json(200, "Session")],
-    ),
-    row(
-        Delete,
-        "/api/v1/sessions/current",
-        SignedIn,
-        by!(sessions::end_current),
-        "Sign out.",
-        &[other(204, "")],
-    ),
-    row(
-        Delete,
-        "/api/v1/sessions/{id}",
-        To(Deed::OwnSessions),
-        by!(sessions::end_one),
-        "End one of one's own sessions.",
-        &[other(204, "")],
-    )
-    .fails(&["not-found"]),
-    row(
-        Get,
-        "/api/v1/tokens",
-        To(Deed::RevokeTokens),
-        by!(tokens::list),
-        "Tokens of the organisation, without their secrets.",
-        &[json(200, "TokenPage")],
-    ),
-    row(
-        Post,
-        "/api/v1/tokens",
-        To(Deed::IssueTokens),
-        by!(tokens::issue),
-        "Issue a token for a device. The secret is shown once.",
-        &[json(201, "NewToken")],
-    )
-    .takes("TokenRequest")
-    .fails(&["not-found"]),
-    row(
-        Delete,
-        "/api/v1/tokens/{id}",
-        To(Deed::RevokeTokens),
-        by!(tokens::revoke),
-        "Revoke a token; it holds no longer from the next request on.",
-        &[other(204, "")],
-    )
-    .fails(&["not-found"]),
-    row(
-        Get,
-        "/api/v1/people",
-        To(Deed::ReadPeople),
-        by!(people::page),
-        "Who may sign in.",
-        &[json(200, "PersonPage")],
-    ),
-    row(
-        Get,
-        "/api/v1/people/{id}",
-        To(Deed::ReadPeople),
-        by!(people::one),
-        "One person who may sign in.",
-        &[json(200, "Person"), other(304, "")],
-    )
-    .fails(&["not-found"]),
-    row(
-        Post,
-        "/api/v1/people",
-        To(Deed::ManagePeople),
-        by!(people::add),
-        "Add somebody who may sign in.",
-        &[json(201, "Person")],
-    )
-    .takes("PersonRequest")
-    .fails(&["missing-id", "not-found", "clock"]),
-    row(
-        Patch,
-        "/api/v1/people/{id}",
-        To(Deed::ManagePeople),
-        by!(people::change),
-        "Set roles or a password, disable or enable, end all sessions.",
-        &[json(200, "Person")],
-    )
-    .takes("PersonChange")
-    .fails(CHANGE),
-    row(
-        Get,
-        "/api/v1/access-records",
-        To(Deed::ReadAccessRecords),
-        by!(access::page),
-        "Who read personal data, exported, signed in or changed who may; newest first.",
-        &[json(200, "AccessPage")],
-    )
-    .asks(&[AFTER, LIMIT]),
-    row(
-        Post,
-        "/api/v1/sessions/current/password",
-        SignedIn,
-        by!(sessions::set_password),
-        "Set another password of one's own, within five minutes of signing in.",
-        &[other(204, "")],
-    )
-    .takes("NewPassword"),
-    row(
-        Get,
-        "/api/v1/openapi.json",
-        Open,
-        by!(openapi::document),
-        "This description.",
-        &[json(200, "OpenApi")],
-    ),
-    row(
-        Get,
-        "/api/v1/docs",
-        Open,
-        by!(openapi::page),
-        "This description, to be read by people.",
-        &[other(200, HTML)],
-    ),
-    row(
-        Get,
-        "/problems/{slug}",
-        Open,
-        by!(help::problem),
-        "What a type of problem means and what to do.",
-        &[other(200, HTML)],
-    )
-    .fails(&["not-found"]),
-    row(
-        Get,
-        "/questions/{code}",
-        Open,
-        by!(help::question),
-        "What a question or a stop means and how to answer it.",
-        &[other(200, HTML)],
-    )
-    .fails(&["not-found"]),
-    row(
-        Get,
-        "/livez",
-        Open,
-        by!(health::live),
-        "Is the process there?",
-        &[json(200, "Health")],
-    ),
-    row(
-        Get,
-        "/readyz",
-        Open,
-        by!(health::ready),
-        "Can it take postings?",
-        &[json(200, "Health"), json(503, "Health")],
-    ),
-];
-
+/// Problems of what changes a thing that was read in a version.
 const CHANGE: &[&str] = &[
     "missing-id",
     "in-progress",
@@ -758,3 +237,164 @@ const CHANGE: &[&str] = &[
     "clock",
     "not-found",
 ];
+
+const BOOK: Access = To(Deed::ReadBook);
+const FOLLOW_UPS: Access = To(Deed::ReadFollowUps);
+const REPORTS: Access = To(Deed::Report);
+const LOG: Access = To(Deed::ReadLog);
+const CHECKPOINT: Access = To(Deed::ReadCheckpoint);
+
+/// The table.
+pub static ROUTES: &[Route] = table! {
+    // The one door for facts, and reading them back.
+    Post "/api/v1/entries" Posting => entries::post,
+        "Book one entry, or a list of at most 500. Repeating an entry_id books nothing twice.",
+        [json(201, "Posted"), json(200, "Posted"), json(207, "ListAnswer")], takes "Posting",
+        fails ["missing-id" "in-progress" "id-reused" "already-corrected" "needs-answer"
+               "hard-stop" "held" "clock" "not-found"];
+    Get "/api/v1/entries" BOOK => entries::page,
+        "Entries by number.", [json(200, "EntryPage")], asks &[AFTER_SEQ, LIMIT];
+    Get "/api/v1/entries/{id}" BOOK => entries::one,
+        "One entry by its id or number, with its leaf bytes.",
+        [json(200, "Entry"), other(304, "")], fails ["not-found"];
+    Get "/api/v1/entries/{id}/proof" LOG => log::proof,
+        "Proof that the entry is in the log (C2SP tlog-proof).", [other(200, TEXT)],
+        fails ["not-found"];
+    Get "/api/v1/visits/{id}" BOOK => entries::visit,
+        "All entries that move refrigerant in a visit.", [json(200, "EntryPage")],
+        fails ["not-found"];
+
+    // Registers.
+    Get "/api/v1/appliances" BOOK => registers::page(Sort::Appliance),
+        "Appliances by tag.", [json(200, "ThingPage")], asks &[AFTER_TAG, LIMIT];
+    Get "/api/v1/appliances/{id}" BOOK => registers::one(Sort::Appliance),
+        "One appliance by its id or tag.", [json(200, "Thing"), other(304, "")],
+        fails ["not-found"];
+    Patch "/api/v1/appliances/{id}" To(Deed::Register) => registers::change(Sort::Appliance),
+        "Book a change of an appliance that was read in the version of If-Match.",
+        [json(201, "Posted"), json(200, "Posted")], changes "Change";
+    Get "/api/v1/cylinders" BOOK => registers::page(Sort::Cylinder),
+        "Cylinders by tag.", [json(200, "ThingPage")], asks &[AFTER_TAG, LIMIT];
+    Get "/api/v1/cylinders/{id}" BOOK => registers::one(Sort::Cylinder),
+        "One cylinder by its id or tag, with what is in it.",
+        [json(200, "Thing"), other(304, "")], fails ["not-found"];
+    Patch "/api/v1/cylinders/{id}" To(Deed::Register) => registers::change(Sort::Cylinder),
+        "Book a change of a cylinder that was read in the version of If-Match.",
+        [json(201, "Posted"), json(200, "Posted")], changes "Change";
+    Get "/api/v1/sites" BOOK => registers::page(Sort::Site),
+        "Sites by tag.", [json(200, "ThingPage")], asks &[AFTER_TAG, LIMIT];
+    Get "/api/v1/sites/{id}" BOOK => registers::one(Sort::Site),
+        "One site by its id or tag.", [json(200, "Thing"), other(304, "")], fails ["not-found"];
+    Patch "/api/v1/sites/{id}" To(Deed::Register) => registers::change(Sort::Site),
+        "Book a change of a site that was read in the version of If-Match.",
+        [json(201, "Posted"), json(200, "Posted")], changes "Change";
+    Get "/api/v1/counterparties" BOOK => registers::page(Sort::Counterparty),
+        "Suppliers, reclaimers and other holders by tag.", [json(200, "ThingPage")],
+        asks &[AFTER_TAG, LIMIT];
+    Get "/api/v1/counterparties/{id}" BOOK => registers::one(Sort::Counterparty),
+        "One counterparty by its id or tag.", [json(200, "Thing"), other(304, "")],
+        fails ["not-found"];
+    Patch "/api/v1/counterparties/{id}" To(Deed::Register) => registers::change(Sort::Counterparty),
+        "Book a change of a counterparty that was read in the version of If-Match.",
+        [json(201, "Posted"), json(200, "Posted")], changes "Change";
+
+    // What is worked out.
+    Get "/api/v1/appliances/{id}/standing" BOOK => findings::standing,
+        "Full charge, balance, leak rates, limits passed and what is owed, on a day.",
+        [json(200, "Standing")],
+        asks &[parameter("on", DAY, "The day; today at the site by default.")],
+        fails ["not-found"];
+    Get "/api/v1/follow-ups" FOLLOW_UPS => findings::flagged,
+        "Appliances over a limit, with the limit, its clause and what is owed first.",
+        [json(200, "FlaggedPage")], asks &[AFTER_TAG, LIMIT, SINCE];
+    Get "/api/v1/duties" FOLLOW_UPS => findings::duties,
+        "What is owed, appliance by appliance, with clause and first due date.",
+        [json(200, "DutyPage")], asks &[AFTER_TAG, LIMIT, SINCE];
+    Get "/api/v1/findings" FOLLOW_UPS => findings::page,
+        "What a person should look at.", [json(200, "FindingPage")],
+        asks &[AFTER, LIMIT, SETTLED];
+    Get "/api/v1/rule-sets" BOOK => rule_sets::all,
+        "Rule sets that come with the program, and those that were adopted.",
+        [json(200, "RuleSetPage")];
+    Get "/api/v1/rule-sets/{id}" BOOK => rule_sets::one,
+        "The text of a rule set as JSON.", [json(200, "RuleSetText")], fails ["not-found"];
+
+    // Reports as files.
+    Get "/api/v1/reports/{name}.evidence.csv" REPORTS => reports::evidence,
+        "Which entry contributed what to which figure of a report.", [other(200, CSV)],
+        asks REPORT, fails ["not-found"];
+    Get "/api/v1/reports/{name}.csv-metadata.json" REPORTS => reports::metadata,
+        "Columns of a report, rule sets, and the root it was made from (CSVW).",
+        [Gives { status: 200, media: "application/csvm+json", schema: Some("Metadata") }],
+        asks REPORT, fails ["not-found"];
+    Get "/api/v1/reports/{name}.csv" REPORTS => reports::csv,
+        "A yearly report: appliance-year or additions.", [other(200, CSV)],
+        asks REPORT, fails ["not-found"];
+
+    // The log, for software that is not ours.
+    Get "/api/v1/log/checkpoint" CHECKPOINT => log::checkpoint,
+        "The newest checkpoint, signed at once (C2SP tlog-checkpoint).", [other(200, TEXT)];
+    Get "/api/v1/log/vkeys" CHECKPOINT => log::keys,
+        "The verification keys of the book, one a line.", [other(200, TEXT)];
+    Get "/api/v1/log/tile/{tile:.*}" LOG => log::tile,
+        "Hashes or entries of the log (C2SP tlog-tiles).",
+        [other(200, "application/octet-stream")], fails ["not-found"];
+    Get "/api/v1/log/consistency" LOG => log::consistency,
+        "Proof that an older tree is the beginning of a newer one (RFC 6962, 2.1.2).",
+        [json(200, "Consistency")], asks &[FROM, TO];
+    Get "/api/v1/log/bundle" LOG => log::bundle,
+        "The whole book in one tar file that other software can check.",
+        [other(200, "application/x-tar")];
+
+    // Who asks.
+    Post "/api/v1/sessions" Maybe => sessions::open,
+        "Sign in with e-mail and password; answers the cookie of a session.",
+        [json(201, "Session")], takes "SignIn", fails ["not-signed-in" "too-many"];
+    Get "/api/v1/sessions" To(Deed::OwnSessions) => sessions::list,
+        "One's own sessions.", [json(200, "SessionPage")];
+    Get "/api/v1/sessions/current" SignedIn => sessions::current,
+        "Who is signed in, where, in which roles.", [json(200, "Session")];
+    Delete "/api/v1/sessions/current" SignedIn => sessions::end_current,
+        "Sign out.", [other(204, "")];
+    Post "/api/v1/sessions/current/password" SignedIn => sessions::set_password,
+        "Set another password of one's own, within five minutes of signing in.",
+        [other(204, "")], takes "NewPassword";
+    Delete "/api/v1/sessions/{id}" To(Deed::OwnSessions) => sessions::end_one,
+        "End one of one's own sessions.", [other(204, "")], fails ["not-found"];
+    Get "/api/v1/tokens" To(Deed::RevokeTokens) => tokens::list,
+        "Tokens of the organisation, without their secrets.", [json(200, "TokenPage")];
+    Post "/api/v1/tokens" To(Deed::IssueTokens) => tokens::issue,
+        "Issue a token for a device. The secret is shown once.", [json(201, "NewToken")],
+        takes "TokenRequest", fails ["not-found"];
+    Delete "/api/v1/tokens/{id}" To(Deed::RevokeTokens) => tokens::revoke,
+        "Revoke a token; it holds no longer from the next request on.", [other(204, "")],
+        fails ["not-found"];
+    Get "/api/v1/people" To(Deed::ReadPeople) => people::page,
+        "Who may sign in.", [json(200, "PersonPage")];
+    Get "/api/v1/people/{id}" To(Deed::ReadPeople) => people::one,
+        "One person who may sign in.", [json(200, "Person"), other(304, "")],
+        fails ["not-found"];
+    Post "/api/v1/people" To(Deed::ManagePeople) => people::add,
+        "Add somebody who may sign in.", [json(201, "Person")], takes "PersonRequest",
+        fails ["missing-id" "not-found" "clock"];
+    Patch "/api/v1/people/{id}" To(Deed::ManagePeople) => people::change,
+        "Set roles or a password, disable or enable, end all sessions.",
+        [json(200, "Person")], changes "PersonChange";
+    Get "/api/v1/access-records" To(Deed::ReadAccessRecords) => access::page,
+        "Who read personal data, exported, signed in or changed who may; newest first.",
+        [json(200, "AccessPage")], asks &[AFTER, LIMIT];
+
+    // About the interface itself.
+    Get "/api/v1/openapi.json" Open => openapi::document,
+        "This description.", [json(200, "OpenApi")];
+    Get "/api/v1/docs" Open => openapi::page,
+        "This description, to be read by people.", [other(200, HTML)];
+    Get "/problems/{slug}" Open => help::problem,
+        "What a type of problem means and what to do.", [other(200, HTML)], fails ["not-found"];
+    Get "/questions/{code}" Open => help::question,
+        "What a question or a stop means and how to answer it.", [other(200, HTML)],
+        fails ["not-found"];
+    Get "/livez" Open => health::live, "Is the process there?", [json(200, "Health")];
+    Get "/readyz" Open => health::ready, "Can it take postings?",
+        [json(200, "Health"), json(503, "Health")];
+};

@@ -27,10 +27,26 @@ impl Line {
         Ok(self.db.insert(opened))
     }
 
-    /// After a failure: hangs up a connection that no longer answers.
-    pub fn look(&mut self) {
-        if self.address.is_some() && !self.db.as_mut().is_some_and(Db::is_alive) {
-            self.db = None;
+    /// After a failure: hangs up a connection that no longer answers and opens it again.
+    pub fn look(&mut self) -> Found {
+        if self.address.is_none() || self.db.as_mut().is_some_and(Db::is_alive) {
+            return Found::Alive;
+        }
+        self.db = None;
+        match self.db() {
+            Ok(_) => Found::Anew,
+            Err(_) => Found::Gone,
         }
     }
+}
+
+/// What was found of a line after a failure.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Found {
+    /// It still answers: the failure was no fault of the connection.
+    Alive,
+    /// It had broken and is open again.
+    Anew,
+    /// It had broken and cannot be opened.
+    Gone,
 }

@@ -94,55 +94,76 @@ fn leaves(service: &Service, who: &Who, size: u64) -> Vec<Vec<u8>> {
     leaves
 }
 
-/// H2: an auditor holds an old checkpoint, reads the tiles, and finds the new one to extend it.
-#[test]
-fn h2_the_endpoints_prove_the_history() {
-    let service = Service::stocked();
-    let auditor = service.firm.auditor.clone();
-    let keys = service
-        .get(&auditor, "/api/v1/log/vkeys")
-        .expect(200)
-        .text();
-    let note = |service: &Service| {
-        service
-            .get(&auditor, "/api/v1/log/checkpoint")
+/// What an auditor has of a book: checkpoints and leaves, as the endpoints gave them.
+struct Audit {
+    service: Service,
+    keys: String,
+    old: (u64, Hash),
+    new: (u64, Hash),
+    hashes: Vec<Hash>,
+}
+
+impl Audit {
+    /// An old checkpoint, then 270 entries (over the edge of a tile), then all leaves.
+    fn over_a_tile() -> Audit {
+        let service = Service::stocked();
+        let auditor = service.firm.auditor.clone();
+        let keys = service
+            .get(&auditor, "/api/v1/log/vkeys")
             .expect(200)
-            .text()
-    };
-    let (old_size, old_root) = checked(&note(&service), &keys);
-    // Over the edge of a tile.
-    let entries: Vec<_> = (0..270)
-        .map(|number| {
-            let mut entry = charge("0.01 lb");
-            entry["answers"] = json!({"look_alike": "as_stated"});
-            entry["entry_id"] = json!(format!("01981f00-0000-7000-8000-{number:012}"));
-            entry
-        })
-        .collect();
-    service
-        .post(
-            &service.firm.technician,
-            "/api/v1/entries",
-            &json!({"entries": entries}),
-        )
-        .expect(207);
-    let newest = note(&service);
-    let (size, new_root) = checked(&newest, &keys);
-    assert_eq!(size, old_size + 270);
-    let leaves = leaves(&service, &auditor, size);
-    let hashes: Vec<Hash> = leaves
-        .iter()
-        .map(|leaf| Sha256::digest([&[0], &leaf[..]].concat()).into())
-        .collect();
-    assert_eq!(root(&hashes), new_root);
+            .text();
+        let note = || {
+            service
+                .get(&auditor, "/api/v1/log/checkpoint")
+                .expect(200)
+                .text()
+        };
+        let old = checked(&note(), &keys);
+        let entries: Vec<_> = (0..270)
+            .map(|number| {
+                let mut entry = charge("0.01 lb");
+                entry["answers"] = json!({"look_alike": "as_stated"});
+                entry["entry_id"] = json!(format!("01981f00-0000-7000-8000-{number:012}"));
+                entry
+            })
+            .collect();
+        let list = json!({"entries": entries});
+        service
+            .post(&service.firm.technician, "/api/v1/entries", &list)
+            .expect(207);
+        let new = checked(&note(), &keys);
+        let leaves = leaves(&service, &auditor, new.0);
+        let hash = |leaf: &Vec<u8>| Sha256::digest([&[0], &leaf[..]].concat()).into();
+        let hashes = leaves.iter().map(hash).collect();
+        Audit {
+            service,
+            keys,
+            old,
+            new,
+            hashes,
+        }
+    }
+
+    fn get(&self, path: &str) -> harness::service::Reply {
+        self.service.get(&self.service.firm.auditor, path)
+    }
+}
+
+/// H2: an auditor holds an old checkpoint, reads the entries, and finds the new one to extend it.
+#[test]
+fn h2_leaves_and_tiles_have_the_signed_roots() {
+    let audit = Audit::over_a_tile();
+    let (size, hashes) = (audit.new.0, &audit.hashes);
+    assert_eq!(size, audit.old.0 + 270);
+    assert_eq!(root(hashes), audit.new.1);
     assert_eq!(
-        root(&hashes[..usize::try_from(old_size).unwrap()]),
-        old_root
+        root(&hashes[..usize::try_from(audit.old.0).unwrap()]),
+        audit.old.1
     );
     // The tiles of hashes say the same: level 0 the leaves, level 1 the roots of full tiles.
     let tile = |path: &str| {
-        service
-            .get(&auditor, &format!("/api/v1/log/tile/{path}"))
+        audit
+            .get(&format!("/api/v1/log/tile/{path}"))
             .expect(200)
             .body
     };
@@ -153,38 +174,45 @@ fn h2_the_endpoints_prove_the_history() {
     );
     assert_eq!(tile("1/000.p/1"), root(&hashes[..256]));
     let beyond = format!("/api/v1/log/tile/0/001.p/{}", size - 255);
-    service
-        .get(&auditor, &beyond)
-        .expect_problem(404, "not-found");
+    audit.get(&beyond).expect_problem(404, "not-found");
+}
+
+/// H2: proofs of single entries and of consistency, as the C2SP and RFC texts write them.
+#[test]
+fn h2_the_endpoints_prove_entries_and_consistency() {
+    let audit = Audit::over_a_tile();
+    let (size, hashes) = (audit.new.0, &audit.hashes);
     for seq in [0, 1, 255, 256, size - 1] {
-        let path = format!("/api/v1/entries/{seq}/proof");
-        let proof = service.get(&auditor, &path).expect(200).text();
+        let proof = audit
+            .get(&format!("/api/v1/entries/{seq}/proof"))
+            .expect(200)
+            .text();
         let (head, note) = proof.split_once("\n\n").expect("a proof and a note");
         let mut lines = head.lines();
         assert_eq!(lines.next(), Some("c2sp.org/tlog-proof@v1"));
         assert_eq!(lines.next(), Some(format!("index {seq}").as_str()));
         let path: Vec<Hash> = lines.map(hash).collect();
-        let (size, root) = checked(note, &keys);
+        let (size, root) = checked(note, &audit.keys);
         assert_eq!(
             proved(seq, size, hashes[usize::try_from(seq).unwrap()], &path),
             root
         );
     }
-    let path = format!("/api/v1/log/consistency?from={old_size}");
-    let proof = service.get(&auditor, &path).expect(200).json();
+    let old = audit.old.0;
+    let proof = audit
+        .get(&format!("/api/v1/log/consistency?from={old}"))
+        .expect(200)
+        .json();
     assert_eq!(
         (proof["from"].as_u64(), proof["to"].as_u64()),
-        (Some(old_size), Some(size))
+        (Some(old), Some(size))
     );
-    let shown: Vec<Hash> = proof["hashes"]
-        .as_array()
-        .expect("hashes")
-        .iter()
+    let shown: Vec<Hash> = (proof["hashes"].as_array().expect("hashes").iter())
         .map(|text| hash(text.as_str().expect("text")))
         .collect();
     assert_eq!(
         shown,
-        consistency(usize::try_from(old_size).unwrap(), &hashes, true)
+        consistency(usize::try_from(old).unwrap(), hashes, true)
     );
 }
 

@@ -199,11 +199,15 @@ impl Pen<'_> {
                 .map(|of| (of.org, of))
                 .collect())
         });
-        found.inspect_err(|_| self.line.look())
+        found.inspect_err(|_| {
+            self.line.look();
+        })
     }
 
     fn sign(&mut self, signer: &Signer, of: &Organisation) -> Result<String, StoreError> {
-        let signed = self.sign_with_key(of).inspect_err(|_| self.line.look())?;
+        let signed = self.sign_with_key(of).inspect_err(|_| {
+            self.line.look();
+        })?;
         signer
             .lock()
             .notes
