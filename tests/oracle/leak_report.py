@@ -89,6 +89,7 @@ class Step:
     day: date
     figure: int
     adds: int
+    visit: int  # Number of its visit, or day without, among those of the appliance.
     days: int = 0
     rolling: int = 0
     annualised: Fraction | None = None
@@ -188,7 +189,7 @@ def cut_visits(pairs):
     return result
 
 
-def steps_of(sort, group, netting):
+def steps_of(number, sort, group, netting):
     """The judgements of one visit, or the one judgement of a day without visit."""
     charged = recovered = before = 0
     steps = []
@@ -199,11 +200,11 @@ def steps_of(sort, group, netting):
         charged += mass
         figure = max(0, charged - recovered)
         if mass > 0:
-            steps.append(Step(movement.day, figure, figure - before))
+            steps.append(Step(movement.day, figure, figure - before, number))
             before = figure
     if sort == "day":
         total = max(0, charged - recovered)
-        return [Step(group[0][0].day, total, total)] if total > 0 else []
+        return [Step(group[0][0].day, total, total, number)] if total > 0 else []
     return steps
 
 
@@ -220,7 +221,7 @@ def join_shared_days(groups):
         figure, again = 0, []
         for step in steps:
             figure += step.adds
-            again.append(Step(step.day, figure, step.adds))
+            again.append(Step(step.day, figure, step.adds, step.visit))
         result.append(again)
     return result
 
@@ -229,8 +230,8 @@ def additions_of(appliance, year, netting, leaves_out):
     """The rows of one appliance and year, in order of time."""
     known = [m for m in appliance.movements if m.day.year <= year]
     groups = []
-    for sort, group in cut_visits(counted(known, leaves_out)):
-        steps = steps_of(sort, group, netting)
+    for number, (sort, group) in enumerate(cut_visits(counted(known, leaves_out))):
+        steps = steps_of(number, sort, group, netting)
         if any(step.figure > 0 for step in steps):
             groups.append(steps)
     baseline, before, rows = appliance.installed, [], []
@@ -243,7 +244,7 @@ def additions_of(appliance, year, netting, leaves_out):
         last = judged[-1]
         if steps[-1].figure == 0:
             # Superseded: what the last judgement found, with the figure that stands in the end.
-            last = Step(last.day, 0, 0, last.days)
+            last = Step(last.day, 0, 0, last.visit, last.days)
             judge(last, appliance, before + steps)
         else:
             baseline = last.day
@@ -253,8 +254,8 @@ def additions_of(appliance, year, netting, leaves_out):
 
 
 def judge(step, appliance, so_far):
-    step.rolling = sum(added for day, added in standing(so_far)
-                       if day > step.day - timedelta(days=365))
+    step.rolling = sum(mass for earlier, mass in standing(so_far)
+                       if earlier.day > step.day - timedelta(days=365))
     if appliance.full_charge is None:
         return
     step.annualised = Fraction(step.figure * 365 * 100, appliance.full_charge * step.days)
@@ -264,15 +265,16 @@ def judge(step, appliance, so_far):
 
 
 def standing(steps):
-    """(day, mass) of the steps, with what was taken back gone from the newest ones before."""
+    """(step, mass left), with what was taken back gone from the newest of the same visit before."""
     stands = []
     for step in steps:
         back = max(0, -step.adds)
         for entry in reversed(stands):
-            taken = min(back, entry[1])
-            entry[1] -= taken
-            back -= taken
-        stands.append([step.day, max(0, step.adds)])
+            if entry[0].visit == step.visit:
+                taken = min(back, entry[1])
+                entry[1] -= taken
+                back -= taken
+        stands.append([step, max(0, step.adds)])
     return stands
 
 
