@@ -5,7 +5,7 @@
 #
 # For each fleet: a new book, the three imports, then both reports for both nettings, several units
 # and years, each compared with `cmp`. Fleets of 40 and 1000 appliances without visits (several
-# seeds) and of 40 and 300 with visits. It closes with "N passed, N failed".
+# seeds) and of 40, 150 and 300 with visits. It closes with "N passed, N failed".
 set -eu
 binary="$(realpath "$1")"
 engine="$2"
@@ -93,7 +93,8 @@ for case in "40 7" "40 8" "40 9" "1000 7" "1000 21"; do
     python3 "$tests/load/gen_fleet.py" --appliances "$count" --seed "$seed" --out "$folder/fleet"
     compare_fleet "fleet of $count, seed $seed" "$folder/fleet" flat "2020 2023 2024"
 done
-for case in "40 7 flat" "40 8 flat-leaves-out" "300 9 flat" "300 10 flat-leaves-out"; do
+for case in "40 7 flat" "40 8 flat-leaves-out" "300 9 flat" "300 10 flat-leaves-out" \
+    "150 11 flat" "150 12 flat-leaves-out"; do
     read -r count seed thresholds <<<"$case"
     python3 "$tests/oracle/gen_visits.py" --appliances "$count" --seed "$seed" --out "$folder/fleet"
     compare_fleet "visits of $count, seed $seed, $thresholds" "$folder/fleet" "$thresholds" \

@@ -19,8 +19,9 @@ How the definitions were read
 * Annualised: figure so far / full charge x 365 / days, days from the last step of an earlier
   addition, at most 365; without one, from the day of installation; 0 days are 365.
 * Rolling: what was added in (d - 365, d] / full charge; each step counts with what it adds, on
-  its own day. What a later step of a visit takes back is taken from the newest steps of the visit
-  that stand before it, so no window holds less than nothing of a visit.
+  its own day. What a later step of a visit takes back is taken from the newest steps of the same
+  visit that stand before it (a later step supersedes the figure, never the start), so no window
+  holds less than nothing of a visit, and none less than a shorter one.
 * A row shows the figures of the last step, dated by the first step over the limit by either
   method, else by the last; it is over when one of its steps was.
 * A year is judged on its 31 December. A visit that goes on into the next year has a row in both,
@@ -243,8 +244,8 @@ def additions_of(appliance, year, netting, leaves_out):
             judge(step, appliance, before + steps[:steps.index(step) + 1])
         last = judged[-1]
         if steps[-1].figure == 0:
-            # Superseded: what the last judgement found, with the figure that stands in the end.
-            last = Step(last.day, 0, 0, last.visit, last.days)
+            # Superseded: the window of the last step; the days of the last that had a figure.
+            last = Step(steps[-1].day, 0, 0, steps[-1].visit, last.days)
             judge(last, appliance, before + steps)
         else:
             baseline = last.day
