@@ -10,6 +10,7 @@ pub mod answer;
 pub mod begin;
 pub mod correct;
 pub mod decide;
+pub mod desk;
 pub mod device;
 pub mod import;
 pub mod judge;
@@ -24,6 +25,7 @@ pub mod report;
 pub mod request;
 pub mod rules_in_force;
 pub mod settle;
+pub mod show;
 pub mod standings;
 pub mod when;
 
@@ -37,5 +39,6 @@ mod redesignate;
 mod send;
 mod transfer;
 
+pub use crate::store::StoreError;
 pub use answer::{FindingLeft, Posted};
 pub use refusal::{ActionError, Question, Refusal};

@@ -8,7 +8,9 @@ pub mod demo;
 pub mod failure;
 pub mod terminal;
 
+mod check_config;
 mod export;
+mod health;
 mod import;
 mod init;
 mod mass;
@@ -18,6 +20,7 @@ mod open;
 mod rebuild;
 mod report;
 mod rules;
+mod serve;
 mod token;
 mod user;
 mod verify;
@@ -135,6 +138,9 @@ enum Command {
     Rules(rules::Rules),
     Mass(mass::ReadMass),
     Demo(demo::Demo),
+    Serve(serve::Serve),
+    Health(health::Health),
+    CheckConfig(check_config::CheckConfig),
 }
 
 /// What a command is given: the settings and the terminal.
@@ -221,6 +227,9 @@ impl Command {
             Command::Rules(rules) => rules.run(context),
             Command::Mass(mass) => mass.run(context),
             Command::Demo(demo) => demo.run(context),
+            Command::Serve(serve) => serve.run(context),
+            Command::Health(health) => health.run(context),
+            Command::CheckConfig(check) => check.run(context),
         }
     }
 }

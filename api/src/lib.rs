@@ -6,5 +6,7 @@ pub mod cli;
 pub mod clock;
 pub mod config;
 pub mod demo;
+pub mod http;
 pub mod ledger;
+pub mod service;
 pub mod store;

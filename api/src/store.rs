@@ -20,9 +20,12 @@ mod flush_postgres;
 pub mod guesses;
 pub mod history;
 pub mod imports;
+pub mod line;
+pub mod listing;
 pub mod log;
 pub mod migrations;
 pub mod open;
+pub mod readers;
 pub mod rebuild;
 pub mod scan;
 pub mod sessions;
@@ -70,6 +73,8 @@ pub enum StoreError {
     Output(String),
     /// An entry that would be longer than a leaf may be: so many bytes.
     TooLarge(usize),
+    /// The action asked for everything it booked to be taken back.
+    TakenBack,
     /// The writer is busy or gone; the same request may be sent again.
     Busy,
     /// The engine failed.
@@ -103,6 +108,7 @@ impl fmt::Display for StoreError {
                 "the entry would be {bytes} bytes long; at most {} fit a leaf",
                 crate::ledger::entry::LARGEST_LEAF
             ),
+            StoreError::TakenBack => f.write_str("everything was taken back as asked"),
             StoreError::Busy => f.write_str("the book is busy; send the same request again"),
             StoreError::Database(error) if is_full(error) => write!(
                 f,
@@ -129,6 +135,25 @@ impl From<diesel::result::Error> for StoreError {
 }
 
 impl StoreError {
+    /// Is the database away, or too busy, so that the same request may be sent again?
+    pub fn is_away(&self) -> bool {
+        use diesel::result::{DatabaseErrorKind as Kind, Error};
+        match self {
+            StoreError::Unreachable { .. } | StoreError::WrongVersion(_) | StoreError::Busy => true,
+            StoreError::NoBook(_) => true,
+            StoreError::Database(error) if is_full(error) => true,
+            StoreError::Database(Error::DatabaseError(kind, _)) => !matches!(
+                kind,
+                Kind::UniqueViolation
+                    | Kind::ForeignKeyViolation
+                    | Kind::NotNullViolation
+                    | Kind::CheckViolation
+            ),
+            StoreError::Database(error) => matches!(error, Error::BrokenTransactionManager),
+            _ => false,
+        }
+    }
+
     /// The same failure for a caller, where the original belongs to the log.
     fn from_failed(error: &StoreError) -> StoreError {
         match error {
@@ -138,10 +163,12 @@ impl StoreError {
             StoreError::NoOrganisation(name) => StoreError::NoOrganisation(name.clone()),
             StoreError::TooLarge(bytes) => StoreError::TooLarge(*bytes),
             StoreError::Busy => StoreError::Busy,
+            StoreError::TakenBack => StoreError::TakenBack,
             StoreError::Database(error) if is_full(error) => {
                 let text = error.to_string();
                 StoreError::Database(diesel::result::Error::QueryBuilderError(text.into()))
             }
+            other if !other.is_away() => StoreError::Broken(other.to_string()),
             other => StoreError::Unreachable {
                 address: "this book".to_string(),
                 why: other.to_string(),

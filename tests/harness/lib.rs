@@ -4,4 +4,6 @@ pub mod book;
 pub mod busy;
 pub mod database;
 pub mod people;
+pub mod schema;
+pub mod service;
 pub mod shop;

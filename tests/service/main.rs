@@ -6,6 +6,7 @@ mod corrected_registers;
 mod corrections;
 mod demo;
 mod golden;
+mod http;
 mod importing;
 mod importing_again;
 mod model;

@@ -61,6 +61,31 @@ fn choices(code: &str) -> Option<Vec<&'static str>> {
     AS_STATED.contains(&code).then(|| vec!["as_stated"])
 }
 
+/// Every question and stop there is, with its answers: the same in each language of a client.
+pub fn known_codes() -> Vec<(&'static str, Vec<&'static str>)> {
+    let read = [
+        QuestionCode::PoundsOrOunces,
+        QuestionCode::FinerThanAStep,
+        QuestionCode::Swapped,
+    ];
+    let read = read.into_iter().map(QuestionCode::word);
+    let codes = STOPS
+        .into_iter()
+        .chain(AS_STATED)
+        .chain(read)
+        .chain([TIME.0]);
+    let mut known: Vec<_> = codes
+        .filter_map(|code| Some((code, choices(code)?)))
+        .collect();
+    known.sort_unstable();
+    known
+}
+
+/// Is this the word of a stop?
+pub fn is_stop(code: &str) -> bool {
+    STOPS.contains(&code)
+}
+
 /// Refuses answers to questions nobody asks, and choices nobody offers.
 pub fn closed(answers: &BTreeMap<String, String>) -> Result<(), ActionError> {
     for (code, choice) in answers {

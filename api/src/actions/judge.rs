@@ -119,7 +119,7 @@ pub fn judge(tx: &mut Tx<'_>, case: &Case<'_>) -> Result<Judged, StoreError> {
 }
 
 /// A question whose only answer is that it is so as stated.
-fn as_stated(code: &'static str, text: String, books: &str) -> Question {
+pub fn as_stated(code: &'static str, text: String, books: &str) -> Question {
     let choice = QuestionChoice {
         choice: "as_stated",
         text: "It is so".to_string(),

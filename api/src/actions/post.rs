@@ -134,6 +134,9 @@ pub fn post_request(
         }
         None => None,
     };
+    if request.clock_skew {
+        ask_about_the_clock(&request, &mut what);
+    }
     let mut posting = Posting {
         id,
         kind,
@@ -322,6 +325,23 @@ fn presume_time(question: &Question, what: &mut Intention) {
     }
     let place = what.moves.first().map_or(PlaceNumber::OTHER, |it| it.src);
     what.findings.push((question.code, place));
+}
+
+/// A device whose clock is wrong dates what it captures wrongly: the day is asked about.
+fn ask_about_the_clock(request: &EntryRequest, what: &mut Intention) {
+    if request.captured_offline {
+        let place = what.moves.first().map_or(PlaceNumber::OTHER, |it| it.src);
+        what.findings.push(("clock_skew", place));
+        return;
+    }
+    let text = "The clock of the device and that of the book disagree by more than ten minutes. Is \
+                the day that is stated right?";
+    let books = "the entry with the day as stated";
+    what.questions.push(super::judge::as_stated(
+        "clock_skew",
+        text.to_string(),
+        books,
+    ));
 }
 
 fn when_of(

@@ -95,6 +95,13 @@ pub enum Refusal {
         /// What may not be done.
         detail: String,
     },
+    /// The same id is being booked at this moment.
+    InProgress,
+    /// The thing was changed since the caller read it.
+    StaleVersion {
+        /// Sort and name of the thing.
+        what: String,
+    },
     /// Questions to be answered with the same request again.
     NeedsAnswer(Vec<Question>),
     /// Stopped before pouring.
@@ -152,6 +159,8 @@ impl Refusal {
             Refusal::AlreadyCorrected { .. } => "already-corrected",
             Refusal::TooLarge { .. } => "too-large",
             Refusal::Forbidden { .. } => "forbidden",
+            Refusal::InProgress => "in-progress",
+            Refusal::StaleVersion { .. } => "stale-version",
             Refusal::NeedsAnswer(_) => "needs-answer",
             Refusal::HardStop(_) => "hard-stop",
             Refusal::Held { .. } => "held",
@@ -224,6 +233,15 @@ impl fmt::Display for Refusal {
                 crate::ledger::entry::LARGEST_LEAF
             ),
             Refusal::Forbidden { detail } => f.write_str(detail),
+            Refusal::InProgress => f.write_str(
+                "An entry with this entry_id is being booked at this moment. Send the same request \
+                 again in a second; it books nothing twice.",
+            ),
+            Refusal::StaleVersion { what } => write!(
+                f,
+                "Expected the newest version of {what}, got an older one: somebody changed it \
+                 meanwhile. Read it again, look at what changed, and send the change with its ETag."
+            ),
             Refusal::NeedsAnswer(questions) => {
                 let texts: Vec<String> = questions
                     .iter()

@@ -42,6 +42,9 @@ pub struct EntryRequest {
     /// What the kind carries.
     #[serde(default)]
     pub body: Value,
+    /// The clock of the device that sends it disagrees with the book's.
+    #[serde(skip)]
+    pub clock_skew: bool,
 }
 
 /// When it happened: a local day with or without a time, or an instant.

@@ -10,6 +10,8 @@ use crate::ledger::id::Id;
 use crate::store::access::{self, AccessRecord};
 use crate::store::{Db, Sight, StoreError, sessions, sign_ins};
 
+pub use crate::store::sessions::Shown as Listed;
+
 pub use super::sign_in::{
     Attempt, Checked, NewSession, SignInAsked, SignInRefused, again, begin, conclude, sign_in,
 };

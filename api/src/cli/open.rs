@@ -5,6 +5,7 @@ use super::failure::{Exit, Failure};
 use crate::actions::{ActionError, Refusal};
 use crate::config::Place;
 use crate::ledger::checkpoint::SigningKey;
+pub use crate::service::keys::{recovery_key_file, signing_key_file};
 use crate::store::filesystem::private_folder;
 use crate::store::open::{Organisation, organisation};
 use crate::store::{Address, Db, Purpose, StoreError, log, migrations};
@@ -77,20 +78,6 @@ pub fn book(
 /// The folder of the signing keys.
 pub fn keys_folder(context: &Context) -> Result<PathBuf, Failure> {
     Ok(context.config.keys(&context.config.place()?)?)
-}
-
-fn key_file(folder: &Path, log: &str, ending: &str) -> PathBuf {
-    folder.join(format!("{}.{ending}", log.trim_start_matches("tarebook/")))
-}
-
-/// Where the signing key of a book lies.
-pub fn signing_key_file(folder: &Path, log: &str) -> PathBuf {
-    key_file(folder, log, "key")
-}
-
-/// Where `init` writes the recovery key.
-pub fn recovery_key_file(folder: &Path, log: &str) -> PathBuf {
-    key_file(folder, log, "recovery")
 }
 
 /// Writes a key into a new file that only its owner may read.

@@ -60,6 +60,59 @@ pub const SETTINGS: &[Setting] = &[
         means: "Organisation to work for when --organisation is not given.",
     },
     Setting {
+        key: "listen",
+        holds: Holds::Text,
+        default: "127.0.0.1:8080",
+        example: "127.0.0.1:8080",
+        means: "Address and port that `serve` listens on, as --listen. It speaks HTTP/1.1 without \
+                TLS: put a proxy before it.",
+    },
+    Setting {
+        key: "metrics_listen",
+        holds: Holds::Text,
+        default: "none; nothing is given",
+        example: "127.0.0.1:9464",
+        means: "Address and port of the measurements (/metrics, OpenMetrics text). They tell nothing \
+                of what is booked, but belong inside the network.",
+    },
+    Setting {
+        key: "workers",
+        holds: Holds::Text,
+        default: "as many as the machine has cores",
+        example: "2",
+        means: "Threads of `serve` that answer requests.",
+    },
+    Setting {
+        key: "origin",
+        holds: Holds::Text,
+        default: "none; pages are then expected from the host that a request names",
+        example: "https://book.example",
+        means: "What browsers show of the service's address. With https cookies are bound to TLS and \
+                to this host, and other origins' changes are refused by name.",
+    },
+    Setting {
+        key: "trusted_proxies",
+        holds: Holds::Text,
+        default: "none",
+        example: "127.0.0.1",
+        means: "IP addresses of proxies whose X-Forwarded-For is believed, with commas between \
+                them. The limits of failed sign-ins count by the client's address.",
+    },
+    Setting {
+        key: "log_level",
+        holds: Holds::Text,
+        default: "info",
+        example: "info",
+        means: "What `serve` logs: error, warn, info, debug or trace.",
+    },
+    Setting {
+        key: "log_format",
+        holds: Holds::Text,
+        default: "json",
+        example: "json",
+        means: "How `serve` logs: json (one object a line) or text.",
+    },
+    Setting {
         key: "allow_network_filesystem",
         holds: Holds::YesNo,
         default: "false",

@@ -40,6 +40,21 @@ impl Address {
         )))
     }
 
+    /// The same address, given up soon when nobody answers there: a service must be able to say so.
+    pub fn impatient(self) -> Address {
+        let Address::Postgres(mut url) = self else {
+            return self;
+        };
+        // Milliseconds of a connection on which nothing is acknowledged, seconds for opening one.
+        for (name, value) in [("connect_timeout", "3"), ("tcp_user_timeout", "4000")] {
+            if !url.contains(&format!("{name}=")) {
+                let joint = if url.contains('?') { '&' } else { '?' };
+                url.push_str(&format!("{joint}{name}={value}"));
+            }
+        }
+        Address::Postgres(url)
+    }
+
     /// The address without a password, for messages.
     pub fn shown(&self) -> String {
         match self {
@@ -341,6 +356,14 @@ impl Db {
             }
             Db::Postgres(connection) => AnsiTransactionManager::rollback_transaction(connection),
         }
+    }
+
+    /// Does the database still answer, and can a transaction begin? One that was left open is taken
+    /// back first.
+    pub fn is_alive(&mut self) -> bool {
+        // Without an open transaction there is nothing to take back, which is no harm.
+        let _ = self.rollback();
+        self.begin_reading().is_ok() && self.batch("SELECT 1").is_ok() && self.rollback().is_ok()
     }
 
     /// Runs SQL that is not worth a statement of its own.

@@ -1,13 +1,26 @@
-//! The log of a book as it is stored: hashes from tiles and entries, and the checkpoints.
+//! The log of a book as it is stored: hashes from tiles and entries, the files of the C2SP
+//! tlog-tiles layout, proofs, and the checkpoints.
 
 use super::StoreError;
 use super::db::Db;
 use super::flush::int;
 use super::sql;
-use super::statement::Bind;
+use super::statement::{Bind, statement};
 use crate::ledger::checkpoint::{Checkpoint, Note, SigningKey};
-use crate::ledger::tiles::{FULL, hash_from_tiles, read_tile};
-use crate::ledger::tree::{Hash, root_at};
+use crate::ledger::entry::Leaf;
+use crate::ledger::tiles::{
+    FULL, TileKind, TilePath, append_entry, hash_from_tiles, read_tile, tile_bytes,
+};
+use crate::ledger::tree::{Hash, ProofError, consistency_proof, inclusion_proof, root_at};
+use diesel::sql_types::{BigInt, Binary};
+
+statement! {
+    LeavesOfBlock: "SELECT leaf FROM entries WHERE org = ? AND seq >= ? AND seq < ? ORDER BY seq"
+                   => Binary;
+    Unsigned: "SELECT heads.org FROM heads WHERE next_seq > COALESCE((SELECT MAX(size) \
+               FROM checkpoints WHERE checkpoints.org = heads.org), 0) ORDER BY heads.org"
+              => BigInt;
+}
 
 /// The newest signed checkpoint.
 pub fn newest_checkpoint(db: &mut Db, org: i64) -> Result<Option<(u64, String)>, StoreError> {
@@ -52,6 +65,84 @@ pub fn hash_of(db: &mut Db, org: i64, level: u8, index: u64) -> Option<Hash> {
 pub fn root(db: &mut Db, org: i64, size: u64) -> Result<Hash, StoreError> {
     root_at(size, |level, index| hash_of(db, org, level, index))
         .map_err(|error| StoreError::Broken(format!("the log of book {org}: {error}")))
+}
+
+/// A file of the layout, in the tree of the first `size` entries; `None`: there is no such file.
+pub fn file(
+    db: &mut Db,
+    org: i64,
+    path: TilePath,
+    size: u64,
+) -> Result<Option<Vec<u8>>, StoreError> {
+    let level = match path.kind {
+        TileKind::Hashes(level) => level,
+        TileKind::Entries => 0,
+    };
+    // How many hashes of this level the tree has in all, and how many stand before this tile.
+    let there = size.checked_shr(8 * u32::from(level)).unwrap_or(0);
+    let width = usize::from(path.width);
+    let first = path.index.checked_mul(FULL as u64);
+    let Some(first) = first.filter(|first| there.saturating_sub(*first) >= width as u64) else {
+        return Ok(None);
+    };
+    if path.kind == TileKind::Entries {
+        return bundle(db, org, first, width).map(Some);
+    }
+    let broken = || StoreError::Broken(format!("the tile {path} of book {org} is missing"));
+    let hashes = tile(db, org, level, path.index, width).ok_or_else(broken)?;
+    Ok(Some(tile_bytes(hashes.get(..width).ok_or_else(broken)?)))
+}
+
+fn bundle(db: &mut Db, org: i64, first: u64, width: usize) -> Result<Vec<u8>, StoreError> {
+    let binds = [
+        Bind::Int(org),
+        Bind::Int(int(first)),
+        Bind::Int(int(first + width as u64)),
+    ];
+    let leaves: Vec<Vec<u8>> = db.rows(LeavesOfBlock, &binds)?;
+    let mut bytes = Vec::new();
+    let whole = leaves.len() == width
+        && leaves
+            .iter()
+            .all(|leaf| append_entry(&mut bytes, leaf).is_some());
+    if !whole {
+        return Err(StoreError::Broken(format!(
+            "entries of book {org} are missing or too long"
+        )));
+    }
+    Ok(bytes)
+}
+
+/// The verification keys of a book, as its first entry names them: signing, recovery.
+pub fn verification_keys(db: &mut Db, org: i64) -> Result<[String; 2], StoreError> {
+    let broken = || StoreError::Broken(format!("the first entry of book {org} names no keys"));
+    let binds = [Bind::Int(org), Bind::Int(0), Bind::Int(1)];
+    let leaf: Option<Vec<u8>> = db.first(LeavesOfBlock, &binds)?;
+    let leaf = leaf.ok_or_else(broken)?;
+    let leaf = Leaf::parse(&leaf).map_err(|_| broken())?;
+    let keys = leaf.body.keys.ok_or_else(broken)?;
+    Ok([keys.signing.into_owned(), keys.recovery.into_owned()])
+}
+
+/// The hashes that prove entry `seq` to be in the tree of `size` entries.
+pub fn inclusion(db: &mut Db, org: i64, seq: u64, size: u64) -> Result<Vec<Hash>, StoreError> {
+    let proof = inclusion_proof(seq, size, |level, index| hash_of(db, org, level, index));
+    proof.map_err(|error| unproved(org, &error))
+}
+
+/// The hashes that prove the tree of `old` entries to be the beginning of that of `size`.
+pub fn consistency(db: &mut Db, org: i64, old: u64, size: u64) -> Result<Vec<Hash>, StoreError> {
+    let proof = consistency_proof(old, size, |level, index| hash_of(db, org, level, index));
+    proof.map_err(|error| unproved(org, &error))
+}
+
+fn unproved(org: i64, error: &ProofError) -> StoreError {
+    StoreError::Broken(format!("the log of book {org}: {error}"))
+}
+
+/// Books with entries that no checkpoint covers yet.
+pub fn unsigned(db: &mut Db) -> Result<Vec<i64>, StoreError> {
+    Ok(db.rows(Unsigned, &[])?)
 }
 
 /// Signs the book as it stands, unless its newest checkpoint says so already.

@@ -5,9 +5,14 @@ use super::book::Book;
 use super::db::Db;
 use super::flush::{FORMAT, int};
 use super::sql;
-use super::statement::Bind;
+use super::statement::{Bind, statement};
 use crate::ledger::tiles::FULL;
 use crate::ledger::tree::{Frontier, Hash};
+use diesel::sql_types::BigInt;
+
+statement! {
+    NewestBooking: "SELECT COALESCE(MAX(booked_at), 0) FROM heads" => BigInt;
+}
 
 /// An organisation that keeps a book in this database.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -77,6 +82,13 @@ pub fn judged_by(db: &mut Db, org: i64) -> Result<u64, StoreError> {
     type Head = (i64, i64, i64, i64, i64, Vec<u8>);
     let head: Option<Head> = db.first(sql::Head, &[Bind::Int(org)])?;
     Ok(head.map_or(0, |head| head.4.unsigned_abs()))
+}
+
+/// When anything was booked last in this database, microseconds since 1970; 0: never, or not to be
+/// seen from here.
+pub fn newest_booking(db: &mut Db) -> Result<i64, StoreError> {
+    let newest: Option<i64> = db.first(NewestBooking, &[])?;
+    Ok(newest.unwrap_or(0))
 }
 
 /// Reads a book's head: where the log stands. What the log says is read as it is needed.

@@ -8,8 +8,9 @@
 
 use super::StoreError;
 use super::book::Book;
-use super::db::Db;
+use super::db::{Address, Db};
 use super::flush::flush;
+use super::line::Line;
 use super::open::{Organisation, open_book};
 use super::sql;
 use super::statement::Bind;
@@ -41,12 +42,9 @@ pub struct Clock {
 impl Clock {
     /// The real time. It cannot be before the day the program was built.
     pub fn real() -> Clock {
-        let built = env!("BUILT_AT_SECONDS").parse::<i64>().unwrap_or(0);
-        // A build day, not a build second: another machine's clock may run a little behind.
-        let earliest = (built - built.rem_euclid(86_400)) * 1_000_000;
         Clock {
             now: crate::clock::now,
-            earliest,
+            earliest: built_on(),
             made_up: false,
         }
     }
@@ -61,6 +59,13 @@ impl Clock {
     }
 }
 
+/// The day the program was built, microseconds since 1970. A day, not a second: another machine's
+/// clock may run a little behind.
+pub fn built_on() -> i64 {
+    let built = env!("BUILT_AT_SECONDS").parse::<i64>().unwrap_or(0);
+    (built - built.rem_euclid(86_400)) * 1_000_000
+}
+
 /// The books a writer keeps in memory, by organisation.
 pub type Books = HashMap<i64, Book>;
 
@@ -72,6 +77,11 @@ pub trait Job: Send {
     fn ids(&self) -> &[Id];
     /// Runs the action; refusals are outcomes. An error means that the store failed.
     fn run(&mut self, tx: &mut Tx<'_>) -> Result<(), StoreError>;
+    /// Must it have a transaction of its own? One that takes back what it booked when it is refused
+    /// half-way (by an error of [`Job::run`]) would take its neighbours' with it.
+    fn alone(&self) -> bool {
+        false
+    }
     /// Answers the caller, after the commit or with the failure.
     fn answer(self: Box<Self>, failed: Option<StoreError>);
 }
@@ -201,8 +211,24 @@ pub struct Writer {
 impl Writer {
     /// Starts a writer on its own connection.
     pub fn start(db: Db, table: &'static Table, clock: Clock) -> Writer {
+        Writer::run(Line::new(db, None), table, clock)
+    }
+
+    /// Starts a writer that opens its connection again when it broke.
+    pub fn lasting(db: Db, address: Address, table: &'static Table, clock: Clock) -> Writer {
+        Writer::run(Line::new(db, Some(address)), table, clock)
+    }
+
+    /// Is its thread still there to take jobs?
+    pub fn is_alive(&self) -> bool {
+        self.thread
+            .as_ref()
+            .is_some_and(|thread| !thread.is_finished())
+    }
+
+    fn run(line: Line, table: &'static Table, clock: Clock) -> Writer {
         let (queue, jobs) = sync_channel(WAITING);
-        let run = move || work(db, &jobs, table, clock);
+        let run = move || work(line, &jobs, table, clock);
         let thread = std::thread::Builder::new()
             .name("writer".to_string())
             .spawn(run)
@@ -292,34 +318,45 @@ where
     }
 }
 
-fn work(mut db: Db, jobs: &Receiver<Box<dyn Job>>, table: &Table, clock: Clock) {
+fn work(mut line: Line, jobs: &Receiver<Box<dyn Job>>, table: &Table, clock: Clock) {
     let mut books = Books::new();
-    while let Ok(first) = jobs.recv() {
-        let mut batch = vec![first];
-        while batch.len() < BATCH {
+    let mut waiting = None;
+    while let Some(first) = waiting.take().or_else(|| jobs.recv().ok()) {
+        let mut batch: Vec<Box<dyn Job>> = vec![first];
+        while batch.len() < BATCH && !batch[0].alone() {
             match jobs.try_recv() {
+                Ok(job) if job.alone() => {
+                    waiting = Some(job);
+                    break;
+                }
                 Ok(job) => batch.push(job),
                 Err(_) => break,
             }
         }
-        commit_batch(&mut db, &mut books, batch, table, clock);
+        commit_batch(&mut line, &mut books, batch, table, clock);
     }
 }
 
 fn commit_batch(
-    db: &mut Db,
+    line: &mut Line,
     books: &mut Books,
     mut batch: Vec<Box<dyn Job>>,
     table: &Table,
     clock: Clock,
 ) {
-    let failed = match run_batch(db, books, &mut batch, table, clock) {
+    let done = line.db().and_then(|db| {
+        run_batch(db, books, &mut batch, table, clock).inspect_err(|_| drop(db.rollback()))
+    });
+    let failed = match done {
         Ok(()) => return batch.into_iter().for_each(|job| job.answer(None)),
         Err(error) => error,
     };
-    let _ = db.rollback();
-    books.clear();
+    // What the books say of this batch was not kept.
+    for job in &batch {
+        books.remove(&job.organisation().org);
+    }
     stop_after_failed_sync(&failed);
+    line.look();
     if batch.len() == 1 {
         return batch
             .into_iter()
@@ -327,7 +364,7 @@ fn commit_batch(
     }
     // The error belongs to one of them: each runs again by itself.
     for job in batch {
-        commit_batch(db, books, vec![job], table, clock);
+        commit_batch(line, books, vec![job], table, clock);
     }
 }
 

@@ -1,0 +1,381 @@
+//! The way every request goes: who asks, may they, what do they say, the handler, the answer.
+//!
+//! Whatever happens on that way, the client gets an answer of the same form, and the log one line
+//! under the request id that the answer carries. A panic of a handler is caught: it costs one
+//! request an answer 500, and nobody else anything.
+
+use super::asker::{self, Asker};
+use super::problem::Problem;
+use super::query::Query;
+use super::routes::{Access, ROUTES, Route};
+use super::{State, body, metrics};
+use crate::actions::permit::posts;
+use crate::ledger::entry::EntryKind;
+use actix_web::http::Method;
+use actix_web::http::header::{HeaderName, HeaderValue};
+use actix_web::{HttpRequest, HttpResponse, guard, web};
+use futures_util::FutureExt;
+use serde_json::Value;
+use std::panic::AssertUnwindSafe;
+use std::pin::Pin;
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+/// A request as a handler sees it.
+pub struct Asked {
+    /// What is the same for all requests.
+    pub state: Arc<State>,
+    /// The request, without its body.
+    pub request: HttpRequest,
+    /// Who asks; always somebody on routes that are not open.
+    by: Option<Asker>,
+    /// The body; null where there is none.
+    pub body: Value,
+    /// Members of the query.
+    pub query: Query,
+    /// Names the request in the log.
+    pub request_id: String,
+    /// When it came, microseconds since 1970.
+    pub now: i64,
+}
+
+/// What a handler gives.
+pub type Answer = Pin<Box<dyn Future<Output = Result<HttpResponse, Problem>>>>;
+
+impl Asked {
+    /// Who asks.
+    pub fn by(&self) -> Result<&Asker, Problem> {
+        self.by.as_ref().ok_or_else(asker::nobody)
+    }
+
+    /// Who asks, on a route that is open to everybody.
+    pub fn by_if_any(&self) -> Option<&Asker> {
+        self.by.as_ref()
+    }
+
+    /// The path that was asked.
+    pub fn path(&self) -> &str {
+        self.request.path()
+    }
+
+    /// A name in the path, decoded.
+    pub fn name(&self, name: &str) -> &str {
+        self.request.match_info().query(name)
+    }
+
+    /// Text of a header.
+    pub fn header(&self, name: &str) -> Option<&str> {
+        self.request
+            .headers()
+            .get(name)
+            .and_then(|value| value.to_str().ok())
+    }
+
+    /// The address the request came from.
+    pub fn source(&self) -> String {
+        asker::source(&self.state.reached, &self.request)
+    }
+
+    /// Asks the book on a thread that may wait.
+    pub async fn read<T: Send + 'static>(
+        &self,
+        question: impl FnOnce(&State) -> Result<T, crate::actions::ActionError> + Send + 'static,
+    ) -> Result<T, Problem> {
+        let state = Arc::clone(&self.state);
+        let answered = web::block(move || question(&state));
+        let answered = tokio::time::timeout(PATIENCE, answered).await;
+        let answered =
+            answered.map_err(|_| Problem::unavailable("no answer of the book in time"))?;
+        let answered = answered.map_err(|_| Problem::unavailable("no thread to ask the book"))?;
+        Ok(answered?)
+    }
+}
+
+/// Who waits longer is told that the book is away (promise A7).
+pub const PATIENCE: Duration = Duration::from_millis(4_500);
+
+/// Puts every route into the service.
+pub fn serve(config: &mut web::ServiceConfig) {
+    let mut done: Vec<&str> = Vec::new();
+    for route in ROUTES {
+        if done.contains(&route.path) {
+            continue;
+        }
+        done.push(route.path);
+        let same: Vec<&'static Route> = ROUTES
+            .iter()
+            .filter(|other| other.path == route.path)
+            .collect();
+        let mut resource = web::resource(route.path);
+        for route in &same {
+            resource = resource.route(handled(route));
+        }
+        let allowed: Vec<&str> = same.iter().map(|route| route.method.word()).collect();
+        let allowed = allowed.join(", ");
+        config.service(
+            resource.default_service(web::to(move |request: HttpRequest| {
+                let allowed = allowed.clone();
+                async move { not_allowed(&request, &allowed) }
+            })),
+        );
+    }
+    config.default_service(web::to(|request: HttpRequest| async move {
+        not_found(&request)
+    }));
+}
+
+fn handled(route: &'static Route) -> actix_web::Route {
+    let method = match route.method {
+        super::routes::Verb::Get => {
+            let read = guard::Any(guard::Get()).or(guard::Head());
+            web::route().guard(read)
+        }
+        super::routes::Verb::Post => web::post(),
+        super::routes::Verb::Patch => web::patch(),
+        super::routes::Verb::Delete => web::delete(),
+    };
+    method.to(
+        move |state: web::Data<State>, request: HttpRequest, payload: web::Payload| {
+            answer(route, state, request, payload)
+        },
+    )
+}
+
+fn not_allowed(request: &HttpRequest, allowed: &str) -> HttpResponse {
+    let detail = format!(
+        "Expected one of {allowed} at this address, got {}.",
+        request.method()
+    );
+    let problem = Problem::new("not-allowed", detail).with_header("Allow", allowed);
+    finish(
+        request,
+        "other",
+        Err(problem),
+        &new_request_id(),
+        Instant::now(),
+        None,
+    )
+}
+
+fn not_found(request: &HttpRequest) -> HttpResponse {
+    let detail = "There is nothing at this address. /api/v1/openapi.json lists what there is.";
+    let problem = Problem::new("not-found", detail);
+    finish(
+        request,
+        "other",
+        Err(problem),
+        &new_request_id(),
+        Instant::now(),
+        None,
+    )
+}
+
+/// 128 random bits: nobody can guess what another asked.
+fn new_request_id() -> String {
+    crate::ledger::id::Id::random().to_string()
+}
+
+async fn answer(
+    route: &'static Route,
+    state: web::Data<State>,
+    request: HttpRequest,
+    payload: web::Payload,
+) -> HttpResponse {
+    let begun = Instant::now();
+    let request_id = new_request_id();
+    let running = state.metrics.begin();
+    let way = go(route, &state, &request, payload, &request_id);
+    let outcome = AssertUnwindSafe(way).catch_unwind().await;
+    let outcome = outcome.unwrap_or_else(|panic| {
+        let what = panic.downcast_ref::<&str>().map(|text| (*text).to_string());
+        let what = what.or_else(|| panic.downcast_ref::<String>().cloned());
+        Err(Problem::failure(format!(
+            "a handler panicked: {}",
+            what.unwrap_or_default()
+        )))
+    });
+    drop(running);
+    finish(
+        &request,
+        route.path,
+        outcome,
+        &request_id,
+        begun,
+        Some(&state),
+    )
+}
+
+async fn go(
+    route: &'static Route,
+    state: &web::Data<State>,
+    request: &HttpRequest,
+    payload: web::Payload,
+    request_id: &str,
+) -> Result<HttpResponse, Problem> {
+    let changes = *request.method() != Method::GET && *request.method() != Method::HEAD;
+    let query = Query::read(request.query_string(), &route.query_names())?;
+    let by = match route.access {
+        Access::Open => None,
+        Access::Maybe => asker::find(state, request).await.or_else(|problem| {
+            // Who signs in anew may still show the cookie of a session that has ended.
+            if problem.kind.slug == "not-signed-in" {
+                Ok(None)
+            } else {
+                Err(problem)
+            }
+        })?,
+        _ => Some(
+            asker::find(state, request)
+                .await?
+                .ok_or_else(asker::nobody)?,
+        ),
+    };
+    if changes {
+        let strict = by.as_ref().is_some_and(asker::by_cookie);
+        let by_token = by.is_some() && !strict;
+        if !by_token {
+            asker::refuse_other_sites(&state.reached, request, strict)?;
+        }
+    }
+    if let Some(by) = &by {
+        permitted(route, by)?;
+    }
+    body::refuse_encoding(request)?;
+    let mut read = match route.reads_body() {
+        true => Some(body::read(request, payload, &state.waiting).await?),
+        false => None,
+    };
+    let body = read
+        .as_mut()
+        .map(|read| std::mem::take(&mut read.value))
+        .unwrap_or_default();
+    let asked = Asked {
+        state: state.clone().into_inner(),
+        request: request.clone(),
+        by,
+        body,
+        query,
+        request_id: request_id.to_string(),
+        now: (state.now)(),
+    };
+    (route.answer)(asked).await
+}
+
+/// Refuses whom the route is not for.
+fn permitted(route: &Route, by: &Asker) -> Result<(), Problem> {
+    match route.access {
+        Access::Open | Access::Maybe | Access::SignedIn => Ok(()),
+        Access::To(deed) if by.may(deed) => Ok(()),
+        Access::To(deed) => Err(asker::forbidden(deed)),
+        Access::Posting => {
+            let posting = |role| EntryKind::ALL.into_iter().any(|kind| posts(role, kind));
+            match by.signed_in.may(posting) {
+                true => Ok(()),
+                false => {
+                    let detail = "Expected a role that posts entries, got none of them.";
+                    Err(Problem::new("forbidden", detail))
+                }
+            }
+        }
+    }
+}
+
+/// Turns the outcome into the answer, with the headers of all answers, a line of log and a
+/// measurement.
+fn finish(
+    request: &HttpRequest,
+    pattern: &str,
+    outcome: Result<HttpResponse, Problem>,
+    request_id: &str,
+    begun: Instant,
+    state: Option<&web::Data<State>>,
+) -> HttpResponse {
+    let (mut response, problem) = match outcome {
+        Ok(response) => (response, None),
+        Err(problem) => (as_response(request, &problem, request_id), Some(problem)),
+    };
+    headers(&mut response, request_id, state.map(|state| &state.reached));
+    let status = response.status().as_u16();
+    let took = begun.elapsed();
+    let method = request.method().as_str();
+    let took_us = u64::try_from(took.as_micros()).unwrap_or(u64::MAX);
+    let (slug, cause) = match &problem {
+        Some(problem) => (problem.kind.slug, problem.cause.as_deref().unwrap_or("")),
+        None => ("", ""),
+    };
+    if status >= 500 {
+        tracing::error!(
+            request_id,
+            method,
+            route = pattern,
+            status,
+            took_us,
+            slug,
+            cause,
+            "failed"
+        );
+    } else {
+        tracing::info!(
+            request_id,
+            method,
+            route = pattern,
+            status,
+            took_us,
+            slug,
+            cause,
+            "answered"
+        );
+    }
+    if let Some(state) = state {
+        state
+            .metrics
+            .answered(metrics::Labels::new(method, pattern, status), took);
+    }
+    response
+}
+
+fn as_response(request: &HttpRequest, problem: &Problem, request_id: &str) -> HttpResponse {
+    let status = actix_web::http::StatusCode::from_u16(problem.kind.status)
+        .unwrap_or(actix_web::http::StatusCode::INTERNAL_SERVER_ERROR);
+    let mut response = HttpResponse::build(status);
+    response.content_type("application/problem+json; charset=utf-8");
+    for (name, value) in &problem.headers {
+        response.insert_header((*name, value.as_str()));
+    }
+    let members = problem.members(request.path(), request_id);
+    response.body(Value::Object(members).to_string())
+}
+
+/// Headers of every answer; an answer that has set one keeps it.
+fn headers(response: &mut HttpResponse, request_id: &str, reached: Option<&super::Reached>) {
+    let mut set = |name: &'static str, value: &str| {
+        let name = HeaderName::from_static(name);
+        if let (false, Ok(value)) = (
+            response.headers().contains_key(&name),
+            HeaderValue::from_str(value),
+        ) {
+            response.headers_mut().insert(name, value);
+        }
+    };
+    set("x-request-id", request_id);
+    set("cache-control", "no-store");
+    set("x-content-type-options", "nosniff");
+    set("referrer-policy", "no-referrer");
+    set(
+        "content-security-policy",
+        "default-src 'none'; frame-ancestors 'none'",
+    );
+    set("cross-origin-resource-policy", "same-origin");
+    if reached
+        .and_then(|reached| reached.origin.as_deref())
+        .is_some_and(|o| o.starts_with("https:"))
+    {
+        set("strict-transport-security", "max-age=31536000");
+    }
+    let json = HeaderValue::from_static("application/json; charset=utf-8");
+    if let Some(kind) = response.headers_mut().get_mut("content-type")
+        && kind.as_bytes() == b"application/json"
+    {
+        *kind = json;
+    }
+}

@@ -1,0 +1,266 @@
+//! People: who may sign in, in which roles. Colleagues see names, the office sees more.
+
+use super::answer::{Asked, PATIENCE};
+use super::asker::Asker;
+use super::problem::Problem;
+use super::{listed, registers};
+use crate::actions::manage_people::{self, By, Member, PersonAsked};
+use crate::actions::permit::{Deed, Reach};
+use crate::actions::refusal::shown as quoted;
+use crate::actions::show::{self, Page};
+use crate::actions::{ActionError, Refusal, request};
+use crate::auth::password;
+use crate::ledger::actor::{Actor, Role};
+use crate::ledger::id::Id;
+use actix_web::HttpResponse;
+use serde::Deserialize;
+use serde_json::{Value, json};
+
+/// A person as somebody may see them.
+fn shown(member: &Member, by: &Asker) -> Value {
+    let mut shown =
+        json!({"id": member.person.to_string(), "tag": member.tag, "name": member.name});
+    let own = by.signed_in.person == Some(member.person);
+    if own || by.reach(Deed::ReadPeople) == Reach::Whole {
+        let roles: Vec<&str> = member.roles.iter().map(|role| role.word()).collect();
+        shown["email"] = json!(member.email);
+        shown["roles"] = json!(roles);
+        shown["disabled_at"] = json!(member.disabled_at.map(show::instant));
+        shown["has_password"] = json!(member.has_password);
+    } else if member.tag.as_deref() == Some(member.email.as_str()) {
+        // Who has no tag of their own is called by their address, which is not for colleagues.
+        shown["tag"] = Value::Null;
+    }
+    shown
+}
+
+/// Who sees more than names of colleagues leaves a record.
+async fn read_by_the_office(asked: &Asked, about: &str) -> Result<(), Problem> {
+    if asked.by()?.reach(Deed::ReadPeople) != Reach::Whole {
+        return Ok(());
+    }
+    asked
+        .record(Deed::ReadPeople, "people_read", about.to_string())
+        .await
+}
+
+async fn members(asked: &Asked) -> Result<Vec<Member>, Problem> {
+    let org = asked.by()?.signed_in.of.org;
+    asked
+        .read(move |state| Ok(state.desk.read(|db| manage_people::list(db, org))?))
+        .await
+}
+
+/// `GET /api/v1/people`.
+pub async fn page(asked: Asked) -> Result<HttpResponse, Problem> {
+    let by = asked.by()?;
+    read_by_the_office(&asked, "everybody").await?;
+    let items = members(&asked)
+        .await?
+        .iter()
+        .map(|member| shown(member, by))
+        .collect();
+    Ok(listed::answer(&asked, &Page { items, next: None }))
+}
+
+/// `GET /api/v1/people/{id}`.
+pub async fn one(asked: Asked) -> Result<HttpResponse, Problem> {
+    let by = asked.by()?;
+    let id = Id::parse(asked.name("id"));
+    let members = members(&asked).await?;
+    let member = members.iter().find(|member| Some(member.person) == id);
+    let member = member.ok_or_else(|| show::unknown("person", asked.name("id")))?;
+    read_by_the_office(&asked, asked.name("id")).await?;
+    Ok(listed::tagged(
+        &asked,
+        &format!("\"{}\"", member.version),
+        &shown(member, by),
+    ))
+}
+
+/// Somebody who shall be able to sign in.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct PersonRequest {
+    #[serde(default)]
+    entry_id: Option<String>,
+    #[serde(default)]
+    person: Option<String>,
+    email: String,
+    #[serde(default)]
+    name: Option<String>,
+    #[serde(default)]
+    tag: Option<String>,
+    roles: Vec<String>,
+    #[serde(default)]
+    password: Option<String>,
+}
+
+/// `POST /api/v1/people`.
+pub async fn add(mut asked: Asked) -> Result<HttpResponse, Problem> {
+    let request: PersonRequest = request::read(&std::mem::take(&mut asked.body), "")?;
+    let entry_id = match &request.entry_id {
+        None => return Err(Refusal::MissingId.into()),
+        Some(text) => Id::parse(text).ok_or_else(|| {
+            let remedy = "Make one, for example of version 7.";
+            Problem::from(Refusal::invalid("/entry_id", "a UUID", text, remedy))
+        })?,
+    };
+    let what = PersonAsked {
+        entry_id: Some(entry_id),
+        person: request.person,
+        password_hash: hashed(&asked, request.password, &request.email).await?,
+        email: request.email,
+        name: request.name,
+        tag: request.tag,
+        roles: roles(&request.roles)?,
+    };
+    let member = act(&asked, move |tx, by| manage_people::add(tx, by, &what)).await?;
+    // Read anew: the entry that names them is booked only now.
+    let person = member.person;
+    let booked = members(&asked)
+        .await?
+        .into_iter()
+        .find(|member| member.person == person);
+    let member = booked.unwrap_or(member);
+    let mut answer = HttpResponse::Created();
+    answer.insert_header(("Location", format!("/api/v1/people/{}", member.person)));
+    answer.insert_header(("ETag", format!("\"{}\"", member.version)));
+    Ok(answer.json(shown(&member, asked.by()?)))
+}
+
+/// What is changed of somebody.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct PersonChange {
+    #[serde(default)]
+    roles: Option<Vec<String>>,
+    #[serde(default)]
+    disabled: Option<bool>,
+    #[serde(default)]
+    password: Option<String>,
+    #[serde(default)]
+    end_sessions: bool,
+}
+
+/// `PATCH /api/v1/people/{id}`.
+pub async fn change(mut asked: Asked) -> Result<HttpResponse, Problem> {
+    let versions = registers::versions(&asked)?;
+    let request: PersonChange = request::read(&std::mem::take(&mut asked.body), "")?;
+    let name = asked.name("id").to_string();
+    let person = Id::parse(&name).ok_or_else(|| show::unknown("person", &name))?;
+    let roles = request.roles.as_deref().map(roles).transpose()?;
+    let email = members(&asked)
+        .await?
+        .into_iter()
+        .find(|member| member.person == person);
+    let email = email.ok_or_else(|| show::unknown("person", &name))?.email;
+    let hash = hashed(&asked, request.password, &email).await?;
+    let changed = act(&asked, move |tx, by| {
+        let now = manage_people::member(tx, person)?;
+        let stale = |asked: &Vec<String>| !asked.contains(&now.version.to_string());
+        if versions.as_ref().is_some_and(stale) {
+            return Err(Refusal::StaleVersion {
+                what: format!("person {person}"),
+            }
+            .into());
+        }
+        if let Some(roles) = &roles {
+            manage_people::set_roles(tx, by, person, roles)?;
+        }
+        if let Some(disabled) = request.disabled {
+            manage_people::disable(tx, by, person, disabled)?;
+        }
+        if let Some(hash) = &hash {
+            manage_people::set_password(tx, by, person, hash)?;
+        }
+        if request.end_sessions {
+            manage_people::end_sessions(tx, by, person)?;
+        }
+        manage_people::member(tx, person)
+    });
+    let member = match changed.await {
+        Ok(member) => member,
+        Err(problem) if problem.kind.slug == "stale-version" => {
+            let members = members(&asked).await?;
+            let now = members.iter().find(|member| member.person == person);
+            let now = now.ok_or_else(|| show::unknown("person", &name))?;
+            let problem = problem.with_header("ETag", format!("\"{}\"", now.version));
+            return Err(problem.with("current", shown(now, asked.by()?)));
+        }
+        Err(problem) => return Err(problem),
+    };
+    let mut answer = HttpResponse::Ok();
+    answer.insert_header(("ETag", format!("\"{}\"", member.version)));
+    Ok(answer.json(shown(&member, asked.by()?)))
+}
+
+/// Runs an action about people; all of it or nothing.
+async fn act(
+    asked: &Asked,
+    mut action: impl FnMut(&mut crate::actions::desk::Tx<'_>, By<'_>) -> Result<Member, ActionError>
+    + Send
+    + 'static,
+) -> Result<Member, Problem> {
+    let by = asked.by()?;
+    let actor: Actor = by.acting(Deed::ManagePeople)?;
+    let source = asked.source();
+    let done = asked.state.desk.act(&by.signed_in.of, move |tx| {
+        action(
+            tx,
+            By {
+                actor: &actor,
+                source: &source,
+            },
+        )
+    });
+    let done = tokio::time::timeout(PATIENCE, done).await;
+    Ok(done.map_err(|_| Problem::unavailable("the writer did not answer in time"))??)
+}
+
+fn roles(words: &[String]) -> Result<Vec<Role>, Problem> {
+    let role = |word: &String| {
+        let known: Vec<&str> = manage_people::HELD.iter().map(|role| role.word()).collect();
+        Role::named(word).ok_or_else(|| {
+            let expected = format!("some of {}", known.join(", "));
+            Problem::from(Refusal::invalid(
+                "/roles",
+                &expected,
+                word,
+                "Choose from them.",
+            ))
+        })
+    };
+    words.iter().map(role).collect()
+}
+
+/// The hash of a new password, worked out off the request workers.
+pub async fn hashed(
+    asked: &Asked,
+    password: Option<String>,
+    email: &str,
+) -> Result<Option<String>, Problem> {
+    let Some(password) = password else {
+        return Ok(None);
+    };
+    let name = asked.by()?.signed_in.of.name.clone();
+    if password.len() > 4_096 {
+        let came = format!("one of {} bytes", password.len());
+        let expected = "a password of at most 256 characters";
+        return Err(Refusal::invalid("/password", expected, &came, "Shorten it.").into());
+    }
+    if let Some(why) = password::refuse(&password, &[&name, email]) {
+        let detail = format!(
+            "This password is not taken: {}",
+            why.replace(&password, &quoted("..."))
+        );
+        return Err(Problem::at("invalid-value", "/password", detail));
+    }
+    let hashing = asked.state.door.limits.hashing;
+    let hash = asked
+        .state
+        .hashers
+        .run(move || hashing.hash(&password))
+        .await?;
+    hash.map(Some).map_err(Problem::failure)
+}

@@ -1,0 +1,3 @@
+//! The service over HTTP, as phones, pages and programs meet it.
+
+mod once;
