@@ -5,9 +5,9 @@
 //! answer with the same headers, one line of log and one measurement. Handlers are thin: they read
 //! the request, call one action and shape the answer.
 
-mod answer;
-mod asker;
-mod body;
+pub mod answer;
+pub mod asker;
+pub mod body;
 mod entries;
 mod findings;
 pub mod health;
@@ -17,8 +17,8 @@ mod log;
 pub mod metrics;
 mod openapi;
 mod people;
-mod problem;
-mod query;
+pub mod problem;
+pub mod query;
 mod registers;
 mod reports;
 pub mod routes;
