@@ -1,10 +1,10 @@
 //! The log of a book as it is stored: hashes from tiles and entries, and the checkpoints.
 
-use super::StoreError;
 use super::db::Db;
 use super::flush::int;
 use super::sql;
 use super::statement::Bind;
+use super::{Sight, StoreError};
 use crate::ledger::checkpoint::{Checkpoint, Note, SigningKey};
 use crate::ledger::tiles::{FULL, hash_from_tiles, read_tile};
 use crate::ledger::tree::{Hash, root_at};
@@ -59,7 +59,7 @@ pub fn root(db: &mut Db, org: i64, size: u64) -> Result<Hash, StoreError> {
 /// Under the head's lock the signer refuses when the book is shorter than what it signed before, or
 /// when the entries it signed no longer have the root it signed: it never signs a second history.
 pub fn sign(db: &mut Db, org: i64, key: &SigningKey, log: &str) -> Result<String, StoreError> {
-    db.begin()?;
+    db.begin_for(Sight::Organisations(&[org]))?;
     let signed = sign_locked(db, org, key, log);
     let done = match &signed {
         Ok(_) => db.commit().map_err(StoreError::from),

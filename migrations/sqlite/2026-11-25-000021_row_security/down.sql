@@ -1,0 +1,2 @@
+DROP TRIGGER access_records_never_changed;
+DROP TRIGGER access_records_never_removed;
