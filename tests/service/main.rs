@@ -15,6 +15,7 @@ mod paper;
 mod people;
 mod refusals;
 mod roles;
+mod row_security;
 mod safety;
 mod signing_in;
 mod standings;

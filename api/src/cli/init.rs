@@ -55,7 +55,7 @@ pub struct Init {
 impl Init {
     pub(super) fn run(self, context: &Context) -> Result<Exit, Failure> {
         let name = context.organisation(&self.organisation)?;
-        let mut db = Db::open(&open::address(context)?, Purpose::Write, true)?;
+        let mut db = Db::open(&open::address(context)?, Purpose::Write, true)?.as_operator()?;
         migrations::migrate(&mut db)?;
         let log = format!("tarebook/{}", Id::random());
         let new_key =

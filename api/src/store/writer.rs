@@ -6,7 +6,6 @@
 //! the database objects, the batch is rolled back, the books are dropped, and each posting runs
 //! again by itself.
 
-use super::StoreError;
 use super::book::Book;
 use super::db::{Address, Db};
 use super::flush::flush;
@@ -15,6 +14,7 @@ use super::open::{Organisation, open_book};
 use super::sql;
 use super::statement::Bind;
 use super::tx::{LookedUp, Tx};
+use super::{Sight, StoreError};
 use crate::ledger::id::Id;
 use reports::refrigerant::Table;
 use std::collections::HashMap;
@@ -96,7 +96,7 @@ pub fn transact<T>(
     clock: Clock,
     mut action: impl FnMut(&mut Tx<'_>) -> Result<T, StoreError>,
 ) -> Result<T, StoreError> {
-    db.begin()?;
+    db.begin_for(Sight::Organisations(&[of.org]))?;
     let done = (|| {
         let now = lock(db, books, &[of], clock)?;
         let looked_up = look_up(db, &[(of.org, ids)])?;
@@ -375,11 +375,11 @@ fn run_batch(
     table: &Table,
     clock: Clock,
 ) -> Result<(), StoreError> {
-    db.begin()?;
     let mut of: Vec<&Organisation> = batch.iter().map(|job| job.organisation()).collect();
     of.sort_by_key(|of| of.org);
     of.dedup_by_key(|of| of.org);
     let orgs: Vec<i64> = of.iter().map(|of| of.org).collect();
+    db.begin_for(Sight::Organisations(&orgs))?;
     let now = lock(db, books, &of, clock)?;
     let asked: Vec<(i64, &[Id])> = batch
         .iter()
@@ -413,7 +413,8 @@ fn stop_after_failed_sync(error: &StoreError) {
     }
 }
 
-/// Founds a book: makes its organisation and books its first entries, all or nothing.
+/// Founds a book: makes its organisation and books its first entries, all or nothing. The
+/// operator does, who sees all organisations: this one has no number yet.
 pub fn found<T>(
     db: &mut Db,
     name: &str,
