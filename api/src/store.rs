@@ -72,6 +72,8 @@ pub enum StoreError {
     TooLarge(usize),
     /// The writer is busy or gone; the same request may be sent again.
     Busy,
+    /// A fault of this program ended what was asked; with its words.
+    Panicked(String),
     /// The engine failed.
     Database(diesel::result::Error),
 }
@@ -104,6 +106,11 @@ impl fmt::Display for StoreError {
                 crate::ledger::entry::LARGEST_LEAF
             ),
             StoreError::Busy => f.write_str("the book is busy; send the same request again"),
+            StoreError::Panicked(why) => write!(
+                f,
+                "the program failed while writing ({why}): nothing of this was booked. Tell whoever \
+                 keeps the program; other postings go on"
+            ),
             StoreError::Database(error) if is_full(error) => write!(
                 f,
                 "the disk of the database is full ({error}): nothing of this was booked. Make room \
@@ -138,6 +145,7 @@ impl StoreError {
             StoreError::NoOrganisation(name) => StoreError::NoOrganisation(name.clone()),
             StoreError::TooLarge(bytes) => StoreError::TooLarge(*bytes),
             StoreError::Busy => StoreError::Busy,
+            StoreError::Panicked(why) => StoreError::Panicked(why.clone()),
             StoreError::Database(error) if is_full(error) => {
                 let text = error.to_string();
                 StoreError::Database(diesel::result::Error::QueryBuilderError(text.into()))

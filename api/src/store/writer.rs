@@ -6,6 +6,8 @@
 //! the database objects, the batch is rolled back, the books are dropped, and each posting runs
 //! again by itself.
 
+mod batch;
+
 use super::StoreError;
 use super::book::Book;
 use super::db::Db;
@@ -17,11 +19,9 @@ use super::tx::{LookedUp, Tx};
 use crate::ledger::id::Id;
 use reports::refrigerant::Table;
 use std::collections::HashMap;
-use std::sync::mpsc::{Receiver, SyncSender, TrySendError, sync_channel};
+use std::sync::mpsc::{SyncSender, TrySendError, sync_channel};
 use std::thread::JoinHandle;
 
-/// Most postings in one transaction.
-const BATCH: usize = 256;
 /// Postings that may wait; one more is answered *busy*.
 const WAITING: usize = 1_024;
 /// A clock that stands this far before the newest entry is wrong.
@@ -202,7 +202,7 @@ impl Writer {
     /// Starts a writer on its own connection.
     pub fn start(db: Db, table: &'static Table, clock: Clock) -> Writer {
         let (queue, jobs) = sync_channel(WAITING);
-        let run = move || work(db, &jobs, table, clock);
+        let run = move || batch::work(db, &jobs, table, clock);
         let thread = std::thread::Builder::new()
             .name("writer".to_string())
             .spawn(run)
@@ -289,90 +289,6 @@ where
         };
         // A caller that has gone away has no use for the answer; the booking stands.
         let _ = self.reply.send(outcome);
-    }
-}
-
-fn work(mut db: Db, jobs: &Receiver<Box<dyn Job>>, table: &Table, clock: Clock) {
-    let mut books = Books::new();
-    while let Ok(first) = jobs.recv() {
-        let mut batch = vec![first];
-        while batch.len() < BATCH {
-            match jobs.try_recv() {
-                Ok(job) => batch.push(job),
-                Err(_) => break,
-            }
-        }
-        commit_batch(&mut db, &mut books, batch, table, clock);
-    }
-}
-
-fn commit_batch(
-    db: &mut Db,
-    books: &mut Books,
-    mut batch: Vec<Box<dyn Job>>,
-    table: &Table,
-    clock: Clock,
-) {
-    let failed = match run_batch(db, books, &mut batch, table, clock) {
-        Ok(()) => return batch.into_iter().for_each(|job| job.answer(None)),
-        Err(error) => error,
-    };
-    let _ = db.rollback();
-    books.clear();
-    stop_after_failed_sync(&failed);
-    if batch.len() == 1 {
-        return batch
-            .into_iter()
-            .for_each(|job| job.answer(Some(StoreError::from_failed(&failed))));
-    }
-    // The error belongs to one of them: each runs again by itself.
-    for job in batch {
-        commit_batch(db, books, vec![job], table, clock);
-    }
-}
-
-fn run_batch(
-    db: &mut Db,
-    books: &mut Books,
-    batch: &mut [Box<dyn Job>],
-    table: &Table,
-    clock: Clock,
-) -> Result<(), StoreError> {
-    db.begin()?;
-    let mut of: Vec<&Organisation> = batch.iter().map(|job| job.organisation()).collect();
-    of.sort_by_key(|of| of.org);
-    of.dedup_by_key(|of| of.org);
-    let orgs: Vec<i64> = of.iter().map(|of| of.org).collect();
-    let now = lock(db, books, &of, clock)?;
-    let asked: Vec<(i64, &[Id])> = batch
-        .iter()
-        .map(|job| (job.organisation().org, job.ids()))
-        .collect();
-    let looked_up = look_up(db, &asked)?;
-    for job in batch.iter_mut() {
-        let of = job.organisation().clone();
-        let book = book_of(books, &of)?;
-        check_clock(book, now[&of.org], clock)?;
-        job.run(&mut Tx::new(db, book, now[&of.org], table, &looked_up))?;
-    }
-    let touched = books
-        .values_mut()
-        .filter(|book| orgs.binary_search(&book.org).is_ok());
-    let mut touched: Vec<&mut Book> = touched.filter(|book| !book.pending.is_empty()).collect();
-    flush(db, &mut touched)?;
-    db.commit()?;
-    books.values_mut().for_each(Book::slim);
-    Ok(())
-}
-
-/// After a failed sync the pages may be dropped and a second sync may report success: the process
-/// ends instead, and the next start reads what the disk really holds.
-fn stop_after_failed_sync(error: &StoreError) {
-    if let StoreError::Database(diesel::result::Error::DatabaseError(_, information)) = error
-        && information.message().contains("disk I/O error")
-    {
-        tracing::error!("the disk failed while writing; stopping rather than going on unsure");
-        std::process::exit(1);
     }
 }
 
