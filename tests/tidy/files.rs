@@ -18,7 +18,6 @@ const LONGER_FILES: &[(&str, usize)] = &[
     ("api/src/store/apply.rs", 675),
     ("api/src/store/flush.rs", 440),
     ("api/src/store/tx.rs", 505),
-    ("api/src/store/writer.rs", 410),
     ("reports/tests/leak_rate.rs", 500),
 ];
 

@@ -6,6 +6,8 @@
 //! the database objects, the batch is rolled back, the books are dropped, and each posting runs
 //! again by itself.
 
+mod batch;
+
 use super::book::Book;
 use super::db::{Address, Db};
 use super::flush::flush;
@@ -18,11 +20,9 @@ use super::{Sight, StoreError};
 use crate::ledger::id::Id;
 use reports::refrigerant::Table;
 use std::collections::HashMap;
-use std::sync::mpsc::{Receiver, SyncSender, TrySendError, sync_channel};
+use std::sync::mpsc::{SyncSender, TrySendError, sync_channel};
 use std::thread::JoinHandle;
 
-/// Most postings in one transaction.
-const BATCH: usize = 256;
 /// Postings that may wait; one more is answered *busy*.
 const WAITING: usize = 1_024;
 /// A clock that stands this far before the newest entry is wrong.
@@ -228,7 +228,7 @@ impl Writer {
 
     fn run(line: Line, table: &'static Table, clock: Clock) -> Writer {
         let (queue, jobs) = sync_channel(WAITING);
-        let run = move || work(line, &jobs, table, clock);
+        let run = move || batch::work(line, &jobs, table, clock);
         let thread = std::thread::Builder::new()
             .name("writer".to_string())
             .spawn(run)
@@ -315,101 +315,6 @@ where
         };
         // A caller that has gone away has no use for the answer; the booking stands.
         let _ = self.reply.send(outcome);
-    }
-}
-
-fn work(mut line: Line, jobs: &Receiver<Box<dyn Job>>, table: &Table, clock: Clock) {
-    let mut books = Books::new();
-    let mut waiting = None;
-    while let Some(first) = waiting.take().or_else(|| jobs.recv().ok()) {
-        let mut batch: Vec<Box<dyn Job>> = vec![first];
-        while batch.len() < BATCH && !batch[0].alone() {
-            match jobs.try_recv() {
-                Ok(job) if job.alone() => {
-                    waiting = Some(job);
-                    break;
-                }
-                Ok(job) => batch.push(job),
-                Err(_) => break,
-            }
-        }
-        commit_batch(&mut line, &mut books, batch, table, clock);
-    }
-}
-
-fn commit_batch(
-    line: &mut Line,
-    books: &mut Books,
-    mut batch: Vec<Box<dyn Job>>,
-    table: &Table,
-    clock: Clock,
-) {
-    let done = line.db().and_then(|db| {
-        run_batch(db, books, &mut batch, table, clock).inspect_err(|_| drop(db.rollback()))
-    });
-    let failed = match done {
-        Ok(()) => return batch.into_iter().for_each(|job| job.answer(None)),
-        Err(error) => error,
-    };
-    // What the books say of this batch was not kept.
-    for job in &batch {
-        books.remove(&job.organisation().org);
-    }
-    stop_after_failed_sync(&failed);
-    line.look();
-    if batch.len() == 1 {
-        return batch
-            .into_iter()
-            .for_each(|job| job.answer(Some(StoreError::from_failed(&failed))));
-    }
-    // The error belongs to one of them: each runs again by itself.
-    for job in batch {
-        commit_batch(line, books, vec![job], table, clock);
-    }
-}
-
-fn run_batch(
-    db: &mut Db,
-    books: &mut Books,
-    batch: &mut [Box<dyn Job>],
-    table: &Table,
-    clock: Clock,
-) -> Result<(), StoreError> {
-    let mut of: Vec<&Organisation> = batch.iter().map(|job| job.organisation()).collect();
-    of.sort_by_key(|of| of.org);
-    of.dedup_by_key(|of| of.org);
-    let orgs: Vec<i64> = of.iter().map(|of| of.org).collect();
-    db.begin_for(Sight::Organisations(&orgs))?;
-    let now = lock(db, books, &of, clock)?;
-    let asked: Vec<(i64, &[Id])> = batch
-        .iter()
-        .map(|job| (job.organisation().org, job.ids()))
-        .collect();
-    let looked_up = look_up(db, &asked)?;
-    for job in batch.iter_mut() {
-        let of = job.organisation().clone();
-        let book = book_of(books, &of)?;
-        check_clock(book, now[&of.org], clock)?;
-        job.run(&mut Tx::new(db, book, now[&of.org], table, &looked_up))?;
-    }
-    let touched = books
-        .values_mut()
-        .filter(|book| orgs.binary_search(&book.org).is_ok());
-    let mut touched: Vec<&mut Book> = touched.filter(|book| !book.pending.is_empty()).collect();
-    flush(db, &mut touched)?;
-    db.commit()?;
-    books.values_mut().for_each(Book::slim);
-    Ok(())
-}
-
-/// After a failed sync the pages may be dropped and a second sync may report success: the process
-/// ends instead, and the next start reads what the disk really holds.
-fn stop_after_failed_sync(error: &StoreError) {
-    if let StoreError::Database(diesel::result::Error::DatabaseError(_, information)) = error
-        && information.message().contains("disk I/O error")
-    {
-        tracing::error!("the disk failed while writing; stopping rather than going on unsure");
-        std::process::exit(1);
     }
 }
 
