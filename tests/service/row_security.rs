@@ -214,19 +214,11 @@ fn s2_the_narrow_ways_lead_to_one_row_only() {
     assert_eq!(seen(&shop, &name, "SELECT org FROM heads"), "");
 }
 
-/// Everything the service does, in its narrow role: post, sign in, handle people, report, prove.
-#[test]
-fn s2_the_service_does_its_work_in_the_narrow_role() {
-    if !on_postgres() {
-        return;
-    }
+/// The two firms, seen through the narrow role of the service.
+fn in_the_narrow_role() -> Shop {
     let (mut shop, _) = two_firms();
     shop.grant_service_role();
-    let open = || {
-        let address = Address::from_url(&shop.url(SERVICE)).expect("a URL");
-        Db::open(&address, Purpose::Write, false).expect("a connection")
-    };
-    let (mut service, for_writer) = (open(), open());
+    let mut service = as_service(&shop);
     assert!(service.is_guarded().expect("an answer"));
     assert!(
         !shop.db.is_guarded().expect("an answer"),
@@ -235,9 +227,23 @@ fn s2_the_service_does_its_work_in_the_narrow_role() {
     migrations::check(&mut service).expect("the tables are this program's");
     let of = api::store::open::organisation(&mut service, "Halfmoon Grocers").expect("by its name");
     assert_eq!(of, shop.of);
-    std::mem::swap(&mut shop.db, &mut service);
+    shop.db = service;
     shop.books.clear();
+    shop
+}
 
+fn as_service(shop: &Shop) -> Db {
+    let address = Address::from_url(&shop.url(SERVICE)).expect("a URL");
+    Db::open(&address, Purpose::Write, false).expect("a connection")
+}
+
+#[test]
+fn s2_people_sign_in_and_are_handled_in_the_narrow_role() {
+    if !on_postgres() {
+        return;
+    }
+    let mut shop = in_the_narrow_role();
+    let of = shop.of.clone();
     let door = door();
     let dov = person(&mut shop, "dov@halfmoon.example", &[Role::Technician]);
     let named = Try {
@@ -258,7 +264,15 @@ fn s2_the_service_does_its_work_in_the_narrow_role() {
     let records = access::list(&mut shop.db, of.org, Whose::Person(dov), None, 9);
     assert_eq!(records.expect("records").len(), 2, "in, and not in");
     assert_eq!(token::list(&mut shop.db, &of).expect("tokens").len(), 1);
+}
 
+#[test]
+fn s2_the_book_is_kept_reported_and_proved_in_the_narrow_role() {
+    if !on_postgres() {
+        return;
+    }
+    let mut shop = in_the_narrow_role();
+    let of = shop.of.clone();
     shop.register(
         "cylinder",
         json!({"tag": "SUP-9", "use": "supply", "refrigerant": "R-448A",
@@ -289,7 +303,7 @@ fn s2_the_service_does_its_work_in_the_narrow_role() {
 
     // One batch of the writer may be of several organisations.
     let first = api::store::open::organisation(&mut shop.db, "Tamarack Ridge Mechanical");
-    let writer = Writer::start(for_writer, Table::shipped(), CLOCK);
+    let writer = Writer::start(as_service(&shop), Table::shipped(), CLOCK);
     for of in [first.expect("by its name"), of.clone(), of] {
         let size = writer.call(&of, vec![], |tx| Ok(tx.next_seq()));
         assert!(size.expect("a look at the book") > 5);
