@@ -21,7 +21,7 @@ use crate::ledger::actor::Actor;
 use crate::ledger::id::Id;
 pub use crate::store::Db;
 use crate::store::StoreError;
-use crate::store::open::Organisation;
+pub use crate::store::open::Organisation;
 use crate::store::readers::Readers;
 pub use crate::store::tx::Tx;
 use crate::store::writer::{Job, Writer};

@@ -2,7 +2,8 @@
 
 use super::answer::Asked;
 use super::problem::Problem;
-use super::{asker, stream};
+use super::{State, asker, stream};
+use crate::actions::desk::{Db, Organisation};
 use crate::actions::permit::{Deed, Reach};
 use crate::actions::show::log;
 use crate::actions::{ActionError, StoreError};
@@ -32,6 +33,21 @@ pub async fn keys(asked: Asked) -> Result<HttpResponse, Problem> {
     Ok(HttpResponse::Ok().content_type(TEXT).body(keys))
 }
 
+/// Asks the log; what was booked within the last second is signed first.
+fn signed<T>(
+    state: &State,
+    of: &Organisation,
+    question: impl Fn(&mut Db) -> Result<T, ActionError>,
+) -> Result<T, ActionError> {
+    match state.desk.read(&question) {
+        Err(ActionError::Failed(StoreError::Busy)) => {
+            state.desk.signer().sign_now(of)?;
+            state.desk.read(&question)
+        }
+        answered => answered,
+    }
+}
+
 /// Refuses whom only their own receipts are for.
 fn whole(asked: &Asked) -> Result<(), Problem> {
     match asked.by()?.reach(Deed::ReadLog) {
@@ -46,7 +62,7 @@ pub async fn tile(asked: Asked) -> Result<HttpResponse, Problem> {
     let of = asked.by()?.signed_in.of.clone();
     let path = format!("tile/{}", asked.name("tile"));
     let bytes = asked
-        .read(move |state| state.desk.read(|db| log::tile(db, &of, &path)))
+        .read(move |state| signed(state, &of, |db| log::tile(db, &of, &path)))
         .await?;
     let mut answer = HttpResponse::Ok();
     // What a checkpoint covers never changes.
@@ -62,15 +78,7 @@ pub async fn proof(asked: Asked) -> Result<HttpResponse, Problem> {
     let text = asked
         .read(move |state| {
             let of = &by.signed_in.of;
-            let prove = || state.desk.read(|db| log::proof(db, of, &name, own));
-            match prove() {
-                // Booked within the last second: it is signed now.
-                Err(ActionError::Failed(StoreError::Busy)) => {
-                    state.desk.signer().sign_now(of)?;
-                    prove()
-                }
-                proved => proved,
-            }
+            signed(state, of, |db| log::proof(db, of, &name, own))
         })
         .await?;
     Ok(HttpResponse::Ok().content_type(TEXT).body(text))
@@ -84,7 +92,7 @@ pub async fn consistency(asked: Asked) -> Result<HttpResponse, Problem> {
     let from = from.ok_or_else(|| super::query::invalid("from", "the size of a tree", ""))?;
     let to = asked.query.number("to")?;
     let proof = asked
-        .read(move |state| state.desk.read(|db| log::consistency(db, &of, from, to)))
+        .read(move |state| signed(state, &of, |db| log::consistency(db, &of, from, to)))
         .await?;
     Ok(HttpResponse::Ok().json(proof))
 }

@@ -13,13 +13,13 @@ use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use std::io::Write;
 
-/// The newest signed checkpoint; there is none before the first one was signed.
+/// The newest signed checkpoint; a book that was never signed is *busy* until it is.
 pub fn checkpoint(db: &mut Db, of: &Organisation) -> Result<String, ActionError> {
     reading(db, of, |db| Ok(newest(db, of)?.1))
 }
 
 fn newest(db: &mut Db, of: &Organisation) -> Result<(u64, String), ActionError> {
-    log::newest_checkpoint(db, of.org)?.ok_or_else(|| unknown("checkpoint", ""))
+    Ok(log::newest_checkpoint(db, of.org)?.ok_or(StoreError::Busy)?)
 }
 
 /// A file of the C2SP tlog-tiles layout: hashes or entries.
