@@ -6,6 +6,7 @@
 //! this room and nowhere else.
 
 pub mod access;
+pub mod appliance_entries;
 pub mod apply;
 mod assessed;
 pub mod book;

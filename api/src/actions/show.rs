@@ -5,8 +5,11 @@
 
 pub mod entries;
 pub mod findings;
+pub mod fitting;
 pub mod flagged;
+pub mod lines;
 pub mod log;
+pub mod overview;
 pub mod ready;
 pub mod rule_sets;
 pub mod standing;

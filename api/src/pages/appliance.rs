@@ -1,0 +1,234 @@
+//! One appliance: its standing with the arithmetic, what is owed first, its facts, its history.
+
+use super::appliances::{fact, value};
+use super::cautions;
+use super::figures;
+use super::frame::Frame;
+use super::lines::Row;
+use super::standing::{DutyLine, StandingLine, State, Worked, other_rates};
+use super::words;
+use crate::actions::permit;
+use crate::actions::show::Page;
+use crate::actions::show::lines::Line;
+use crate::actions::show::overview::Overview;
+use crate::ledger::entry::EntryKind;
+use askama::Template;
+use reports::day::Day;
+use reports::standing::{DutyShown, SetShown, Standing};
+
+/// The page.
+#[derive(Clone, Debug, Template)]
+#[template(path = "appliance.html")]
+pub struct AppliancePage {
+    /// Around the content.
+    pub frame: Frame,
+    /// Its address.
+    pub href: String,
+    /// Its tag.
+    pub tag: String,
+    /// Its site.
+    pub site: String,
+    /// Where it stands there.
+    pub place: String,
+    /// The headline as one sentence.
+    pub lede: String,
+    /// May the reader post about it?
+    pub may_post: bool,
+    /// The day of the standing.
+    pub day_hang: String,
+    /// The standing line.
+    pub standing: StandingLine,
+    /// The arithmetic as fractions.
+    pub worked: Option<Worked>,
+    /// What the other method gives.
+    pub other_rates: Vec<String>,
+    /// Facts.
+    pub facts: Vec<FactLine>,
+    /// What is owed first.
+    pub duties: Vec<DutyLine>,
+    /// What each rule set says.
+    pub sets: Vec<SetLine>,
+    /// Cautions.
+    pub cautions: Vec<String>,
+    /// The history, newest first.
+    pub lines: Vec<Row>,
+    /// The address of older entries.
+    pub older: Option<String>,
+}
+
+/// A fact.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct FactLine {
+    /// Its name.
+    pub name: &'static str,
+    /// Its value.
+    pub value: String,
+    /// The entry that said it.
+    pub entry: Option<u64>,
+}
+
+/// What a rule set says.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SetLine {
+    /// Its title.
+    pub title: String,
+    /// Whether it applies, with its clause.
+    pub says: String,
+    /// What its authors warn of.
+    pub caution: String,
+}
+
+impl AppliancePage {
+    /// The page of what was read.
+    pub fn of(frame: Frame, overview: &Overview, history: Page<Line>) -> AppliancePage {
+        let (thing, standing) = (&overview.thing, &overview.standing);
+        let href = super::appliance_path(&thing.tag, &thing.id);
+        let refrigerant = fact(thing, "refrigerant").unwrap_or_default();
+        let posts = |role: &_| permit::posts(*role, EntryKind::Charge);
+        let duties = (standing.duties.iter()).filter(|duty| is_recent(duty, &standing.day));
+        AppliancePage {
+            may_post: frame.roles.iter().any(posts),
+            frame,
+            tag: thing.tag.clone(),
+            site: overview.site.clone(),
+            place: fact(thing, "place").unwrap_or_default().to_string(),
+            lede: lede(overview),
+            day_hang: figures::day_text(&standing.day),
+            standing: StandingLine::of(&thing.tag, standing),
+            worked: Worked::of(standing),
+            other_rates: other_rates(standing),
+            facts: facts(overview),
+            duties: duties
+                .map(|duty| DutyLine::of(duty, &standing.day))
+                .collect(),
+            sets: standing.sets.iter().map(SetLine::of).collect(),
+            cautions: cautions::of_class(refrigerant).into_iter().collect(),
+            lines: (history.items.iter())
+                .map(|line| Row::of_appliance(line, &thing.id))
+                .collect(),
+            older: history.next.map(|before| format!("{href}?before={before}")),
+            href,
+        }
+    }
+}
+
+/// Started within the year before the day of the standing.
+fn is_recent(duty: &DutyShown, day: &str) -> bool {
+    Day::parse(day).is_none_or(|day| duty.since >= day.plus(-365).to_string())
+}
+
+fn lede(overview: &Overview) -> String {
+    let thing = &overview.thing;
+    let category = fact(thing, "category").map(words::plain);
+    let category = category.unwrap_or_else(|| "what it is used for is not known".to_string());
+    let refrigerant = match fact(thing, "refrigerant") {
+        Some(name) => match cautions::group(name) {
+            Some(group) => format!("{name} (class {})", group.word()),
+            None => format!("{name} (class not known)"),
+        },
+        None => "refrigerant not known".to_string(),
+    };
+    let full = match &overview.standing.full_charge {
+        Some(full) => format!("full charge {}", figures::mass_both(full)),
+        None => "full charge not known".to_string(),
+    };
+    format!("{}, {refrigerant}, {full}.", words::capital(&category))
+}
+
+fn facts(overview: &Overview) -> Vec<FactLine> {
+    let (thing, standing) = (&overview.thing, &overview.standing);
+    let mut facts = Vec::new();
+    let mut push = |name, value: String, entry| facts.push(FactLine { name, value, entry });
+    let charge = value(thing, "full_charge");
+    match (&standing.full_charge, charge) {
+        (Some(full), Some((is, from, entry))) => {
+            let method = is.get("method").and_then(|method| method.as_str());
+            let method = method.map(|word| format!(", {}", words::charge_method(word)));
+            let since = figures::day_text(from);
+            let both = figures::mass_both(full);
+            push(
+                "Full charge",
+                format!("{both}{}, since {since}", method.unwrap_or_default()),
+                Some(entry),
+            );
+        }
+        (Some(full), None) => push("Full charge", figures::mass_both(full), None),
+        (None, charge) => {
+            let entry = charge.map(|(.., entry)| entry);
+            push(
+                "Full charge",
+                "not known: find it on the nameplate".to_string(),
+                entry,
+            );
+        }
+    }
+    push(
+        "Charged less recovered",
+        figures::mass_both(&standing.balance),
+        None,
+    );
+    match &standing.content {
+        Some(content) => push("In it", figures::mass_both(content), None),
+        None => push(
+            "In it",
+            "not known since it was last opened".to_string(),
+            None,
+        ),
+    }
+    if standing.presumed_leaked.g != "0" {
+        push(
+            "Presumed leaked",
+            figures::mass_both(&standing.presumed_leaked),
+            None,
+        );
+    }
+    if let Some((is, _, entry)) = value(thing, "installed")
+        && let Some(day) = is.as_str()
+    {
+        push("Installed", figures::day_text(day), Some(entry));
+    }
+    if let Some((is, _, entry)) = value(thing, "serial")
+        && let Some(serial) = is.as_str()
+    {
+        push("Serial number", serial.to_string(), Some(entry));
+    }
+    facts
+}
+
+impl SetLine {
+    fn of(set: &SetShown) -> SetLine {
+        let clause = set
+            .clause
+            .as_ref()
+            .map_or(String::new(), |clause| format!(" [{clause}]"));
+        let says = match set.applies {
+            "yes" => format!("covers it{clause}."),
+            "cannot_judge" => {
+                format!(
+                    "cannot judge whether it applies: find {}.",
+                    words::facts(&set.missing)
+                )
+            }
+            _ => "does not cover it.".to_string(),
+        };
+        let applies = set.applies != "no";
+        SetLine {
+            title: set.title.clone(),
+            says,
+            caution: if applies {
+                set.caution.clone()
+            } else {
+                String::new()
+            },
+        }
+    }
+}
+
+/// Nothing but the standing, for the receipt of a posting.
+pub fn standing_and_duties(tag: &str, standing: &Standing) -> (StandingLine, Vec<DutyLine>) {
+    let duties = (standing.duties.iter()).filter(|duty| is_recent(duty, &standing.day));
+    let duties = duties
+        .map(|duty| DutyLine::of(duty, &standing.day))
+        .collect();
+    (StandingLine::of(tag, standing), duties)
+}

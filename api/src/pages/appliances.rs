@@ -1,0 +1,138 @@
+//! The appliances by tag, each with its standing in a word.
+
+use super::cautions;
+use super::figures;
+use super::frame::Frame;
+use super::standing::{StandingLine, State};
+use super::words;
+use crate::actions::show::Page;
+use crate::actions::show::overview::Overview;
+use crate::actions::show::things::ThingShown;
+use askama::Template;
+use serde_json::Value;
+
+/// The page.
+#[derive(Clone, Debug, Template)]
+#[template(path = "appliances.html")]
+pub struct AppliancesPage {
+    /// Around the content.
+    pub frame: Frame,
+    /// The headline as one sentence.
+    pub lede: String,
+    /// What was looked for.
+    pub find: String,
+    /// The rows.
+    pub rows: Vec<ApplianceRow>,
+    /// The address of the next page.
+    pub next: Option<String>,
+}
+
+/// One appliance.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ApplianceRow {
+    /// Where its page is.
+    pub href: String,
+    /// Its tag.
+    pub tag: String,
+    /// Its site.
+    pub site: String,
+    /// Designation of its refrigerant.
+    pub refrigerant: String,
+    /// Safety class of the refrigerant, where it is known.
+    pub class: String,
+    /// The full charge, or that it is not known.
+    pub full_charge: String,
+    /// The rate that counts, or that there is none.
+    pub rate: String,
+    /// The limit of its day.
+    pub limit: String,
+    /// The state.
+    pub state: State,
+    /// The state in words.
+    pub standing: String,
+}
+
+impl AppliancesPage {
+    /// The page of what was read.
+    pub fn of(frame: Frame, find: &str, page: Page<Overview>) -> AppliancesPage {
+        let rows: Vec<ApplianceRow> = page.items.iter().map(ApplianceRow::of).collect();
+        let count = |state| rows.iter().filter(|row| row.state == state).count();
+        let (over, unknown) = (count(State::Over), count(State::Unknown));
+        let shown = figures::counted(rows.len(), "appliance", "appliances");
+        let lede = match (over, unknown) {
+            (0, 0) => format!("On this page: {shown}, none over its limit."),
+            (over, 0) => format!("On this page: {shown}, {over} over its limit."),
+            (0, unknown) => {
+                format!("On this page: {shown}, none over its limit; {unknown} cannot be judged.")
+            }
+            (over, unknown) => {
+                format!("On this page: {shown}, {over} over its limit; {unknown} cannot be judged.")
+            }
+        };
+        AppliancesPage {
+            frame,
+            lede: if rows.is_empty() {
+                "Nothing to show here.".to_string()
+            } else {
+                lede
+            },
+            find: find.to_string(),
+            rows,
+            next: page
+                .next
+                .map(|after| format!("/appliances?after={}", super::encoded(&after))),
+        }
+    }
+}
+
+impl ApplianceRow {
+    fn of(overview: &Overview) -> ApplianceRow {
+        let (thing, standing) = (&overview.thing, &overview.standing);
+        let line = StandingLine::of(&thing.tag, standing);
+        let newest = standing.additions.last();
+        let rate = newest.and_then(|newest| newest.counting());
+        let limit = rate.and_then(|rate| rate.threshold.as_deref());
+        let refrigerant = fact(thing, "refrigerant")
+            .unwrap_or("not known")
+            .to_string();
+        let class = cautions::group(&refrigerant).map_or("", |group| group.word());
+        ApplianceRow {
+            href: super::appliance_path(&thing.tag, &thing.id),
+            tag: thing.tag.clone(),
+            site: overview.site.clone(),
+            class: class.to_string(),
+            refrigerant,
+            full_charge: (standing.full_charge.as_ref())
+                .map_or("not known".to_string(), |full| full.lb_oz.clone()),
+            rate: match (newest, rate) {
+                (None, _) => "no addition".to_string(),
+                (Some(_), None) => "no rate".to_string(),
+                (Some(_), Some(rate)) => figures::rate(rate),
+            },
+            limit: limit.map_or("none".to_string(), figures::percent),
+            standing: state_words(&line, &standing.missing),
+            state: line.state,
+        }
+    }
+}
+
+fn state_words(line: &StandingLine, missing: &[&str]) -> String {
+    match line.state {
+        State::Over => "over".to_string(),
+        State::Under => "under".to_string(),
+        State::Unknown if missing.is_empty() => "cannot judge".to_string(),
+        State::Unknown => format!("cannot judge: find {}", words::facts(missing)),
+        State::Quiet => line.word.trim_end_matches('.').to_lowercase(),
+    }
+}
+
+/// The newest value of a fact that is a word.
+pub fn fact<'t>(thing: &'t ThingShown, name: &str) -> Option<&'t str> {
+    thing.facts.get(name)?.last()?.is.as_str()
+}
+
+/// The newest value of any fact, with its first day and entry.
+pub fn value<'t>(thing: &'t ThingShown, name: &str) -> Option<(&'t Value, &'t str, u64)> {
+    let newest = thing.facts.get(name)?.last()?;
+    Some((&newest.is, &newest.from, newest.entry))
+}

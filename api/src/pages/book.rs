@@ -1,0 +1,57 @@
+//! The book: its entries, its newest seal, and how anyone checks it without us.
+
+use super::figures;
+use super::frame::Frame;
+use super::lines::Row;
+use crate::actions::permit::{self, Deed, Reach};
+use crate::actions::show::Page;
+use crate::actions::show::lines::Line;
+use askama::Template;
+
+/// The page.
+#[derive(Clone, Debug, Template)]
+#[template(path = "book.html")]
+pub struct BookPage {
+    /// Around the content.
+    pub frame: Frame,
+    /// The headline as one sentence.
+    pub lede: String,
+    /// May the reader take the whole book?
+    pub may_bundle: bool,
+    /// Which entries are shown.
+    pub span: Option<String>,
+    /// The entries, newest first.
+    pub lines: Vec<Row>,
+    /// The address of older entries.
+    pub older: Option<String>,
+    /// The address of the newest, where these are not they.
+    pub newer: Option<String>,
+}
+
+impl BookPage {
+    /// The page of what was read. `newest`: number of the newest entry.
+    pub fn of(frame: Frame, newest: u64, before: Option<u64>, page: Page<Line>) -> BookPage {
+        let whole = |role: &_| permit::reach(*role, Deed::ReadLog) == Reach::Whole;
+        let lines: Vec<Row> = page.items.iter().map(Row::of).collect();
+        let span = (lines.last().zip(lines.first())).map(|(oldest, newest)| {
+            format!(
+                "{} to {}",
+                figures::number(oldest.entry),
+                figures::number(newest.entry)
+            )
+        });
+        let count = figures::number(newest + 1);
+        BookPage {
+            may_bundle: frame.roles.iter().any(whole),
+            frame,
+            lede: format!(
+                "{count} entries, numbered from 0. None is ever changed or removed; seals close \
+                 stretches of the book, so that whoever holds an older seal sees any later change."
+            ),
+            span,
+            lines,
+            older: page.next.map(|before| format!("/book?before={before}")),
+            newer: before.is_some().then(|| "/book".to_string()),
+        }
+    }
+}

@@ -1,0 +1,224 @@
+//! Posting a charge or a recovery: the form, its questions, its hard stops.
+//!
+//! The first press shows the mass that would be booked, the second books it. A question stands in
+//! the form with what each answer would book; a stop says what to do instead, and that what has
+//! happened already is booked all the same.
+
+use super::cautions;
+use super::form::{BoxProblem, Deed, Fields};
+use super::words;
+use crate::actions::refusal::{Question, QuestionChoice, Stop};
+use crate::actions::show::fitting::Fitting;
+use crate::actions::{CHARGE_REASONS, CLASSES, RECOVER_REASONS};
+use askama::Template;
+use reports::mass::{self, Mass};
+
+/// What a scale can show.
+const UNITS: [&str; 3] = ["lb+oz", "lb", "kg"];
+
+/// The page.
+#[derive(Clone, Debug, Template)]
+#[template(path = "post.html")]
+pub struct PostPage {
+    /// Charge or recover.
+    pub deed: Deed,
+    /// Where the form goes.
+    pub action: String,
+    /// The token of the form.
+    pub form_token: String,
+    /// The appliance.
+    pub tag: String,
+    /// Its site.
+    pub site: String,
+    /// Its refrigerant.
+    pub refrigerant: String,
+    /// What is known of it, as one line.
+    pub about: String,
+    /// Cylinders that fit.
+    pub cylinders: Vec<Fitting>,
+    /// What was typed.
+    pub fields: Fields,
+    /// What is to be put right.
+    pub problems: Vec<BoxProblem>,
+    /// Questions.
+    pub questions: Vec<AskedQuestion>,
+    /// Hard stops.
+    pub stops: Vec<AskedStop>,
+    /// The mass to check.
+    pub echo: Option<Echo>,
+    /// Cautions.
+    pub cautions: Vec<String>,
+    /// May the reader lift stops?
+    pub may_lift: bool,
+}
+
+/// A question with the answer given so far.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct AskedQuestion {
+    /// Its code.
+    pub code: &'static str,
+    /// In words.
+    pub text: String,
+    /// The answers.
+    pub choices: Vec<QuestionChoice>,
+    /// The answer given.
+    pub answered: String,
+}
+
+/// A stop with the answer given so far.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct AskedStop {
+    /// Its word.
+    pub word: &'static str,
+    /// Why.
+    pub text: String,
+    /// May the reader lift it?
+    pub may_lift: bool,
+    /// Who else may.
+    pub who_lifts: &'static str,
+    /// The answer given.
+    pub answered: String,
+}
+
+/// The mass to check before it is booked.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Echo {
+    /// The two readings.
+    pub sum: String,
+    /// The mass in pounds and ounces.
+    pub lb_oz: String,
+    /// In decimal pounds and kilograms.
+    pub others: String,
+}
+
+impl Echo {
+    /// The echo of a mass.
+    pub fn of(mass: Mass, sum: String) -> Echo {
+        let steps = i128::from(mass.steps());
+        Echo {
+            sum,
+            lb_oz: mass::lb_oz_text(steps),
+            others: format!("{} = {}", mass::lb_text(steps), mass::kg_text(steps)),
+        }
+    }
+}
+
+impl PostPage {
+    /// Shows the mass before it is booked.
+    pub fn show(mut self, mass: Mass, sum: String) -> PostPage {
+        self.fields.checked = mass.to_string();
+        self.echo = Some(Echo::of(mass, sum));
+        self
+    }
+
+    /// Asks.
+    pub fn ask(mut self, questions: Vec<Question>) -> PostPage {
+        let asked = |question: Question| AskedQuestion {
+            answered: self.answer(question.code),
+            code: question.code,
+            text: question.text,
+            choices: question.choices,
+        };
+        self.questions = questions.into_iter().map(asked).collect();
+        self
+    }
+
+    /// Stops.
+    pub fn stop(mut self, stops: Vec<Stop>) -> PostPage {
+        let asked = |stop: Stop| AskedStop {
+            answered: self.answer(stop.word),
+            word: stop.word,
+            text: stop.text,
+            may_lift: stop.may_lift && self.may_lift,
+            who_lifts: match (stop.may_lift, self.may_lift) {
+                (true, true) => "",
+                (true, false) => "A compliance manager can lift this stop with a written reason.",
+                (false, _) => "Nobody lifts this stop.",
+            },
+        };
+        self.stops = stops.into_iter().map(asked).collect();
+        self
+    }
+
+    fn answer(&self, code: &str) -> String {
+        self.fields.answers.get(code).cloned().unwrap_or_default()
+    }
+
+    /// Is something asked before it is booked?
+    fn asks(&self) -> bool {
+        !self.questions.is_empty() || !self.stops.is_empty()
+    }
+
+    /// Could a written reason be needed?
+    fn asks_reason(&self) -> bool {
+        self.may_lift && self.stops.iter().any(|stop| stop.may_lift) || self.wrong("reason_text")
+    }
+
+    /// Is there a problem with this box?
+    fn wrong(&self, field: &str) -> bool {
+        self.problems.iter().any(|problem| problem.field == field)
+    }
+
+    /// Answers given before that this page does not ask for again.
+    fn kept_answers(&self) -> Vec<(&str, &str)> {
+        let asked = |code: &str| {
+            self.questions.iter().any(|question| question.code == code)
+                || self.stops.iter().any(|stop| stop.word == code)
+        };
+        let answers = self.fields.answers.iter();
+        let kept = answers.filter(|(code, _)| !asked(code));
+        kept.map(|(code, choice)| (code.as_str(), choice.as_str()))
+            .collect()
+    }
+
+    /// The words of the one action.
+    fn button(&self) -> String {
+        match (&self.echo, self.asks()) {
+            (Some(echo), false) => format!("Book {}", echo.lb_oz),
+            (_, true) => "Go on".to_string(),
+            (None, false) => "Check".to_string(),
+        }
+    }
+}
+
+impl Deed {
+    fn verb(self) -> &'static str {
+        match self {
+            Deed::Charge => "Charge",
+            Deed::Recover => "Recover",
+        }
+    }
+
+    fn is_charge(self) -> bool {
+        self == Deed::Charge
+    }
+
+    fn cylinder_label(self) -> &'static str {
+        match self {
+            Deed::Charge => "From which cylinder?",
+            Deed::Recover => "Into which cylinder?",
+        }
+    }
+
+    fn cylinders_hint(self) -> &'static str {
+        match self {
+            Deed::Charge => "These hold it",
+            Deed::Recover => "These have room",
+        }
+    }
+
+    fn reasons(self) -> &'static [&'static str] {
+        match self {
+            Deed::Charge => CHARGE_REASONS,
+            Deed::Recover => RECOVER_REASONS,
+        }
+    }
+
+    /// Cautions of the deed with a refrigerant.
+    pub fn cautions(self, refrigerant: &str) -> Vec<String> {
+        match self {
+            Deed::Charge => cautions::of_charge(refrigerant),
+            Deed::Recover => cautions::of_recovery(refrigerant),
+        }
+    }
+}

@@ -1,0 +1,164 @@
+//! The receipt of an entry: its number, what moved, its print, the standing it led to.
+//!
+//! The same page is shown right after a posting and whenever the entry is opened again, so a
+//! receipt that was lost with a signal is never lost.
+
+use super::appliance::standing_and_duties;
+use super::cautions;
+use super::figures;
+use super::lines::{self, when};
+use super::standing::{DutyLine, StandingLine, State};
+use super::words;
+use crate::actions::show::findings::FindingShown;
+use crate::actions::show::lines::Line;
+use crate::actions::show::overview::Overview;
+use askama::Template;
+use reports::mass;
+
+/// The page.
+#[derive(Clone, Debug, Template)]
+#[template(path = "receipt.html")]
+pub struct ReceiptPage {
+    /// The title.
+    pub title: String,
+    /// Above the number.
+    pub heading: &'static str,
+    /// The number.
+    pub entry: u64,
+    /// That it was booked before.
+    pub again: Option<String>,
+    /// When it happened and was booked.
+    pub when: String,
+    /// What moved.
+    pub moved: Vec<MovedLine>,
+    /// What was done, where nothing moved.
+    pub what: String,
+    /// The tally of its hash.
+    pub tally: String,
+    /// The beginning of its hash.
+    pub print: String,
+    /// The correction that stands in its place.
+    pub corrected_by: Option<u64>,
+    /// What else it says.
+    pub notes: Vec<String>,
+    /// Findings it left.
+    pub findings: Vec<String>,
+    /// The appliances it is about, as they stand now.
+    pub appliances: Vec<ApplianceNow>,
+    /// Where its proof is.
+    pub proof: String,
+    /// Cautions.
+    pub cautions: Vec<String>,
+    /// Where the next job begins.
+    pub next_href: Option<String>,
+}
+
+/// One mass that moved.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct MovedLine {
+    /// What was done.
+    pub verb: String,
+    /// How much, in three forms.
+    pub mass: String,
+    /// Of what.
+    pub refrigerant: String,
+    /// Where.
+    pub way: String,
+}
+
+/// An appliance as it stands now.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ApplianceNow {
+    /// Its tag.
+    pub tag: String,
+    /// Its page.
+    pub href: String,
+    /// The standing line.
+    pub standing: StandingLine,
+    /// What follows.
+    pub duties: Vec<DutyLine>,
+}
+
+/// Why the page is shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Occasion {
+    /// Right after it was booked.
+    Booked,
+    /// The same form was sent again.
+    Again,
+    /// Somebody opened it.
+    Opened,
+}
+
+impl ReceiptPage {
+    /// The page of an entry.
+    pub fn of(
+        line: &Line,
+        appliances: &[Overview],
+        findings: &[FindingShown],
+        occasion: Occasion,
+    ) -> ReceiptPage {
+        let number = figures::number(line.seq);
+        let booked = figures::instant(&line.booked_at);
+        let moved: Vec<MovedLine> = (line.moved.iter())
+            .map(|moved| MovedLine {
+                verb: words::deed(&line.kind),
+                mass: mass::echo(i128::from(moved.steps)),
+                refrigerant: moved.refrigerant.clone(),
+                way: lines::way(moved),
+            })
+            .collect();
+        let now = |overview: &Overview| {
+            let tag = overview.thing.tag.clone();
+            let (standing, duties) = standing_and_duties(&tag, &overview.standing);
+            let href = super::appliance_path(&tag, &overview.thing.id);
+            ApplianceNow {
+                tag,
+                href,
+                standing,
+                duties,
+            }
+        };
+        let mut cautioned: Vec<&str> = line
+            .moved
+            .iter()
+            .map(|it| it.refrigerant.as_str())
+            .collect();
+        cautioned.dedup();
+        ReceiptPage {
+            title: match occasion {
+                Occasion::Opened => format!("Entry no. {number}"),
+                _ => format!("Booked, no. {number}"),
+            },
+            heading: match occasion {
+                Occasion::Booked => "Booked as",
+                Occasion::Again => "Already booked: this is",
+                Occasion::Opened => "Entry",
+            },
+            entry: line.seq,
+            again: (occasion == Occasion::Again).then(|| "Nothing was added.".to_string()),
+            when: format!(
+                "{} at the site by {}; in the book since {booked}.",
+                when(line),
+                line.by
+            ),
+            moved,
+            what: format!("{}.", lines::what(line)),
+            tally: figures::tally(&line.hash),
+            print: figures::print(&line.hash, 16),
+            corrected_by: line.corrected_by,
+            notes: lines::notes(line),
+            findings: findings
+                .iter()
+                .map(|finding| finding.text.clone())
+                .collect(),
+            appliances: appliances.iter().map(now).collect(),
+            proof: format!("/api/v1/entries/{}/proof", line.entry_id),
+            cautions: cautioned
+                .into_iter()
+                .filter_map(cautions::of_class)
+                .collect(),
+            next_href: Some("/appliances".to_string()),
+        }
+    }
+}

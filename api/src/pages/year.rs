@@ -1,0 +1,84 @@
+//! The year: which sheets there are, and where to take them.
+
+use super::frame::Frame;
+use crate::actions::permit::Deed;
+use askama::Template;
+
+/// Units a sheet can be asked in.
+const UNITS: [&str; 4] = ["lb", "kg", "g", "oz"];
+
+/// The page.
+#[derive(Clone, Debug, Template)]
+#[template(path = "year.html")]
+pub struct YearPage {
+    /// Around the content.
+    pub frame: Frame,
+    /// The year shown.
+    pub year: i16,
+    /// The years that can be asked for, newest first, and whether each is shown.
+    pub years: Vec<(i16, bool)>,
+    /// The unit of the masses.
+    pub unit: &'static str,
+    /// May the reader take them?
+    pub may_export: bool,
+    /// The sheets.
+    pub sheets: Vec<SheetRow>,
+}
+
+/// A sheet.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SheetRow {
+    /// What it is called.
+    pub title: &'static str,
+    /// What stands in a row of it.
+    pub row: &'static str,
+    /// Its address.
+    pub href: String,
+    /// The name of the file.
+    pub file: String,
+}
+
+/// Title, what stands in a row, name of the report.
+const SHEETS: [(&str, &str, &str); 2] = [
+    (
+        "Appliances in the year",
+        "An appliance and a refrigerant it held: full charge, opening, charged, recovered, \
+         closing, additions, worst rates, limits passed",
+        "appliance-year",
+    ),
+    (
+        "Additions",
+        "An addition: day, mass, days since the one before, both rates, whether a limit was passed",
+        "additions",
+    ),
+];
+
+impl YearPage {
+    /// The page of a year; `today` bounds the years that are offered.
+    pub fn of(frame: Frame, today: i16, year: Option<i16>, unit: Option<&str>) -> YearPage {
+        let year = year
+            .filter(|year| (1990..=today).contains(year))
+            .unwrap_or(today);
+        let unit = (UNITS.into_iter())
+            .find(|known| Some(*known) == unit)
+            .unwrap_or("lb");
+        let mut years: Vec<i16> = (0..10).map(|back| today - back).collect();
+        if !years.contains(&year) {
+            years.push(year);
+        }
+        let sheet = |(title, row, name): (&'static str, &'static str, &str)| SheetRow {
+            title,
+            row,
+            href: format!("/api/v1/reports/{name}.csv?year={year}&unit={unit}"),
+            file: format!("{name}-{year}.csv"),
+        };
+        YearPage {
+            may_export: frame.may(Deed::Report),
+            frame,
+            year,
+            years: years.into_iter().map(|one| (one, one == year)).collect(),
+            unit,
+            sheets: SHEETS.into_iter().map(sheet).collect(),
+        }
+    }
+}
