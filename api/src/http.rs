@@ -6,9 +6,9 @@
 //! the request, call one action and shape the answer.
 
 mod access;
-mod answer;
-mod asker;
-mod body;
+pub mod answer;
+pub mod asker;
+pub mod body;
 mod entries;
 mod findings;
 pub mod health;
@@ -18,8 +18,8 @@ mod log;
 pub mod metrics;
 mod openapi;
 mod people;
-mod problem;
-mod query;
+pub mod problem;
+pub mod query;
 mod registers;
 mod reports;
 pub mod routes;

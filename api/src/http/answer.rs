@@ -43,6 +43,25 @@ pub struct Asked {
 pub type Answer = Pin<Box<dyn Future<Output = Result<HttpResponse, Problem>>>>;
 
 impl Asked {
+    /// A request of somebody who was found out already.
+    pub fn new(
+        state: Arc<State>,
+        request: HttpRequest,
+        by: Option<Asker>,
+        query: Query,
+        request_id: &str,
+    ) -> Asked {
+        Asked {
+            now: (state.now)(),
+            state,
+            request,
+            by,
+            body: Value::Null,
+            query,
+            request_id: request_id.to_string(),
+        }
+    }
+
     /// Who asks.
     pub fn by(&self) -> Result<&Asker, Problem> {
         self.by.as_ref().ok_or_else(asker::nobody)
@@ -171,7 +190,7 @@ fn not_found(request: &HttpRequest) -> HttpResponse {
 }
 
 /// 128 random bits: nobody can guess what another asked.
-fn new_request_id() -> String {
+pub fn new_request_id() -> String {
     crate::ledger::id::Id::random().to_string()
 }
 
@@ -185,15 +204,7 @@ async fn answer(
     let request_id = new_request_id();
     let running = state.metrics.begin();
     let way = go(route, &state, &request, payload, &request_id);
-    let outcome = AssertUnwindSafe(way).catch_unwind().await;
-    let outcome = outcome.unwrap_or_else(|panic| {
-        let what = panic.downcast_ref::<&str>().map(|text| (*text).to_string());
-        let what = what.or_else(|| panic.downcast_ref::<String>().cloned());
-        Err(Problem::failure(format!(
-            "a handler panicked: {}",
-            what.unwrap_or_default()
-        )))
-    });
+    let outcome = guarded(way).await;
     drop(running);
     finish(
         &request,
@@ -203,6 +214,17 @@ async fn answer(
         begun,
         Some(&state),
     )
+}
+
+/// Catches a panic of a handler: it costs one request its answer, and nobody else anything.
+pub async fn guarded<T>(way: impl Future<Output = Result<T, Problem>>) -> Result<T, Problem> {
+    let outcome = AssertUnwindSafe(way).catch_unwind().await;
+    outcome.unwrap_or_else(|panic| {
+        let what = panic.downcast_ref::<&str>().map(|text| (*text).to_string());
+        let what = what.or_else(|| panic.downcast_ref::<String>().cloned());
+        let what = what.unwrap_or_default();
+        Err(Problem::failure(format!("a handler panicked: {what}")))
+    })
 }
 
 async fn go(
@@ -249,15 +271,9 @@ async fn go(
         .as_mut()
         .map(|read| std::mem::take(&mut read.value))
         .unwrap_or_default();
-    let asked = Asked {
-        state: state.clone().into_inner(),
-        request: request.clone(),
-        by,
-        body,
-        query,
-        request_id: request_id.to_string(),
-        now: (state.now)(),
-    };
+    let shared = state.clone().into_inner();
+    let mut asked = Asked::new(shared, request.clone(), by, query, request_id);
+    asked.body = body;
     (route.answer)(asked).await
 }
 
@@ -290,16 +306,34 @@ fn finish(
     begun: Instant,
     state: Option<&web::Data<State>>,
 ) -> HttpResponse {
-    let (mut response, problem) = match outcome {
-        Ok(response) => (response, None),
-        Err(problem) => (as_response(request, &problem, request_id), Some(problem)),
-    };
+    match outcome {
+        Ok(response) => told(request, pattern, response, None, request_id, begun, state),
+        Err(problem) => {
+            let response = as_response(request, &problem, request_id);
+            let problem = Some(&problem);
+            told(
+                request, pattern, response, problem, request_id, begun, state,
+            )
+        }
+    }
+}
+
+/// Gives an answer the headers of all answers; tells the log and the measurements of it.
+pub fn told(
+    request: &HttpRequest,
+    pattern: &str,
+    mut response: HttpResponse,
+    problem: Option<&Problem>,
+    request_id: &str,
+    begun: Instant,
+    state: Option<&web::Data<State>>,
+) -> HttpResponse {
     headers(&mut response, request_id, state.map(|state| &state.reached));
     let status = response.status().as_u16();
     let took = begun.elapsed();
     let method = request.method().as_str();
     let took_us = u64::try_from(took.as_micros()).unwrap_or(u64::MAX);
-    let (slug, cause) = match &problem {
+    let (slug, cause) = match problem {
         Some(problem) => (problem.kind.slug, problem.cause.as_deref().unwrap_or("")),
         None => ("", ""),
     };

@@ -5,7 +5,7 @@ use crate::actions::permit::Deed;
 use askama::Template;
 
 /// Units a sheet can be asked in.
-const UNITS: [&str; 4] = ["lb", "kg", "g", "oz"];
+const UNITS: [&str; 4] = ["lb", "kg", "g", "ug"];
 
 /// The page.
 #[derive(Clone, Debug, Template)]

@@ -193,8 +193,8 @@ fn line(
 ) -> Result<Option<Line>, StoreError> {
     let damaged = |_| StoreError::Broken(format!("entry no. {} is unreadable", row.seq));
     let leaf = Leaf::parse(&row.leaf).map_err(damaged)?;
-    if let Sees::Own(device) = sees
-        && leaf.device != Some(device)
+    if let Sees::Own(own) = sees
+        && !own.booked(leaf.by, leaf.device)
     {
         return Ok(None);
     }
