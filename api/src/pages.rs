@@ -6,10 +6,12 @@
 
 pub mod appliance;
 pub mod appliances;
+mod assets;
 pub mod book;
 pub mod cautions;
 pub mod figures;
 pub mod form;
+pub mod form_token;
 pub mod frame;
 pub mod lines;
 pub mod message;
@@ -17,9 +19,13 @@ pub mod post;
 pub mod receipt;
 pub mod sign_in;
 pub mod standing;
+pub mod table;
 pub mod today;
+pub mod way;
 pub mod words;
 pub mod year;
+
+pub use way::serve;
 
 /// The address of an appliance: its tag where an address can carry it as it is, else its id.
 pub fn appliance_path(tag: &str, id: &str) -> String {

@@ -17,7 +17,7 @@ pub mod things;
 
 use super::refusal::{ActionError, Refusal};
 use crate::ledger::id::Id;
-use crate::store::open::Organisation;
+pub use crate::store::open::Organisation;
 use crate::store::{Db, Sight, StoreError};
 
 /// Items of a list, and where the next page begins.

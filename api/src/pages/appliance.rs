@@ -4,14 +4,20 @@ use super::appliances::{fact, value};
 use super::cautions;
 use super::figures;
 use super::frame::Frame;
+use super::frame::{Around, Part};
 use super::lines::Row;
-use super::standing::{DutyLine, StandingLine, State, Worked, other_rates};
+use super::standing::{DutyLine, StandingLine, Worked, other_rates};
+use super::way::{Visit, page};
 use super::words;
 use crate::actions::permit;
 use crate::actions::show::Page;
 use crate::actions::show::lines::Line;
 use crate::actions::show::overview::Overview;
+use crate::actions::show::{lines, overview};
+use crate::http::Problem;
 use crate::ledger::entry::EntryKind;
+use actix_web::HttpResponse;
+use actix_web::http::StatusCode;
 use askama::Template;
 use reports::day::Day;
 use reports::standing::{DutyShown, SetShown, Standing};
@@ -231,4 +237,23 @@ pub fn standing_and_duties(tag: &str, standing: &Standing) -> (StandingLine, Vec
         .map(|duty| DutyLine::of(duty, &standing.day))
         .collect();
     (StandingLine::of(tag, standing), duties)
+}
+
+/// Entries of one page.
+const MOST: usize = 50;
+
+/// `GET /appliances/{id}`.
+pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
+    let by = visit.by()?;
+    let (around, of, sees) = (Around::of(&visit)?, by.signed_in.of.clone(), by.sees());
+    let (name, now) = (visit.asked.name("id").to_string(), visit.asked.now);
+    let before = visit.asked.query.number("before")?;
+    let read = visit.asked.read(move |state| {
+        let (frame, ..) = around.read(state, Part::Appliances)?;
+        let overview = state.desk.read(|db| overview::one(db, &of, &name, now))?;
+        let history = |db: &mut _| lines::of_appliance(db, &of, &name, before, MOST, sees);
+        let history = state.desk.read(history)?;
+        Ok(AppliancePage::of(frame, &overview, history))
+    });
+    Ok(page(StatusCode::OK, &read.await?))
 }

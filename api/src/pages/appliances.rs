@@ -3,11 +3,18 @@
 use super::cautions;
 use super::figures;
 use super::frame::Frame;
+use super::frame::{Around, Part};
 use super::standing::{StandingLine, State};
+use super::way::{Visit, go_to, page};
 use super::words;
 use crate::actions::show::Page;
+use crate::actions::show::overview;
 use crate::actions::show::overview::Overview;
 use crate::actions::show::things::ThingShown;
+use crate::actions::show::things::{self, Sort};
+use crate::http::Problem;
+use actix_web::HttpResponse;
+use actix_web::http::StatusCode;
 use askama::Template;
 use serde_json::Value;
 
@@ -135,4 +142,43 @@ pub fn fact<'t>(thing: &'t ThingShown, name: &str) -> Option<&'t str> {
 pub fn value<'t>(thing: &'t ThingShown, name: &str) -> Option<(&'t Value, &'t str, u64)> {
     let newest = thing.facts.get(name)?.last()?;
     Some((&newest.is, &newest.from, newest.entry))
+}
+
+/// Appliances of one page.
+const MOST: usize = 50;
+
+/// `GET /appliances`.
+pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
+    let (around, of) = (Around::of(&visit)?, visit.by()?.signed_in.of.clone());
+    let now = visit.asked.now;
+    let text = |name| {
+        visit
+            .asked
+            .query
+            .text(name)
+            .unwrap_or_default()
+            .trim()
+            .to_string()
+    };
+    let (find, after) = (text("find"), text("after"));
+    let read = visit.asked.read(move |state| {
+        if !find.is_empty() {
+            let exact = state
+                .desk
+                .read(|db| things::one(db, &of, Sort::Appliance, &find));
+            if let Ok(found) = exact {
+                return Ok(Err(super::appliance_path(&found.tag, &found.id)));
+            }
+        }
+        let (frame, ..) = around.read(state, Part::Appliances)?;
+        let after = if find.is_empty() { &after } else { &find };
+        let page = state
+            .desk
+            .read(|db| overview::page(db, &of, after, MOST, now))?;
+        Ok(Ok(AppliancesPage::of(frame, &find, page)))
+    });
+    Ok(match read.await? {
+        Ok(shown) => page(StatusCode::OK, &shown),
+        Err(found) => go_to(&found),
+    })
 }

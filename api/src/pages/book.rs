@@ -2,10 +2,16 @@
 
 use super::figures;
 use super::frame::Frame;
+use super::frame::{Around, Part};
 use super::lines::Row;
+use super::way::{Visit, page};
 use crate::actions::permit::{self, Deed, Reach};
 use crate::actions::show::Page;
+use crate::actions::show::lines;
 use crate::actions::show::lines::Line;
+use crate::http::Problem;
+use actix_web::HttpResponse;
+use actix_web::http::StatusCode;
 use askama::Template;
 
 /// The page.
@@ -54,4 +60,22 @@ impl BookPage {
             newer: before.is_some().then(|| "/book".to_string()),
         }
     }
+}
+
+/// Entries of one page.
+const MOST: usize = 100;
+
+/// `GET /book`.
+pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
+    let by = visit.by()?;
+    let (around, of, sees) = (Around::of(&visit)?, by.signed_in.of.clone(), by.sees());
+    let before = visit.asked.query.number("before")?;
+    let read = visit.asked.read(move |state| {
+        let (frame, _, newest) = around.read(state, Part::Book)?;
+        let entries = state
+            .desk
+            .read(|db| lines::newest(db, &of, before, MOST, sees))?;
+        Ok(BookPage::of(frame, newest, before, entries))
+    });
+    Ok(page(StatusCode::OK, &read.await?))
 }

@@ -1,10 +1,18 @@
 //! What every office page shows around its content: whose book, who reads, the index, the seal.
 
 use super::figures;
+use super::way::Visit;
 use super::words;
+use crate::actions::ActionError;
 use crate::actions::permit::{self, Deed};
+use crate::actions::show::Organisation;
+use crate::actions::show::things::{self, Sort};
+use crate::actions::show::{log, overview};
+use crate::http::asker::Asker;
+use crate::http::{Problem, State};
 use crate::ledger::actor::Role;
 use crate::ledger::checkpoint::{Checkpoint, Note};
+use reports::day::Day;
 
 /// The running head, the index and the foot of a page.
 #[derive(Clone, Debug, Default)]
@@ -136,6 +144,69 @@ impl Seal {
             note: text.to_string(),
             tally: figures::tally(&checkpoint.root),
         })
+    }
+}
+
+/// The name of a person, or their tag.
+fn name_of(state: &State, of: &Organisation, id: &str) -> Result<String, ActionError> {
+    let person = state
+        .desk
+        .read(|db| things::one(db, of, Sort::Person, id))?;
+    let name = person
+        .facts
+        .get("name")
+        .and_then(|name| name.last()?.is.as_str());
+    Ok(name.unwrap_or(&person.tag).to_string())
+}
+
+/// Reads what stands around every page, and what day it is. It blocks: for a thread that may wait.
+pub struct Around {
+    by: Asker,
+    token: String,
+    now: i64,
+}
+
+impl Around {
+    /// Around the page that is asked for.
+    pub fn of(visit: &Visit) -> Result<Around, Problem> {
+        Ok(Around {
+            by: visit.by()?.clone(),
+            token: visit.token.clone(),
+            now: visit.asked.now,
+        })
+    }
+
+    /// The frame of a part, today at the organisation, and the newest entry.
+    pub fn read(self, state: &State, part: Part) -> Result<(Frame, Day, u64), ActionError> {
+        let of = &self.by.signed_in.of;
+        let (today, newest) = state.desk.read(|db| overview::today(db, of, self.now))?;
+        let name = match self.by.signed_in.person {
+            Some(person) => name_of(state, of, &person.to_string())?,
+            None => String::new(),
+        };
+        let note = state
+            .desk
+            .signer()
+            .newest(of.org)
+            .map(|note| note.to_string());
+        let note = match note {
+            Some(note) => Some(note),
+            None => state.desk.read(|db| log::checkpoint(db, of)).ok(),
+        };
+        let frame = Frame {
+            organisation: of.name.clone(),
+            who: Frame::person(&name, &self.by.signed_in.roles),
+            form: self.token,
+            part,
+            worked_out: format!(
+                "Worked out from entries no. 0 to {}, for {}, by the rule sets in force.",
+                figures::number(newest),
+                figures::weekday(today)
+            ),
+            seal: note.as_deref().and_then(Seal::of),
+            roles: self.by.signed_in.roles.clone(),
+        };
+        Ok((frame, today, newest))
     }
 }
 

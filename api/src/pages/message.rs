@@ -12,6 +12,8 @@ pub struct MessagePage {
     pub detail: String,
     /// The number of the request, for the operator.
     pub request_id: Option<String>,
+    /// The token of the forms, where somebody is signed in who can do nothing here but sign out.
+    pub form: String,
 }
 
 impl MessagePage {
@@ -20,7 +22,7 @@ impl MessagePage {
         MessagePage {
             title: "Not in this book".to_string(),
             detail: detail.to_string(),
-            request_id: None,
+            ..MessagePage::default()
         }
     }
 
@@ -29,7 +31,20 @@ impl MessagePage {
         MessagePage {
             title: "Not for your role".to_string(),
             detail: detail.to_string(),
-            request_id: None,
+            ..MessagePage::default()
+        }
+    }
+
+    /// The roles have no page yet.
+    pub fn nothing_for_you(form: &str) -> MessagePage {
+        MessagePage {
+            title: "No page for your role".to_string(),
+            detail:
+                "You are signed in. Your role handles people, not figures, and does so through \
+                     the interface for programs (/api/v1/docs)."
+                    .to_string(),
+            form: form.to_string(),
+            ..MessagePage::default()
         }
     }
 
@@ -40,7 +55,7 @@ impl MessagePage {
             detail: "Nothing was booked by this page. Wait a moment, go back and press again: the \
                      same form never books twice."
                 .to_string(),
-            request_id: None,
+            ..MessagePage::default()
         }
     }
 
@@ -51,7 +66,7 @@ impl MessagePage {
             detail: "It was made for another sign-in or came from another place. Nothing was \
                      booked. Open the page again and fill it in anew."
                 .to_string(),
-            request_id: None,
+            ..MessagePage::default()
         }
     }
 }

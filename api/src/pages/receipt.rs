@@ -7,11 +7,17 @@ use super::appliance::standing_and_duties;
 use super::cautions;
 use super::figures;
 use super::lines::{self, when};
-use super::standing::{DutyLine, StandingLine, State};
+use super::standing::{DutyLine, StandingLine};
+use super::way::{Visit, page};
 use super::words;
+use crate::actions::ActionError;
 use crate::actions::show::findings::FindingShown;
 use crate::actions::show::lines::Line;
 use crate::actions::show::overview::Overview;
+use crate::actions::show::{Organisation, findings, lines as book_lines, overview};
+use crate::http::{Problem, State};
+use actix_web::HttpResponse;
+use actix_web::http::StatusCode;
 use askama::Template;
 use reports::mass;
 
@@ -161,4 +167,56 @@ impl ReceiptPage {
             next_href: Some("/appliances".to_string()),
         }
     }
+}
+
+/// Findings of one entry.
+const MOST_FINDINGS: usize = 20;
+
+/// `GET /entries/{id}`.
+pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
+    let by = visit.by()?;
+    let (of, sees) = (by.signed_in.of.clone(), by.sees());
+    let (name, now) = (visit.asked.name("id").to_string(), visit.asked.now);
+    let occasion = match visit.asked.query.text("posted") {
+        Some("again") => Occasion::Again,
+        Some(_) => Occasion::Booked,
+        None => Occasion::Opened,
+    };
+    let read = visit.asked.read(move |state| {
+        let line = state
+            .desk
+            .read(|db| book_lines::one(db, &of, &name, sees))?;
+        let appliances = appliances_of(state, &of, &line, now)?;
+        let left = left_by(state, &of, line.seq)?;
+        Ok(ReceiptPage::of(&line, &appliances, &left, occasion))
+    });
+    Ok(page(StatusCode::OK, &read.await?))
+}
+
+/// The appliances that an entry moved something into or out of.
+fn appliances_of(
+    state: &State,
+    of: &Organisation,
+    line: &Line,
+    now: i64,
+) -> Result<Vec<Overview>, ActionError> {
+    let ends = line.moved.iter().flat_map(|moved| [&moved.from, &moved.to]);
+    let mut ids: Vec<String> = ends
+        .filter(|named| named.word == "appliance")
+        .filter_map(|named| named.id.map(|id| id.to_string()))
+        .collect();
+    ids.sort();
+    ids.dedup();
+    let read = |id: &String| state.desk.read(|db| overview::one(db, of, id, now));
+    ids.iter().map(read).collect()
+}
+
+/// Findings that an entry left and that are open.
+fn left_by(state: &State, of: &Organisation, seq: u64) -> Result<Vec<FindingShown>, ActionError> {
+    let after = findings::before(seq);
+    let page = state
+        .desk
+        .read(|db| findings::page(db, of, Some(&after), false, MOST_FINDINGS))?;
+    let own = |finding: &FindingShown| finding.entries.first() == Some(&seq);
+    Ok(page.items.into_iter().filter(own).collect())
 }

@@ -3,7 +3,12 @@
 //! A wrong name and a wrong password look the same. Somebody whose address belongs to several
 //! organisations is asked which, after the password was right.
 
+use super::way::{Visit, go_to, page};
+use crate::http::{Problem as HttpProblem, sessions};
+use actix_web::HttpResponse;
+use actix_web::http::StatusCode;
 use askama::Template;
+use serde_json::{Map, Value};
 
 /// The page.
 #[derive(Clone, Debug, Default, Template)]
@@ -78,6 +83,91 @@ pub fn path(asked: &str) -> String {
     } else {
         "/today".to_string()
     }
+}
+
+/// `GET /`: the beginning.
+pub async fn begin(_: Visit) -> Result<HttpResponse, HttpProblem> {
+    Ok(go_to("/today"))
+}
+
+/// `GET /sign-in`.
+pub async fn show(visit: Visit) -> Result<HttpResponse, HttpProblem> {
+    let query = &visit.asked.query;
+    let notice = query.text("out").map(|_| "You are signed out.".to_string());
+    let shown = SignInPage {
+        notice,
+        next: path(query.text("next").unwrap_or_default()),
+        ..SignInPage::default()
+    };
+    Ok(page(StatusCode::OK, &shown))
+}
+
+/// `POST /sign-in`: the same sign-in as the interface's, answered with a page.
+pub async fn take(mut visit: Visit) -> Result<HttpResponse, HttpProblem> {
+    let email = visit.filled("email").to_string();
+    let next = path(visit.filled("next"));
+    let mut request = Map::new();
+    for name in ["email", "password", "organisation"] {
+        let text = visit.filled(name);
+        if !text.is_empty() || name != "organisation" {
+            request.insert(name.to_string(), text.into());
+        }
+    }
+    visit.asked.body = Value::Object(request);
+    let problem = match sessions::open(visit.asked).await {
+        Ok(opened) => {
+            let mut response = go_to(&next);
+            for cookie in opened.cookies() {
+                // A name and a value that were valid before stay so.
+                let _ = response.add_cookie(&cookie);
+            }
+            return Ok(response);
+        }
+        Err(problem) => problem,
+    };
+    let (status, said) = match problem.kind.slug {
+        "not-signed-in" => (StatusCode::UNAUTHORIZED, Problem::wrong()),
+        "too-many" => (
+            StatusCode::TOO_MANY_REQUESTS,
+            Problem::later(seconds(&problem)),
+        ),
+        "invalid-value" if problem.members.contains_key("organisations") => {
+            (StatusCode::UNPROCESSABLE_ENTITY, Problem::choose())
+        }
+        _ => return Err(problem),
+    };
+    let names = problem
+        .members
+        .get("organisations")
+        .and_then(Value::as_array);
+    let names = names.into_iter().flatten().filter_map(Value::as_str);
+    let shown = SignInPage {
+        problem: Some(said),
+        notice: None,
+        next,
+        email,
+        organisations: names.map(str::to_string).collect(),
+    };
+    Ok(page(status, &shown))
+}
+
+fn seconds(problem: &HttpProblem) -> u32 {
+    let wait = problem
+        .headers
+        .iter()
+        .find(|(name, _)| *name == "Retry-After");
+    wait.and_then(|(_, seconds)| seconds.parse().ok())
+        .unwrap_or(60)
+}
+
+/// `POST /sign-out`.
+pub async fn leave(visit: Visit) -> Result<HttpResponse, HttpProblem> {
+    let ended = sessions::end_current(visit.asked).await?;
+    let mut response = go_to("/sign-in?out=1");
+    for cookie in ended.cookies() {
+        let _ = response.add_cookie(&cookie);
+    }
+    Ok(response)
 }
 
 #[cfg(test)]

@@ -45,6 +45,21 @@ impl StandingLine {
         }
     }
 
+    /// Is a limit passed?
+    pub fn is_over(&self) -> bool {
+        self.state == State::Over
+    }
+
+    /// Does a limit apply that is not passed?
+    pub fn is_under(&self) -> bool {
+        self.state == State::Under
+    }
+
+    /// Can nobody say?
+    pub fn is_unknown(&self) -> bool {
+        self.state == State::Unknown
+    }
+
     /// The line of a standing.
     pub fn of(tag: &str, standing: &Standing) -> StandingLine {
         let Some(newest) = standing.additions.last() else {

@@ -2,10 +2,19 @@
 
 use super::figures;
 use super::frame::Frame;
+use super::frame::{Around, Part};
+use super::message::MessagePage;
 use super::standing::DutyLine;
+use super::way::{Visit, page};
+use crate::actions::permit::Deed;
 use crate::actions::show::Page;
 use crate::actions::show::findings::FindingShown;
+use crate::actions::show::flagged::FlaggedAsked;
 use crate::actions::show::flagged::FlaggedShown;
+use crate::actions::show::{findings, flagged};
+use crate::http::Problem;
+use actix_web::HttpResponse;
+use actix_web::http::StatusCode;
 use askama::Template;
 use reports::day::Day;
 
@@ -177,4 +186,38 @@ impl FindingRow {
             since: figures::day_text(&shown.since),
         }
     }
+}
+
+/// Appliances of one page.
+const MOST: usize = 50;
+/// Findings of the page.
+const MOST_FINDINGS: usize = 20;
+
+/// `GET /today`.
+pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
+    let by = visit.by()?;
+    if !by.may(Deed::ReadBook) || !by.may(Deed::ReadFollowUps) {
+        let nothing = MessagePage::nothing_for_you(&visit.token);
+        return Ok(page(StatusCode::FORBIDDEN, &nothing));
+    }
+    let (around, of) = (Around::of(&visit)?, by.signed_in.of.clone());
+    let asked = FlaggedAsked {
+        after: visit
+            .asked
+            .query
+            .text("after")
+            .unwrap_or_default()
+            .to_string(),
+        most: MOST,
+        since: None,
+        now: visit.asked.now,
+    };
+    let read = visit.asked.read(move |state| {
+        let (frame, today, _) = around.read(state, Part::Today)?;
+        let flagged = state.desk.read(|db| flagged::page(db, &of, &asked))?;
+        let findings = |db: &mut _| findings::page(db, &of, None, false, MOST_FINDINGS);
+        let findings = state.desk.read(findings)?;
+        Ok(TodayPage::of(frame, today, flagged, findings))
+    });
+    Ok(page(StatusCode::OK, &read.await?))
 }

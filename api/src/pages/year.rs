@@ -1,7 +1,12 @@
 //! The year: which sheets there are, and where to take them.
 
 use super::frame::Frame;
+use super::frame::{Around, Part};
+use super::way::{Visit, page};
 use crate::actions::permit::Deed;
+use crate::http::Problem;
+use actix_web::HttpResponse;
+use actix_web::http::StatusCode;
 use askama::Template;
 
 /// Units a sheet can be asked in.
@@ -81,4 +86,17 @@ impl YearPage {
             sheets: SHEETS.into_iter().map(sheet).collect(),
         }
     }
+}
+
+/// `GET /year`.
+pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
+    let around = Around::of(&visit)?;
+    let query = &visit.asked.query;
+    let year = query.text("year").and_then(|year| year.parse().ok());
+    let unit = query.text("unit").map(str::to_string);
+    let read = visit.asked.read(move |state| {
+        let (frame, today, _) = around.read(state, Part::Year)?;
+        Ok(YearPage::of(frame, today.year(), year, unit.as_deref()))
+    });
+    Ok(page(StatusCode::OK, &read.await?))
 }
