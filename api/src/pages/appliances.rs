@@ -67,13 +67,13 @@ impl AppliancesPage {
         let (over, unknown) = (count(State::Over), count(State::Unknown));
         let shown = figures::counted(rows.len(), "appliance", "appliances");
         let lede = match (over, unknown) {
-            (0, 0) => format!("On this page: {shown}, none over its limit."),
-            (over, 0) => format!("On this page: {shown}, {over} over its limit."),
+            (0, 0) => format!("On this page: {shown}, none over a limit."),
+            (over, 0) => format!("On this page: {shown}, {over} over a limit."),
             (0, unknown) => {
-                format!("On this page: {shown}, none over its limit; {unknown} cannot be judged.")
+                format!("On this page: {shown}, none over a limit; {unknown} cannot be judged.")
             }
             (over, unknown) => {
-                format!("On this page: {shown}, {over} over its limit; {unknown} cannot be judged.")
+                format!("On this page: {shown}, {over} over a limit; {unknown} cannot be judged.")
             }
         };
         AppliancesPage {
@@ -116,7 +116,12 @@ impl ApplianceRow {
                 (Some(_), None) => "no rate".to_string(),
                 (Some(_), Some(rate)) => figures::rate(rate),
             },
-            limit: limit.map_or("none".to_string(), figures::percent),
+            limit: match (rate, limit) {
+                // Without a rate nothing is compared, whatever limit there may be.
+                (None, _) => "not compared".to_string(),
+                (Some(_), None) => "none".to_string(),
+                (Some(_), Some(limit)) => figures::percent(limit),
+            },
             standing: state_words(&line, &standing.missing),
             state: line.state,
         }

@@ -63,7 +63,7 @@ impl BookPage {
 }
 
 /// Entries of one page.
-const MOST: usize = 100;
+const MOST: usize = 50;
 
 /// `GET /book`.
 pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {

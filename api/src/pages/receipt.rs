@@ -156,7 +156,7 @@ impl ReceiptPage {
             notes: lines::notes(line),
             findings: findings
                 .iter()
-                .map(|finding| finding.text.clone())
+                .map(|finding| words::capital(&finding.text))
                 .collect(),
             appliances: appliances.iter().map(now).collect(),
             proof: format!("/api/v1/entries/{}/proof", line.entry_id),

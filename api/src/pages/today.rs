@@ -6,6 +6,7 @@ use super::frame::{Around, Part};
 use super::message::MessagePage;
 use super::standing::DutyLine;
 use super::way::{Visit, page};
+use super::words;
 use crate::actions::permit::Deed;
 use crate::actions::show::Page;
 use crate::actions::show::findings::FindingShown;
@@ -182,7 +183,7 @@ impl FindingRow {
         FindingRow {
             entry: shown.entries.first().copied().unwrap_or_default(),
             high: shown.grade == "high",
-            text: shown.text.clone(),
+            text: words::capital(&shown.text),
             since: figures::day_text(&shown.since),
         }
     }
