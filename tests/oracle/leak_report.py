@@ -19,9 +19,8 @@ How the definitions were read
 * Annualised: figure so far / full charge x 365 / days, days from the last step of an earlier
   addition, at most 365; without one, from the day of installation; 0 days are 365.
 * Rolling: what was added in (d - 365, d] / full charge; each step counts with what it adds, on
-  its own day. What a later step of a visit takes back is taken from the newest steps of the same
-  visit that stand before it (a later step supersedes the figure, never the start), so no window
-  holds less than nothing of a visit, and none less than a shorter one.
+  its own day. What a later step takes back comes off the newest steps of the same visit before it
+  (never the start): no window holds less than nothing of a visit, or less than a shorter one.
 * A row shows the figures of the last step, dated by the first step over the limit by either
   method, else by the last; it is over when one of its steps was.
 * A year is judged on its 31 December. A visit that goes on into the next year has a row in both,
@@ -37,9 +36,10 @@ import os
 import re
 import sys
 from collections import defaultdict
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from fractions import Fraction
+from itertools import accumulate
 
 # One step is 10^-11 g. The pound is exactly 453.59237 g (NIST SP 811, appendix B).
 STEPS = {"g": Fraction(10**11)}
@@ -211,19 +211,15 @@ def steps_of(number, sort, group, netting):
 
 def join_shared_days(groups):
     """Additions that share a day become one, with their figures added up step by step."""
-    joined = []
+    joined, result = [], []
     for steps in sorted(groups, key=lambda steps: (steps[0].day, steps[-1].day)):
         if joined and steps[0].day <= joined[-1][-1].day:
             joined[-1] = sorted(joined[-1] + steps, key=lambda step: step.day)
         else:
             joined.append(list(steps))
-    result = []
     for steps in joined:
-        figure, again = 0, []
-        for step in steps:
-            figure += step.adds
-            again.append(Step(step.day, figure, step.adds, step.visit))
-        result.append(again)
+        sums = accumulate(step.adds for step in steps)
+        result.append([replace(step, figure=figure) for step, figure in zip(steps, sums)])
     return result
 
 
