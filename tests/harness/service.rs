@@ -448,6 +448,7 @@ fn launch(database: &Database, keys: &Path, settings: &[(&str, &str)]) -> (Child
     command.args(["--listen", "127.0.0.1:0"]);
     command
         .env("TAREBOOK_LOG_LEVEL", "warn")
+        .env("TAREBOOK_QUIET", "true")
         .envs(settings.iter().copied());
     command.stdout(Stdio::piped()).stdin(Stdio::null());
     let mut process = command.spawn().unwrap_or_else(|error| {

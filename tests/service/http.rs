@@ -1,6 +1,10 @@
 //! The service over HTTP, as phones, pages and programs meet it.
 
+mod description;
 mod lists;
+mod log;
 mod once;
+mod reading;
 mod refusals;
 mod separation;
+mod signing_in;

@@ -6,7 +6,7 @@
 
 use super::asker::{self, Asker};
 use super::problem::Problem;
-use super::query::Query;
+use super::query::{Query, percent_decoded};
 use super::routes::{Access, ROUTES, Route};
 use super::{State, body, metrics};
 use crate::actions::permit::posts;
@@ -78,8 +78,10 @@ impl Asked {
     }
 
     /// A name in the path, decoded.
-    pub fn name(&self, name: &str) -> &str {
-        self.request.match_info().query(name)
+    pub fn name(&self, name: &str) -> String {
+        // The router leaves some characters as they were encoded.
+        let encoded = self.request.match_info().query(name);
+        percent_decoded(encoded).unwrap_or_else(|| encoded.to_string())
     }
 
     /// Text of a header.

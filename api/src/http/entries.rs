@@ -187,7 +187,7 @@ pub async fn page(asked: Asked) -> Result<HttpResponse, Problem> {
 
 /// `GET /api/v1/entries/{id}`.
 pub async fn one(asked: Asked) -> Result<HttpResponse, Problem> {
-    let (by, name) = (asked.by()?.clone(), asked.name("id").to_string());
+    let (by, name) = (asked.by()?.clone(), asked.name("id"));
     let entry = asked.read(move |state| {
         let of = &by.signed_in.of;
         state.desk.read(|db| entries::one(db, of, &name, by.sees()))
@@ -203,7 +203,7 @@ pub async fn one(asked: Asked) -> Result<HttpResponse, Problem> {
 
 /// `GET /api/v1/visits/{id}`.
 pub async fn visit(asked: Asked) -> Result<HttpResponse, Problem> {
-    let (by, name) = (asked.by()?.clone(), asked.name("id").to_string());
+    let (by, name) = (asked.by()?.clone(), asked.name("id"));
     let found = asked.read(move |state| {
         let of = &by.signed_in.of;
         state

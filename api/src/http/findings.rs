@@ -10,10 +10,7 @@ use serde_json::{Value, json};
 
 /// `GET /api/v1/appliances/{id}/standing`.
 pub async fn standing(asked: Asked) -> Result<HttpResponse, Problem> {
-    let (of, name) = (
-        asked.by()?.signed_in.of.clone(),
-        asked.name("id").to_string(),
-    );
+    let (of, name) = (asked.by()?.signed_in.of.clone(), asked.name("id"));
     let (on, now) = (asked.query.day("on")?, asked.now);
     let shown = asked
         .read(move |state| state.desk.read(|db| standing::one(db, &of, &name, on, now)))

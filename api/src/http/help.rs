@@ -40,7 +40,7 @@ pub fn page(title: &str, body: &str) -> HttpResponse {
 
 /// `GET /problems/{slug}`.
 pub async fn problem(asked: Asked) -> Result<HttpResponse, Problem> {
-    let slug = asked.name("slug");
+    let slug = &asked.name("slug");
     let kind = KINDS.iter().find(|kind| kind.slug == slug);
     let kind = kind.ok_or_else(|| show::unknown("type of problem", slug))?;
     let body = format!(
@@ -55,7 +55,7 @@ pub async fn problem(asked: Asked) -> Result<HttpResponse, Problem> {
 
 /// `GET /questions/{code}`.
 pub async fn question(asked: Asked) -> Result<HttpResponse, Problem> {
-    let code = asked.name("code");
+    let code = &asked.name("code");
     let known = known_codes().into_iter().find(|(known, _)| *known == code);
     let (code, choices) = known.ok_or_else(|| show::unknown("question", code))?;
     let what = if is_stop(code) {

@@ -73,7 +73,7 @@ pub async fn tile(asked: Asked) -> Result<HttpResponse, Problem> {
 /// `GET /api/v1/entries/{id}/proof`.
 pub async fn proof(asked: Asked) -> Result<HttpResponse, Problem> {
     let by = asked.by()?.clone();
-    let name = asked.name("id").to_string();
+    let name = asked.name("id");
     let own = (by.reach(Deed::ReadLog) != Reach::Whole).then(|| by.own());
     let text = asked
         .read(move |state| {

@@ -66,11 +66,11 @@ pub async fn page(asked: Asked) -> Result<HttpResponse, Problem> {
 /// `GET /api/v1/people/{id}`.
 pub async fn one(asked: Asked) -> Result<HttpResponse, Problem> {
     let by = asked.by()?;
-    let id = Id::parse(asked.name("id"));
+    let id = Id::parse(&asked.name("id"));
     let members = members(&asked).await?;
     let member = members.iter().find(|member| Some(member.person) == id);
-    let member = member.ok_or_else(|| show::unknown("person", asked.name("id")))?;
-    read_by_the_office(&asked, asked.name("id")).await?;
+    let member = member.ok_or_else(|| show::unknown("person", &asked.name("id")))?;
+    read_by_the_office(&asked, &asked.name("id")).await?;
     Ok(listed::tagged(
         &asked,
         &format!("\"{}\"", member.version),
@@ -147,7 +147,7 @@ struct PersonChange {
 pub async fn change(mut asked: Asked) -> Result<HttpResponse, Problem> {
     let versions = registers::versions(&asked)?;
     let request: PersonChange = request::read(&std::mem::take(&mut asked.body), "")?;
-    let name = asked.name("id").to_string();
+    let name = asked.name("id");
     let person = Id::parse(&name).ok_or_else(|| show::unknown("person", &name))?;
     let roles = request.roles.as_deref().map(roles).transpose()?;
     let email = members(&asked)

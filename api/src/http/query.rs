@@ -109,13 +109,17 @@ pub fn invalid(name: &str, expected: &str, came: &str) -> Problem {
     Problem::at("invalid-value", &format!("?{name}"), detail)
 }
 
-/// Undoes percent-encoding (RFC 3986, section 2.1); a plus is a blank, as forms send it.
-pub fn decoded(text: &str) -> Option<String> {
+/// Undoes the encoding of a member: a plus is a blank, as forms send it.
+fn decoded(text: &str) -> Option<String> {
+    percent_decoded(&text.replace('+', " "))
+}
+
+/// Undoes percent-encoding (RFC 3986, section 2.1).
+pub fn percent_decoded(text: &str) -> Option<String> {
     let mut bytes = Vec::with_capacity(text.len());
     let mut rest = text.bytes();
     while let Some(byte) = rest.next() {
         match byte {
-            b'+' => bytes.push(b' '),
             b'%' => {
                 let mut digit = || char::from(rest.next()?).to_digit(16);
                 bytes.push(u8::try_from(digit()? * 16 + digit()?).ok()?);

@@ -27,10 +27,7 @@ pub async fn page(asked: Asked, sort: Sort) -> Result<HttpResponse, Problem> {
 
 /// `GET /api/v1/appliances/{id}` and the like.
 pub async fn one(asked: Asked, sort: Sort) -> Result<HttpResponse, Problem> {
-    let (of, name) = (
-        asked.by()?.signed_in.of.clone(),
-        asked.name("id").to_string(),
-    );
+    let (of, name) = (asked.by()?.signed_in.of.clone(), asked.name("id"));
     let thing = asked
         .read(move |state| state.desk.read(|db| things::one(db, &of, sort, &name)))
         .await?;
@@ -60,7 +57,7 @@ struct ChangeRequest {
 pub async fn change(mut asked: Asked, sort: Sort) -> Result<HttpResponse, Problem> {
     let version = versions(&asked)?;
     let by = asked.by()?.poster();
-    let name = asked.name("id").to_string();
+    let name = asked.name("id");
     let change: ChangeRequest = request::read(&std::mem::take(&mut asked.body), "")?;
     let mut entry = json!({"kind": sort.word(),
                            "body": {"subject": name, "facts": change.facts}});

@@ -84,7 +84,7 @@ fn file(asked: &Asked, ending: &str, media: &str) -> actix_web::HttpResponseBuil
 
 fn question(asked: &Asked) -> Result<ReportAsked, Problem> {
     let query = &asked.query;
-    let name = match asked.name("name") {
+    let name = match asked.name("name").as_str() {
         "appliance-year" => ReportName::ApplianceYear,
         "additions" => ReportName::Additions,
         other => return Err(show::unknown("report", other).into()),

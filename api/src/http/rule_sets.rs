@@ -17,10 +17,7 @@ pub async fn all(asked: Asked) -> Result<HttpResponse, Problem> {
 
 /// `GET /api/v1/rule-sets/{id}`.
 pub async fn one(asked: Asked) -> Result<HttpResponse, Problem> {
-    let (of, id) = (
-        asked.by()?.signed_in.of.clone(),
-        asked.name("id").to_string(),
-    );
+    let (of, id) = (asked.by()?.signed_in.of.clone(), asked.name("id"));
     let set = asked
         .read(move |state| state.desk.read(|db| rule_sets::one(db, &of, &id)))
         .await?;

@@ -338,7 +338,7 @@ pub async fn end_current(asked: Asked) -> Result<HttpResponse, Problem> {
 /// `DELETE /api/v1/sessions/{id}`: of one's own.
 pub async fn end_one(asked: Asked) -> Result<HttpResponse, Problem> {
     let (org, person) = own(asked.by()?)?;
-    let name = asked.name("id").to_string();
+    let name = asked.name("id");
     asked
         .read(move |state| {
             let unknown = || show::unknown("session", &name);

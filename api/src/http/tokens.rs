@@ -129,7 +129,7 @@ pub async fn list(asked: Asked) -> Result<HttpResponse, Problem> {
 pub async fn revoke(asked: Asked) -> Result<HttpResponse, Problem> {
     let by = asked.by()?.clone();
     let role = by.acting(Deed::RevokeTokens)?.role;
-    let (name, now, source) = (asked.name("id").to_string(), asked.now, asked.source());
+    let (name, now, source) = (asked.name("id"), asked.now, asked.source());
     asked
         .read(move |state| {
             let unknown = || show::unknown("token", &name);
