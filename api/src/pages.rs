@@ -27,6 +27,9 @@ pub mod year;
 
 pub use way::serve;
 
+#[cfg(test)]
+mod sample;
+
 /// The address of an appliance: its tag where an address can carry it as it is, else its id.
 pub fn appliance_path(tag: &str, id: &str) -> String {
     let plain = |byte: u8| byte.is_ascii_alphanumeric() || b"-_.~".contains(&byte);

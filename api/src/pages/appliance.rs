@@ -257,3 +257,86 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
     });
     Ok(page(StatusCode::OK, &read.await?))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample;
+    use super::*;
+    use crate::ledger::actor::Role;
+    use askama::Template;
+
+    fn shown(role: Role, overview: &Overview, items: Vec<Line>) -> String {
+        let page = Page { items, next: None };
+        let frame = sample::frame(role, Part::Appliances);
+        AppliancePage::of(frame, overview, page).render().unwrap()
+    }
+
+    #[test]
+    fn the_page_shows_standing_arithmetic_duties_and_history() {
+        let mut over = sample::standing(Some(210), vec![sample::addition(Some(sample::over()))]);
+        over.duties = vec![sample::duty(Some("2026-08-13"))];
+        let overview = sample::overview("HG-RACK-A", "R-448A", over);
+        let html = shown(Role::Technician, &overview, vec![sample::line("HG-RACK-A")]);
+        for part in [
+            "Commercial refrigeration, R-448A (class A1), full charge 210 lb 0 oz = 95.254 kg.",
+            "class=\"standing is-over\"",
+            "26.25\u{202f}% a year",
+            "Find the leaks and repair them",
+            "href=\"/appliances/HG-RACK-A/charge\"",
+            "By the other method, rolling year: 11.3\u{202f}%.",
+            "id=\"n4807\"",
+        ] {
+            assert!(html.contains(part), "{part} in {html}");
+        }
+        sample::is_clean(&html);
+    }
+
+    #[test]
+    fn who_posts_nothing_sees_no_button_to_post() {
+        let standing = sample::standing(None, Vec::new());
+        let overview = sample::overview("PINE-AHU-2", "R-454B", standing);
+        let html = shown(Role::Auditor, &overview, Vec::new());
+        assert!(!html.contains("/charge\""), "{html}");
+        assert!(html.contains("not known: find it on the nameplate"));
+        assert!(
+            html.contains("R-454B, class A2L, burns slowly."),
+            "caution of the class"
+        );
+        assert!(html.contains("Nothing was moved into or out of it yet."));
+        assert!(html.contains("No rule set is adopted for this book, so nothing is judged."));
+    }
+
+    #[test]
+    fn hostile_names_stay_text() {
+        let standing = sample::standing(None, vec![sample::addition(None)]);
+        let overview = sample::overview(&sample::hostile(), "R-448A", standing);
+        let html = shown(
+            Role::Technician,
+            &overview,
+            vec![sample::line(&sample::hostile())],
+        );
+        sample::is_clean(&html);
+        assert!(html.contains("&#60;script&#62;"));
+    }
+
+    #[test]
+    fn a_corrected_line_is_struck_and_both_name_each_other() {
+        let mut old = sample::line("HG-RACK-A");
+        old.corrected_by = Some(4_810);
+        let mut new = sample::line("HG-RACK-A");
+        (new.seq, new.corrects) = (4_810, Some(4_807));
+        let overview = sample::overview("HG-RACK-A", "R-448A", sample::standing(None, Vec::new()));
+        let html = shown(Role::Auditor, &overview, vec![new, old]);
+        assert!(
+            html.contains("<tr class=\"struck\" id=\"n4807\">"),
+            "{html}"
+        );
+        assert!(html.contains("Replaced by <a href=\"/entries/4810\">no. 4\u{202f}810</a>"));
+        assert!(html.contains("Corrects <a href=\"/entries/4807\">no. 4\u{202f}807</a>"));
+        assert_eq!(
+            html.matches("<del>").count(),
+            6,
+            "what, four columns, kilograms"
+        );
+    }
+}

@@ -187,3 +187,50 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
         Err(found) => go_to(&found),
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample;
+    use super::*;
+    use crate::ledger::actor::Role;
+
+    fn shown(find: &str, items: Vec<Overview>) -> String {
+        let frame = sample::frame(Role::Technician, Part::Appliances);
+        let page = Page { items, next: None };
+        AppliancesPage::of(frame, find, page).render().unwrap()
+    }
+
+    #[test]
+    fn every_state_has_its_word() {
+        let over = sample::standing(Some(210), vec![sample::addition(Some(sample::over()))]);
+        let mut unknown = sample::standing(None, vec![sample::addition(None)]);
+        unknown.missing = vec!["full_charge"];
+        let none = sample::standing(Some(210), Vec::new());
+        let html = shown(
+            "",
+            vec![
+                sample::overview("HG-RACK-A", "R-448A", over),
+                sample::overview("PINE-AHU-2", "R-454B", unknown),
+                sample::overview("LS-RINK-1", "R-22", none),
+            ],
+        );
+        assert!(
+            html.contains("3 appliances, 1 over a limit; 1 cannot be judged."),
+            "{html}"
+        );
+        assert!(html.contains("<td>over</td>"));
+        assert!(html.contains("<td>cannot judge: find the full charge</td>"));
+        assert!(html.contains("<td>no addition</td>"));
+        // Without a rate nothing is called *no limit*.
+        assert!(html.contains("not compared") && !html.contains(">none</td>"));
+        assert!(html.contains("class A2L"));
+    }
+
+    #[test]
+    fn an_empty_list_says_what_to_do_next() {
+        assert!(shown("", Vec::new()).contains("No appliance is registered in this book."));
+        let nothing = shown("\"><script>", Vec::new());
+        assert!(nothing.contains("No tag begins so or comes after it."));
+        sample::is_clean(&nothing);
+    }
+}

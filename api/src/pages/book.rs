@@ -79,3 +79,30 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
     });
     Ok(page(StatusCode::OK, &read.await?))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample;
+    use super::*;
+    use crate::ledger::actor::Role;
+    use askama::Template;
+
+    fn shown(role: Role, items: Vec<Line>) -> String {
+        let frame = sample::frame(role, Part::Book);
+        let page = Page { items, next: None };
+        BookPage::of(frame, 4_826, None, page).render().unwrap()
+    }
+
+    #[test]
+    fn the_book_says_how_it_is_checked_and_who_takes_it() {
+        let html = shown(Role::Auditor, vec![sample::line(&sample::hostile())]);
+        assert!(html.contains("4\u{202f}827 entries, numbered from 0."));
+        assert!(html.contains("href=\"/api/v1/log/bundle\""));
+        assert!(html.contains("tarebook verify --bundle"));
+        assert!(html.contains("No seal was signed yet."));
+        sample::is_clean(&html);
+        let technician = shown(Role::Technician, Vec::new());
+        assert!(!technician.contains("/api/v1/log/bundle"));
+        assert!(technician.contains("There is no entry here."));
+    }
+}

@@ -158,3 +158,57 @@ pub fn notes(line: &Line) -> Vec<String> {
     }
     notes
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample;
+    use super::*;
+    #[test]
+    fn a_charge_stands_in_the_columns_of_its_appliance() {
+        let line = sample::line("HG-RACK-A");
+        let appliance = line.moved[0].to.id.unwrap().to_string();
+        let row = Row::of_appliance(&line, &appliance);
+        assert_eq!(
+            (row.charged.lb.as_str(), row.charged.oz.as_str()),
+            ("14", "8")
+        );
+        assert_eq!(row.recovered, Columns::default());
+        assert_eq!(row.kg, "6.577");
+        assert_eq!(
+            row.what,
+            "Charged, top-up after a leak: R-448A into HG-RACK-A from SUP-88231"
+        );
+        assert_eq!(row.happened, "14 July 2026, 11:52");
+        assert_eq!(row.notes[0], "Back to full charge.");
+        assert_eq!(row.print, "5a5a5a5a");
+    }
+
+    #[test]
+    fn corrections_and_late_entries_say_so() {
+        let mut line = sample::line("HG-RACK-A");
+        line.late = true;
+        line.imported = true;
+        line.texts = [("movements.0.document".to_string(), "CR-5512".to_string())].into();
+        let said = notes(&line);
+        assert_eq!(said[1], "Late: booked 14 July 2026, 17:53 UTC.");
+        assert_eq!(said[2], "From an imported file.");
+        assert_eq!(said[3], "Document CR-5512.");
+        line.annuls = true;
+        assert_eq!(what(&line), "Taken back, nothing in its place");
+    }
+
+    #[test]
+    fn places_of_the_world_have_words() {
+        let mut line = sample::line("HG-RACK-A");
+        let world = |word: &str| Named {
+            word: word.to_string(),
+            id: None,
+            tag: String::new(),
+        };
+        line.moved[0].to = world("atmosphere");
+        assert_eq!(way(&line.moved[0]), "to the atmosphere from SUP-88231");
+        line.moved[0].to.word = "redesignation".to_string();
+        line.moved[0].from = world("opening");
+        assert_eq!(way(&line.moved[0]), "taken out under its old name");
+    }
+}

@@ -220,3 +220,44 @@ fn left_by(state: &State, of: &Organisation, seq: u64) -> Result<Vec<FindingShow
     let own = |finding: &FindingShown| finding.entries.first() == Some(&seq);
     Ok(page.items.into_iter().filter(own).collect())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample;
+    use super::*;
+    #[test]
+    fn a_receipt_says_number_masses_print_and_the_standing() {
+        let over = sample::standing(Some(210), vec![sample::addition(Some(sample::over()))]);
+        let rack = sample::overview("HG-RACK-A", "R-448A", over);
+        let line = sample::line("HG-RACK-A");
+        let html = ReceiptPage::of(&line, &[rack], &[], Occasion::Booked)
+            .render()
+            .unwrap();
+        for part in [
+            "<title>Booked, no. 4\u{202f}807 – tarebook</title>",
+            "Booked as <span class=\"num\">no. 4\u{202f}807</span>",
+            "<b>14 lb 8 oz = 14.5 lb = 6.577 kg</b> R-448A into HG-RACK-A from SUP-88231.",
+            "5a5a5a5a5a5a5a5a",
+            "class=\"standing is-over\"",
+            "/api/v1/entries/00000000-0000-0000-0000-000000000009/proof",
+        ] {
+            assert!(html.contains(part), "{part} in {html}");
+        }
+        sample::is_clean(&html);
+    }
+
+    #[test]
+    fn a_second_press_is_told_that_nothing_was_added() {
+        let line = sample::line(&sample::hostile());
+        let html = ReceiptPage::of(&line, &[], &[], Occasion::Again)
+            .render()
+            .unwrap();
+        assert!(html.contains("Already booked: this is") && html.contains("Nothing was added."));
+        sample::is_clean(&html);
+        let opened = ReceiptPage::of(&line, &[], &[], Occasion::Opened)
+            .render()
+            .unwrap();
+        assert!(opened.contains("<title>Entry no. 4\u{202f}807 – tarebook</title>"));
+        assert!(!opened.contains("Nothing was added."));
+    }
+}

@@ -380,3 +380,135 @@ fn dated(due: Day, today: Day) -> (&'static str, String) {
         _ => ("ahead", format!("not due, first due {day}")),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample;
+    use super::*;
+
+    fn of(standing: &Standing) -> (State, String) {
+        let line = StandingLine::of("HG-RACK-A", standing);
+        (line.state, format!("{} {}", line.word, line.sentence))
+    }
+
+    #[test]
+    fn over_the_limit_says_rate_mass_day_limit_and_clause() {
+        let rack = sample::standing(Some(210), vec![sample::addition(Some(sample::over()))]);
+        let (state, said) = of(&rack);
+        assert_eq!(state, State::Over);
+        assert_eq!(
+            said,
+            "Over the limit. 26.3\u{202f}% a year after 14 lb 8 oz on 14 July 2026; limit \
+             20\u{202f}% [40 CFR 84.106(c)(2)(i), unconfirmed]."
+        );
+    }
+
+    #[test]
+    fn what_nobody_can_judge_never_looks_like_under_the_limit() {
+        let unknown = sample::standing(None, vec![sample::addition(None)]);
+        let (state, said) = of(&unknown);
+        assert_eq!(state, State::Unknown);
+        assert!(
+            said.starts_with("No rate: the full charge of HG-RACK-A is not known."),
+            "{said}"
+        );
+        let doubtful = sample::rate(10, 1, None, None);
+        let mut standing = sample::standing(Some(210), vec![sample::addition(Some(doubtful))]);
+        standing.missing = vec!["category", "region"];
+        let (state, said) = of(&standing);
+        assert_eq!(state, State::Unknown);
+        let find = "Cannot judge: find what it is used for and its region.";
+        assert!(said.starts_with(find), "{said}");
+    }
+
+    #[test]
+    fn no_limit_and_no_addition_are_said_as_what_they_are() {
+        let free = sample::rate(10, 1, Some(false), None);
+        let (state, said) = of(&sample::standing(
+            Some(210),
+            vec![sample::addition(Some(free))],
+        ));
+        assert_eq!(state, State::Quiet);
+        assert!(
+            said.starts_with("No limit applies. 10.0\u{202f}% a year after"),
+            "{said}"
+        );
+        let (state, said) = of(&sample::standing(None, Vec::new()));
+        assert_eq!(state, State::Quiet);
+        assert!(
+            said.contains("there is no rate. The full charge of HG-RACK-A"),
+            "{said}"
+        );
+    }
+
+    #[test]
+    fn an_earlier_passing_is_told_while_the_newest_addition_passes_none() {
+        let under = sample::rate(5, 1, Some(false), Some("20"));
+        let mut standing = sample::standing(Some(210), vec![sample::addition(Some(under))]);
+        standing.exceedances = vec![sample::exceedance("2026-03-01")];
+        let (state, said) = of(&standing);
+        assert_eq!(state, State::Under);
+        assert!(said.ends_with("A limit was passed on 1 March 2026; see what is owed for it."));
+        // Another limit passed by the same addition leads.
+        standing.exceedances = vec![sample::exceedance("2026-07-14")];
+        assert_eq!(of(&standing).0, State::Over);
+    }
+
+    #[test]
+    fn the_worked_line_is_drawn_only_where_it_gives_exactly_the_rate() {
+        let rack = sample::standing(Some(210), vec![sample::addition(Some(sample::over()))]);
+        let worked = Worked::of(&rack).unwrap();
+        assert_eq!(
+            (worked.added.as_str(), worked.full_charge.as_str()),
+            ("14 lb 8 oz", "210 lb 0 oz")
+        );
+        assert_eq!(worked.days.as_deref(), Some("96 days"));
+        assert_eq!(worked.result, "26.25\u{202f}% a year");
+        assert_eq!(worked.cut, "26.2524");
+        assert_eq!(
+            worked.baseline,
+            "96 days since the addition of 9 April 2026."
+        );
+        let other = sample::standing(Some(211), vec![sample::addition(Some(sample::over()))]);
+        assert_eq!(Worked::of(&other), None);
+        assert_eq!(
+            Worked::of(&sample::standing(None, vec![sample::addition(None)])),
+            None
+        );
+    }
+
+    /// Not due: more than seven days away. A date that has passed is said, and nothing is called
+    /// late, because what was done since is not read.
+    #[test]
+    fn a_duty_says_its_state_in_words() {
+        for (due, class, state) in [
+            (
+                Some("2026-08-13"),
+                "ahead",
+                "not due, first due 13 August 2026",
+            ),
+            (
+                Some("2026-07-24"),
+                "ahead",
+                "not due, first due 24 July 2026",
+            ),
+            (Some("2026-07-23"), "", "due 23 July 2026"),
+            (Some("2026-07-16T23:59:59-06:00"), "", "due today"),
+            (Some("2026-07-15"), "passed", "was first due 15 July 2026"),
+            (None, "", "no date"),
+        ] {
+            let line = DutyLine::of(&sample::duty(due), "2026-07-16");
+            assert_eq!((line.class, line.state.as_str()), (class, state));
+            assert_eq!(line.means, "Find the leaks and repair them");
+        }
+        let mut waits = sample::duty(None);
+        waits.waiting = vec!["initial_test"];
+        assert_eq!(
+            DutyLine::of(&waits, "2026-07-16").state,
+            "waits for initial test"
+        );
+        let mut relieved = sample::duty(Some("2026-07-15"));
+        relieved.not_needed = true;
+        assert_eq!(DutyLine::of(&relieved, "2026-07-16").class, "waived");
+    }
+}

@@ -222,3 +222,92 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
     });
     Ok(page(StatusCode::OK, &read.await?))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample;
+    use super::*;
+    use crate::ledger::actor::Role;
+
+    fn page<T>(items: Vec<T>, next: Option<&str>) -> Page<T> {
+        let next = next.map(str::to_string);
+        Page { items, next }
+    }
+
+    fn shown(flagged: Page<FlaggedShown>, findings: Page<FindingShown>) -> String {
+        let frame = sample::frame(Role::ComplianceManager, Part::Today);
+        let day = Day::parse("2026-07-16").unwrap();
+        TodayPage::of(frame, day, flagged, findings)
+            .render()
+            .unwrap()
+    }
+
+    fn flagged(tag: &str) -> FlaggedShown {
+        FlaggedShown {
+            appliance: "id".to_string(),
+            tag: tag.to_string(),
+            as_of: 4_826,
+            day: "2026-07-16".to_string(),
+            exceedances: vec![sample::exceedance("2026-07-14")],
+            duties: vec![sample::duty(Some("2026-08-13"))],
+            first_due: Some("2026-08-13".to_string()),
+        }
+    }
+
+    #[test]
+    fn an_empty_day_says_so_and_is_calm() {
+        let html = shown(page(Vec::new(), None), page(Vec::new(), None));
+        assert!(
+            html.contains("No appliance passed a limit in the last 365 days; nothing else waits")
+        );
+        assert!(html.contains("No appliance passed a limit in the last 365 days.</p>"));
+        assert!(html.contains("No finding is open."));
+        assert!(
+            !html.contains("class=\"word over\""),
+            "red on an ordinary day"
+        );
+    }
+
+    #[test]
+    fn a_flagged_appliance_shows_value_limit_clause_and_the_first_duty() {
+        let html = shown(
+            page(vec![flagged("HG-RACK-A")], None),
+            page(Vec::new(), None),
+        );
+        for part in [
+            "Thursday 16 July 2026",
+            "One appliance passed a limit in the last 365 days; the next date is 13 August 2026",
+            "href=\"/entries/4807\">4\u{202f}807</a>",
+            "href=\"/appliances/HG-RACK-A\"",
+            "26.3\u{202f}%",
+            "20\u{202f}%<span class=\"more\">40 CFR 84.106(c)(2)(i)</span>",
+            "not due, first due 13 August 2026",
+        ] {
+            assert!(html.contains(part), "{part} in {html}");
+        }
+    }
+
+    #[test]
+    fn names_and_texts_are_text() {
+        let finding = FindingShown {
+            code: "mixing".to_string(),
+            grade: "high".to_string(),
+            subjects: Vec::new(),
+            entries: vec![7],
+            limits: serde_json::json!({}),
+            since: "2026-07-14T17:53:02.000Z".to_string(),
+            settled: None,
+            text: sample::hostile(),
+        };
+        let flagged = page(vec![flagged(&sample::hostile())], Some(&sample::hostile()));
+        let html = shown(flagged, page(vec![finding], Some("7.8.mixing")));
+        sample::is_clean(&html);
+        assert!(html.contains("&#60;script&#62;"), "{html}");
+        assert!(
+            html.contains("href=\"/appliances/id\""),
+            "a tag no address can carry"
+        );
+        assert!(html.contains("/today?after=%3C%2Ftd%3E%3Cscript%3E"));
+        assert!(html.contains("More than 1 appliances") && html.contains("more than 1 findings"));
+    }
+}

@@ -100,3 +100,42 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
     });
     Ok(page(StatusCode::OK, &read.await?))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample;
+    use super::*;
+    use crate::ledger::actor::Role;
+
+    fn page(role: Role, year: Option<i16>, unit: Option<&str>) -> YearPage {
+        YearPage::of(sample::frame(role, Part::Year), 2026, year, unit)
+    }
+
+    #[test]
+    fn the_files_are_those_of_the_year_and_unit_asked_for() {
+        let html = page(Role::Auditor, Some(2025), Some("kg"))
+            .render()
+            .unwrap();
+        assert!(
+            html.contains("/api/v1/reports/appliance-year.csv?year=2025&#38;unit=kg"),
+            "{html}"
+        );
+        assert!(html.contains("/api/v1/reports/additions.csv?year=2025&#38;unit=kg"));
+        assert!(html.contains("<option selected>2025</option>"));
+    }
+
+    #[test]
+    fn a_year_or_unit_nobody_has_is_the_usual_one() {
+        for (year, unit) in [
+            (None, None),
+            (Some(3000), Some("stone")),
+            (Some(-5), Some("")),
+        ] {
+            let shown = page(Role::Auditor, year, unit);
+            assert_eq!((shown.year, shown.unit), (2026, "lb"));
+        }
+        let html = page(Role::Technician, None, None).render().unwrap();
+        assert!(!html.contains(".csv"), "{html}");
+        assert!(html.contains("Ask the compliance manager."));
+    }
+}
