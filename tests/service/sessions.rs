@@ -22,7 +22,7 @@ fn a_session_is_found_by_its_secret_until_it_ends() {
         email: " Ines@Tamarack.Example ",
         ..INES
     };
-    let session = attempt(&door, &mut shop, &asked).ok().expect("a session");
+    let session = attempt(&door, &mut shop, &asked).expect("a session");
     let found = find(&door, &mut shop, &session.secret, 1).expect("somebody");
     assert_eq!(found, session.signed_in);
     assert_eq!(found.person, Some(ines));
@@ -51,7 +51,7 @@ fn sessions_end_by_themselves() {
     let (minute, hour) = (60, 3600);
     let open = |shop: &mut Shop, email| {
         let opened = attempt(&door, shop, &Try { email, ..INES });
-        opened.ok().expect("a session").secret
+        opened.expect("a session").secret
     };
     let ines = open(&mut shop, "ines@tamarack.example");
     let osric = open(&mut shop, "osric@tamarack.example");
@@ -91,23 +91,20 @@ fn sessions_end_by_themselves() {
 fn who_shows_the_password_again_has_a_fresh_session() {
     let (door, mut shop) = (door(), Shop::open());
     person(&mut shop, "ines@tamarack.example", &[Role::Technician]);
-    let first = attempt(&door, &mut shop, &INES).ok().expect("a session");
+    let first = attempt(&door, &mut shop, &INES).expect("a session");
     let later = now() + 6 * 60 * SECOND;
     assert!(!session::is_fresh(&first.signed_in, later));
     let begin = |db: &mut _| session::again(&door, db, &first.signed_in, HERE, None, later);
-    let wrong = begin(&mut shop.db).ok().expect("an attempt").check(WRONG);
+    let wrong = begin(&mut shop.db).expect("an attempt").check(WRONG);
     let said = outcome(session::conclude(&door, &mut shop.db, wrong, later));
     assert_eq!(said, "wrong");
     assert!(
         find(&door, &mut shop, &first.secret, 1).is_some(),
         "the old one stays"
     );
-    let right = begin(&mut shop.db)
-        .ok()
-        .expect("an attempt")
-        .check(PASSWORD);
+    let right = begin(&mut shop.db).expect("an attempt").check(PASSWORD);
     let second = session::conclude(&door, &mut shop.db, right, later);
-    let second = second.ok().expect("a session");
+    let second = second.expect("a session");
     assert!(session::is_fresh(&second.signed_in, later));
     assert!(find(&door, &mut shop, &first.secret, 1).is_none());
     assert!(find(&door, &mut shop, &second.secret, 361).is_some());
@@ -120,7 +117,7 @@ fn s5_secrets_are_kept_only_as_hashes() {
     use api::auth::token::{self, Scopes, TokenAsked};
     let (door, mut shop) = (door(), Shop::open());
     person(&mut shop, "ines@tamarack.example", &[Role::Technician]);
-    let session = attempt(&door, &mut shop, &INES).ok().expect("a session");
+    let session = attempt(&door, &mut shop, &INES).expect("a session");
     let asked = TokenAsked {
         name: "nightly export".to_string(),
         person: None,
@@ -179,7 +176,7 @@ fn changes_of_people_end_what_they_had_open() {
         }),
     ];
     for mut change in changes {
-        let opened = attempt(&door, &mut shop, &INES).ok().expect("a session");
+        let opened = attempt(&door, &mut shop, &INES).expect("a session");
         let find = |shop: &mut Shop| {
             session::find(&door, &mut shop.db, &opened.secret, now()).expect("a look-up")
         };
@@ -194,8 +191,8 @@ fn changes_of_people_end_what_they_had_open() {
 fn ones_own_password_is_changed_only_in_a_fresh_session_and_ends_the_others() {
     let (door, mut shop) = (door(), Shop::open());
     person(&mut shop, "ines@tamarack.example", &[Role::Technician]);
-    let other = attempt(&door, &mut shop, &INES).ok().expect("a session");
-    let own = attempt(&door, &mut shop, &INES).ok().expect("a session");
+    let other = attempt(&door, &mut shop, &INES).expect("a session");
+    let own = attempt(&door, &mut shop, &INES).expect("a session");
     let better = "seven ladders behind the bakery";
     let hash = cheap().hash(better).expect("a hash");
     let change = |shop: &mut Shop, who: &SignedIn, at| {

@@ -116,7 +116,7 @@ fn a5_ten_wrong_passwords_make_wait_and_lock_nobody_out() {
     assert_eq!(said, "later 32", "the right password is delayed, too");
     let after = after + 32;
     let session = attempt(&door, &mut shop, &Try { after, ..INES });
-    let session = session.ok().expect("not locked out");
+    let session = session.expect("not locked out");
     assert_eq!(session.failures, 10, "and is told of it");
     let said = outcome(attempt(&door, &mut shop, &Try { after, ..wrong }));
     assert_eq!(said, "wrong", "a good sign-in begins anew");
@@ -126,7 +126,7 @@ fn a5_ten_wrong_passwords_make_wait_and_lock_nobody_out() {
 fn a5_a_known_browser_is_not_held_up_by_attacks_on_the_name() {
     let (door, mut shop) = (door(), Shop::open());
     person(&mut shop, "ines@tamarack.example", &[Role::Technician]);
-    let before = attempt(&door, &mut shop, &INES).ok().expect("a session");
+    let before = attempt(&door, &mut shop, &INES).expect("a session");
     let cookie = before.known_device.expect("this browser was not known");
     for after in 0..60 {
         let wrong = Try {
@@ -147,7 +147,7 @@ fn a5_a_known_browser_is_not_held_up_by_attacks_on_the_name() {
         after,
         ..INES
     };
-    let again = attempt(&door, &mut shop, &known).ok().expect("at once");
+    let again = attempt(&door, &mut shop, &known).expect("at once");
     assert_eq!(again.failures, 60);
     assert_eq!(again.known_device, None, "the cookie stays good");
 
@@ -319,7 +319,7 @@ fn a6_every_attempt_costs_the_same_hashes() {
             organisation: None,
         };
         let attempt = session::begin(&door, &mut shop.db, &asked, HERE, None, now());
-        let attempt = attempt.ok().expect("an attempt");
+        let attempt = attempt.expect("an attempt");
         costs.push(attempt.costs());
     }
     let dear = "argon2id m=19456 t=2 p=1".to_string();

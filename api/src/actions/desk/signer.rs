@@ -66,8 +66,8 @@ impl Signer {
     /// Something was booked.
     pub fn booked(&self, of: &Organisation) {
         let mut state = self.lock();
-        if !state.due.contains_key(&of.org) {
-            state.due.insert(of.org, of.clone());
+        if let std::collections::btree_map::Entry::Vacant(e) = state.due.entry(of.org) {
+            e.insert(of.clone());
             self.wake.notify_all();
         }
     }
