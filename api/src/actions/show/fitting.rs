@@ -85,7 +85,7 @@ fn looked_at(
                 break;
             }
             let held: Result<Held, StoreError> = listing::balances(db, of.org, row.place);
-            let said = says(row, &Brief::of(&row.dossier, &table), &held?, &table);
+            let said = says(row, &Brief::of(&row.dossier, table), &held?, table);
             fitting.extend(said.map(|says| Fitting {
                 tag: row.tag.clone(),
                 says,
