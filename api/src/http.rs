@@ -30,6 +30,7 @@ mod rule_sets;
 pub mod sessions;
 mod stream;
 mod tokens;
+pub mod told;
 
 pub use answer::serve;
 pub use problem::Problem;

@@ -2,13 +2,15 @@
 
 use super::appliances::{fact, value};
 use super::cautions;
+use super::duty::DutyLine;
 use super::figures;
 use super::frame::Frame;
 use super::frame::{Around, Part};
 use super::lines::Row;
-use super::standing::{DutyLine, StandingLine, Worked, other_rates};
+use super::standing::{StandingLine, other_rates};
 use super::way::{Visit, page};
 use super::words;
+use super::worked::Worked;
 use crate::actions::permit;
 use crate::actions::show::Page;
 use crate::actions::show::lines::Line;

@@ -5,9 +5,10 @@
 
 use super::appliance::standing_and_duties;
 use super::cautions;
+use super::duty::DutyLine;
 use super::figures;
 use super::lines::{self, when};
-use super::standing::{DutyLine, StandingLine};
+use super::standing::StandingLine;
 use super::way::{Visit, page};
 use super::words;
 use crate::actions::ActionError;

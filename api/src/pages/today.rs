@@ -1,10 +1,10 @@
 //! Today: appliances over a limit with what is owed first, and findings to look at.
 
+use super::duty::DutyLine;
 use super::figures;
 use super::frame::Frame;
 use super::frame::{Around, Part};
 use super::message::MessagePage;
-use super::standing::DutyLine;
 use super::way::{Visit, page};
 use super::words;
 use crate::actions::permit::Deed;
