@@ -37,7 +37,8 @@ fn s2_every_statement_names_its_organisation() {
     let mut all = Vec::new();
     for file in std::fs::read_dir(folder).expect("the store is readable") {
         let path = file.expect("readable").path();
-        if path.is_file() {
+        // The macro's own file shows one in its description.
+        if path.is_file() && !path.ends_with("statement.rs") {
             let text = std::fs::read_to_string(path).expect("a source is readable");
             // A declaration stands in a block of its own; other texts are none.
             let blocks = text.split("statement! {").skip(1);

@@ -262,7 +262,6 @@ fn queries_hold_known_members_within_their_range() {
         ("/questions/mystery", 404, "not-found"),
         ("/api/v1", 404, "not-found"),
         ("/api/v1/entries/", 404, "not-found"),
-        ("/", 404, "not-found"),
     ] {
         let reply = service.get(who, path);
         assert_eq!(reply.status, status, "{path}: {}", reply.text());
