@@ -77,6 +77,11 @@ export async function deeds(tools) {
     holds(question, "1 lb 2 oz", "choices");
     await phone.check("#question-pounds_or_ounces input[value=as_pounds_and_ounces]");
     await phone.click("button:text-is('Go on')");
+    // The mass that was meant raises another question; the first answer is kept beside it.
+    holds(await phone.innerText("#question-rate_jump"), "more than three times the last", "jump");
+    same(await phone.locator("#question-pounds_or_ounces").count(), 0, "asked once");
+    await phone.check("#question-rate_jump input[value=as_stated]");
+    await phone.click("button:text-is('Go on')");
     holds(await phone.innerText(".receipt"), "Charged 1 lb 2 oz", "receipt");
   });
 

@@ -85,6 +85,8 @@ export async function looks(tools) {
 
 async function examine(page, large, same) {
   if (large) await page.evaluate(() => (document.documentElement.style.fontSize = "200%"));
+  // What is folded away is looked at, too.
+  await page.evaluate(() => document.querySelectorAll("details").forEach((it) => (it.open = true)));
   const title = await page.title();
   if (!title.endsWith(" – tarebook")) throw new Error(`title: ${title}`);
   same(await page.locator("h1").count(), 1, "first headings");
