@@ -20,8 +20,11 @@ install_packages() {
     command -v python3 >/dev/null || missing="$missing python3"
     python3 -c 'import venv, ensurepip' 2>/dev/null || missing="$missing python3-venv"
     python3 tests/harness/cluster.py where >/dev/null 2>&1 || missing="$missing postgresql"
+    command -v node >/dev/null || missing="$missing nodejs"
+    command -v npm >/dev/null || missing="$missing npm"
+    command -v chromium >/dev/null || missing="$missing chromium"
     if [ -z "$missing" ]; then
-        echo "Nothing to install: C compiler, make, Python and PostgreSQL are here."
+        echo "Nothing to install: C compiler, make, Python, PostgreSQL, node and Chromium are here."
         return 0
     fi
     as_root=""
@@ -93,6 +96,11 @@ if [ -x "$BINARY" ]; then
             env PYTHON="$PYTHON_AUDIT" bash tests/independent/run.sh "$BINARY" || true
     else
         skip "audit by software that is not ours" "the Python packages or tests/independent are missing"
+    fi
+    if bash tests/browser/run.sh --can-run; then
+        suite "pages in a browser, SQLite" bash tests/browser/run.sh "$BINARY" sqlite || true
+    else
+        skip "pages in a browser" "node, npm or chromium is missing"
     fi
     suite "faults: edited rows, SQLite" python3 tests/faults/edited_rows.py "$BINARY" sqlite || true
     suite "faults: kill -9 under load, SQLite" bash tests/faults/kill_loop.sh sqlite || true

@@ -40,5 +40,8 @@ mod send;
 mod transfer;
 
 pub use crate::store::StoreError;
+pub use charge::REASONS as CHARGE_REASONS;
+pub use recover::{CLASSES, REASONS as RECOVER_REASONS};
+
 pub use answer::{FindingLeft, Posted};
 pub use refusal::{ActionError, Question, Refusal};

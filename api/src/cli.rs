@@ -15,11 +15,14 @@ mod import;
 mod init;
 mod mass;
 mod migrate;
+mod new_password;
 mod open;
 mod rebuild;
 mod report;
 mod rules;
 mod serve;
+mod token;
+mod user;
 mod verify;
 
 use crate::config::{Config, Environment, Layer};
@@ -130,6 +133,8 @@ enum Command {
     Export(export::Export),
     Rebuild(rebuild::Rebuild),
     Migrate(migrate::Migrate),
+    User(user::User),
+    Token(token::Token),
     Rules(rules::Rules),
     Mass(mass::ReadMass),
     Demo(demo::Demo),
@@ -217,6 +222,8 @@ impl Command {
             Command::Export(export) => export.run(context),
             Command::Rebuild(rebuild) => rebuild.run(context),
             Command::Migrate(migrate) => migrate.run(context),
+            Command::User(user) => user.run(context),
+            Command::Token(token) => token.run(context),
             Command::Rules(rules) => rules.run(context),
             Command::Mass(mass) => mass.run(context),
             Command::Demo(demo) => demo.run(context),

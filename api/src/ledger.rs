@@ -14,7 +14,7 @@ pub mod id;
 pub mod kind;
 pub mod place;
 #[cfg(test)]
-mod sample;
+pub(crate) mod sample;
 pub mod source;
 pub mod text;
 pub mod tiles;

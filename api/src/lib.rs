@@ -8,5 +8,6 @@ pub mod config;
 pub mod demo;
 pub mod http;
 pub mod ledger;
+pub mod pages;
 pub mod service;
 pub mod store;

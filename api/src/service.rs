@@ -17,6 +17,7 @@ use crate::http::metrics::Metrics;
 use crate::http::sessions::Hashers;
 use crate::http::{REPORTS, State, serve};
 use crate::ledger::checkpoint::SigningKey;
+use crate::pages;
 use crate::store::line::Line;
 use crate::store::readers::Readers;
 use crate::store::writer::{Clock, Writer};
@@ -152,7 +153,12 @@ async fn attend(
 }
 
 fn interface(plan: &Plan, state: web::Data<State>, listener: TcpListener) -> io::Result<Server> {
-    let app = move || App::new().app_data(state.clone()).configure(serve);
+    let app = move || {
+        App::new()
+            .app_data(state.clone())
+            .configure(pages::serve)
+            .configure(serve)
+    };
     let server = HttpServer::new(app)
         .workers(plan.workers)
         .max_connections(CONNECTIONS)

@@ -6,6 +6,7 @@
 //! this room and nowhere else.
 
 pub mod access;
+pub mod appliance_entries;
 pub mod apply;
 mod assessed;
 pub mod book;
@@ -77,6 +78,8 @@ pub enum StoreError {
     TakenBack,
     /// The writer is busy or gone; the same request may be sent again.
     Busy,
+    /// A fault of this program ended what was asked; with its words.
+    Panicked(String),
     /// The engine failed.
     Database(diesel::result::Error),
 }
@@ -110,6 +113,11 @@ impl fmt::Display for StoreError {
             ),
             StoreError::TakenBack => f.write_str("everything was taken back as asked"),
             StoreError::Busy => f.write_str("the book is busy; send the same request again"),
+            StoreError::Panicked(why) => write!(
+                f,
+                "the program failed while writing ({why}): nothing of this was booked. Tell whoever \
+                 keeps the program; other postings go on"
+            ),
             StoreError::Database(error) if is_full(error) => write!(
                 f,
                 "the disk of the database is full ({error}): nothing of this was booked. Make room \
@@ -164,6 +172,7 @@ impl StoreError {
             StoreError::TooLarge(bytes) => StoreError::TooLarge(*bytes),
             StoreError::Busy => StoreError::Busy,
             StoreError::TakenBack => StoreError::TakenBack,
+            StoreError::Panicked(why) => StoreError::Panicked(why.clone()),
             StoreError::Database(error) if is_full(error) => {
                 let text = error.to_string();
                 StoreError::Database(diesel::result::Error::QueryBuilderError(text.into()))

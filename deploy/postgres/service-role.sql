@@ -27,3 +27,7 @@ GRANT SELECT, INSERT ON access_records TO :"role";
 
 -- Which migrations were run: read.
 GRANT SELECT ON __diesel_schema_migrations TO :"role";
+
+-- Which books wait for a checkpoint, and when anything was booked last: of all books, nothing else.
+GRANT EXECUTE ON FUNCTION tarebook_unsigned(), tarebook_newest_booking() TO :"role";
+GRANT SELECT ON unsigned_books, newest_booking TO :"role";

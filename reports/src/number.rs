@@ -144,6 +144,28 @@ impl Fraction {
     }
 }
 
+/// A number that is not negative as pages show it: one decimal, half away from zero, with as many
+/// more as are needed not to print a limit that it is not. 20.0049 beside a limit of 20 is
+/// `20.005`; 26.252 is `26.3`; 20 itself is `20.0`.
+pub fn shown_beside(value: Fraction, limits: &[Fraction]) -> String {
+    let is_a_limit = |text: &str| {
+        let shown = Decimal::parse(text).map(Decimal::fraction);
+        limits
+            .iter()
+            .any(|limit| Some(*limit) == shown && *limit != value)
+    };
+    let mut texts = (1..=12).map(|places| rounded(value, places));
+    let apart = texts.find(|text| !is_a_limit(text));
+    apart.unwrap_or_else(|| rounded(value, 12))
+}
+
+/// So many decimals, half away from zero. The value is not negative.
+fn rounded(value: Fraction, places: u32) -> String {
+    let scaled = value.numerator() * 10_i128.pow(places) * 2 + value.denominator();
+    let whole = scaled.div_euclid(value.denominator() * 2);
+    Fraction::new(whole, 10_i128.pow(places)).cut(places)
+}
+
 impl fmt::Display for Fraction {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         if self.denominator == 1 {
@@ -234,5 +256,28 @@ mod tests {
         assert_eq!(Fraction::new(-1, 3).cut(2), "-0.33");
         assert_eq!(Fraction::new(-1, 300).cut(2), "0.00");
         assert_eq!(Fraction::new(20, 1).cut(4), "20.0000");
+    }
+
+    /// The rule of the design: one decimal, half away from zero, more where the limit would be
+    /// printed. Worked by hand.
+    #[test]
+    fn pages_never_print_the_limit_for_another_number() {
+        let of = |numerator, denominator| Fraction::new(numerator, denominator);
+        let twenty = [of(20, 1)];
+        for (value, limits, shown) in [
+            (of(26_252, 1_000), &twenty[..], "26.3"),
+            (of(2_625, 100), &twenty[..], "26.3"),
+            (of(26_249, 1_000), &twenty[..], "26.2"),
+            (of(2_004, 100), &twenty[..], "20.04"),
+            (of(200_049, 10_000), &twenty[..], "20.005"),
+            (of(1_996, 100), &twenty[..], "19.96"),
+            (of(1_994, 100), &twenty[..], "19.9"),
+            (of(20, 1), &twenty[..], "20.0"),
+            (of(2_004, 100), &[], "20.0"),
+            (of(0, 1), &twenty[..], "0.0"),
+            (of(10_01, 100), &[of(10, 1), of(20, 1)], "10.01"),
+        ] {
+            assert_eq!(shown_beside(value, limits), shown, "{value}");
+        }
     }
 }

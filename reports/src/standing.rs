@@ -54,6 +54,24 @@ pub struct Standing {
     pub why: Vec<String>,
 }
 
+impl Standing {
+    /// Whether its newest addition passes the limit of its day by the method in force.
+    pub fn over(&self) -> Over {
+        over(&self.additions)
+    }
+}
+
+fn over(additions: &[AdditionShown]) -> Over {
+    let Some(newest) = additions.last() else {
+        return Over::No;
+    };
+    match newest.counting().map(|rate| rate.over) {
+        Some(Some(true)) => Over::Yes,
+        Some(Some(false)) => Over::No,
+        Some(None) | None => Over::CannotJudge,
+    }
+}
+
 /// Works out the standing of one appliance. Events after the day are left out; the others must be
 /// in the order of [`Event::sort`].
 pub fn assess(
@@ -152,18 +170,8 @@ pub fn assess_newest(
         day,
     };
     let shown = additions(&case, |day, is_last| is_last || about.contains(&day));
-    let rate = shown.last().and_then(|newest| {
-        let method = settings.method(Day::parse(&newest.day)?);
-        match method {
-            Method::Annualising => newest.rates.annualising.as_ref(),
-            Method::Rolling => newest.rates.rolling.as_ref(),
-        }
-    });
-    let over = match (shown.is_empty(), rate.map(|rate| rate.over)) {
-        (true, _) | (_, Some(Some(false))) => Over::No,
-        (_, Some(Some(true))) => Over::Yes,
-        (_, Some(None)) | (false, None) => Over::CannotJudge,
-    };
+    let over = over(&shown);
+    let rate = shown.last().and_then(AdditionShown::counting);
     let percent = rate.map(|rate| rate.percent.clone());
     let exceedances = u32::try_from(found().count()).unwrap_or(u32::MAX);
     let kept = |on: Day| Some(on) == exceeded_on || about.contains(&on);
@@ -284,7 +292,9 @@ fn additions(case: &Case<'_, '_>, kept: impl Fn(Day, bool) -> bool) -> Vec<Addit
             from.is_none_or(|from| from <= addition.day)
         });
         let judging = judging.filter(|_| counts);
-        shown::addition(prepared, figures, figures.entries(events, netting), judging)
+        let entries = figures.entries(events, netting);
+        let method = case.settings.method(addition.day);
+        shown::addition(prepared, figures, entries, judging, method)
     });
     shown.collect()
 }

@@ -159,7 +159,7 @@ def make_book(binary, engine):
     fleet, password = os.path.join(engine.folder, "fleet"), os.path.join(engine.folder, "password")
     run([sys.executable, TESTS + "/oracle/gen_visits.py", "--appliances", "9", "--out", fleet])
     with open(password, "w", encoding="utf-8") as file:
-        file.write("correct horse battery staple\n")
+        file.write("nine cold racks hum behind Halfmoon\n")
     of = ["--organisation", "Edited", *engine.arguments("book")]
     run([binary, "init", "--administrator", "juno@example.org", "--password-file", password, *of])
     for table in ("appliances", "cylinders", "movements"):

@@ -106,7 +106,7 @@ pub fn found(database: &Database, keys: &Path, name: &str) -> Firm {
     let key = SigningKey::generate(&log).expect("a key");
     let recovery = SigningKey::generate(&log).expect("a key");
     let file = api::service::keys::signing_key_file(keys, &log);
-    std::fs::write(file, key.private_text().to_string()).expect("a key file");
+    std::fs::write(file, key.private_text()).expect("a key file");
     let what = Beginning {
         organisation: name,
         zone: "America/Denver",

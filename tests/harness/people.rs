@@ -8,7 +8,11 @@ use api::store::tx::Tx;
 use api::store::writer::transact;
 use api::store::{Address, Sight, StoreError};
 use reports::refrigerant::Table;
-use std::process::Command;
+use std::process::{Command, Output};
+use std::sync::{Mutex, PoisonError};
+
+/// The role of the service in tests.
+pub const SERVICE: &str = "tarebook_service";
 
 impl Shop {
     /// Runs an action that handles people in a transaction of its own.
@@ -38,6 +42,40 @@ impl Shop {
             (Ok(()), None) => Err(ActionError::Failed(StoreError::Busy)),
             (Err(error), _) => Err(ActionError::Failed(error)),
         }
+    }
+
+    /// The URL of the database on PostgreSQL, as another role where one is named.
+    pub fn url(&self, role: &str) -> String {
+        let Location::Url(url) = self.database.location() else {
+            panic!("SQLite has no roles")
+        };
+        url.replace("//postgres@", &format!("//{role}@"))
+    }
+
+    /// Makes the role of the service and grants it what it needs, as the runbook does.
+    pub fn grant_service_role(&self) {
+        // Roles belong to the cluster, which all tests of this program share.
+        static ONE_AT_A_TIME: Mutex<()> = Mutex::new(());
+        let _held = ONE_AT_A_TIME.lock().unwrap_or_else(PoisonError::into_inner);
+        let script = concat!(
+            env!("CARGO_MANIFEST_DIR"),
+            "/../deploy/postgres/service-role.sql"
+        );
+        let role = format!("role={SERVICE}");
+        let made = psql(&self.url("postgres"), &["-v", &role, "-f", script]);
+        assert!(
+            made.status.success(),
+            "{}",
+            String::from_utf8_lossy(&made.stderr)
+        );
+    }
+
+    /// How many entries the book has, read as the service reads.
+    pub fn size_seen(&mut self) -> u64 {
+        let org = self.of.org;
+        let sight = Sight::Organisations(&[org]);
+        let size = self.db.reading(sight, |db| api::store::open::size(db, org));
+        size.expect("a head")
     }
 
     /// The only sign-in with an address.
@@ -86,4 +124,13 @@ impl Shop {
             }
         }
     }
+}
+
+/// Runs psql on a database.
+pub fn psql(url: &str, arguments: &[&str]) -> Output {
+    Command::new("psql")
+        .args(["-X", "-q", "-A", "-t", "-v", "ON_ERROR_STOP=1", url])
+        .args(arguments)
+        .output()
+        .expect("psql comes with PostgreSQL's client package")
 }

@@ -97,7 +97,7 @@ expect_status() {
 make_book() {
     local data="$folder/data"
     local name="Tamarack Ridge Mechanical"
-    printf 'correct horse battery staple\n' >"$folder/password"
+    printf 'nine cold racks hum behind Halfmoon\n' >"$folder/password"
     cat >"$folder/appliances.csv" <<'CSV'
 appliance,site,category,refrigerant,full_charge_lb,commissioned_on
 HG-RACK-A,Halfmoon Grocers,commercial_refrigeration,R-448A,210,2019-05-20

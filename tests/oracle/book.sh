@@ -2,7 +2,7 @@
 # the log) and `place`, the arguments that name the database.
 
 begin_book() { # ORGANISATION
-    printf 'correct horse battery staple\n' >"$folder/password"
+    printf 'nine cold racks hum behind Halfmoon\n' >"$folder/password"
     "$binary" init --organisation "$1" --administrator juno@example.org \
         --password-file "$folder/password" "${place[@]}" >"$folder/log" 2>&1 || {
         cat "$folder/log"

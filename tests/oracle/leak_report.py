@@ -19,8 +19,8 @@ How the definitions were read
 * Annualised: figure so far / full charge x 365 / days, days from the last step of an earlier
   addition, at most 365; without one, from the day of installation; 0 days are 365.
 * Rolling: what was added in (d - 365, d] / full charge; each step counts with what it adds, on
-  its own day. What a later step of a visit takes back is taken from the newest steps of the visit
-  that stand before it, so no window holds less than nothing of a visit.
+  its own day. What a later step takes back comes off the newest steps of the same visit before it
+  (never the start): no window holds less than nothing of a visit, or less than a shorter one.
 * A row shows the figures of the last step, dated by the first step over the limit by either
   method, else by the last; it is over when one of its steps was.
 * A year is judged on its 31 December. A visit that goes on into the next year has a row in both,
@@ -36,9 +36,10 @@ import os
 import re
 import sys
 from collections import defaultdict
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from fractions import Fraction
+from itertools import accumulate
 
 # One step is 10^-11 g. The pound is exactly 453.59237 g (NIST SP 811, appendix B).
 STEPS = {"g": Fraction(10**11)}
@@ -89,6 +90,7 @@ class Step:
     day: date
     figure: int
     adds: int
+    visit: int  # Number of its visit, or day without, among those of the appliance.
     days: int = 0
     rolling: int = 0
     annualised: Fraction | None = None
@@ -188,7 +190,7 @@ def cut_visits(pairs):
     return result
 
 
-def steps_of(sort, group, netting):
+def steps_of(number, sort, group, netting):
     """The judgements of one visit, or the one judgement of a day without visit."""
     charged = recovered = before = 0
     steps = []
@@ -199,29 +201,25 @@ def steps_of(sort, group, netting):
         charged += mass
         figure = max(0, charged - recovered)
         if mass > 0:
-            steps.append(Step(movement.day, figure, figure - before))
+            steps.append(Step(movement.day, figure, figure - before, number))
             before = figure
     if sort == "day":
         total = max(0, charged - recovered)
-        return [Step(group[0][0].day, total, total)] if total > 0 else []
+        return [Step(group[0][0].day, total, total, number)] if total > 0 else []
     return steps
 
 
 def join_shared_days(groups):
     """Additions that share a day become one, with their figures added up step by step."""
-    joined = []
+    joined, result = [], []
     for steps in sorted(groups, key=lambda steps: (steps[0].day, steps[-1].day)):
         if joined and steps[0].day <= joined[-1][-1].day:
             joined[-1] = sorted(joined[-1] + steps, key=lambda step: step.day)
         else:
             joined.append(list(steps))
-    result = []
     for steps in joined:
-        figure, again = 0, []
-        for step in steps:
-            figure += step.adds
-            again.append(Step(step.day, figure, step.adds))
-        result.append(again)
+        sums = accumulate(step.adds for step in steps)
+        result.append([replace(step, figure=figure) for step, figure in zip(steps, sums)])
     return result
 
 
@@ -229,8 +227,8 @@ def additions_of(appliance, year, netting, leaves_out):
     """The rows of one appliance and year, in order of time."""
     known = [m for m in appliance.movements if m.day.year <= year]
     groups = []
-    for sort, group in cut_visits(counted(known, leaves_out)):
-        steps = steps_of(sort, group, netting)
+    for number, (sort, group) in enumerate(cut_visits(counted(known, leaves_out))):
+        steps = steps_of(number, sort, group, netting)
         if any(step.figure > 0 for step in steps):
             groups.append(steps)
     baseline, before, rows = appliance.installed, [], []
@@ -242,8 +240,8 @@ def additions_of(appliance, year, netting, leaves_out):
             judge(step, appliance, before + steps[:steps.index(step) + 1])
         last = judged[-1]
         if steps[-1].figure == 0:
-            # Superseded: what the last judgement found, with the figure that stands in the end.
-            last = Step(last.day, 0, 0, last.days)
+            # Superseded: the window of the last step; the days of the last that had a figure.
+            last = Step(steps[-1].day, 0, 0, steps[-1].visit, last.days)
             judge(last, appliance, before + steps)
         else:
             baseline = last.day
@@ -253,8 +251,8 @@ def additions_of(appliance, year, netting, leaves_out):
 
 
 def judge(step, appliance, so_far):
-    step.rolling = sum(added for day, added in standing(so_far)
-                       if day > step.day - timedelta(days=365))
+    step.rolling = sum(mass for earlier, mass in standing(so_far)
+                       if earlier.day > step.day - timedelta(days=365))
     if appliance.full_charge is None:
         return
     step.annualised = Fraction(step.figure * 365 * 100, appliance.full_charge * step.days)
@@ -264,15 +262,16 @@ def judge(step, appliance, so_far):
 
 
 def standing(steps):
-    """(day, mass) of the steps, with what was taken back gone from the newest ones before."""
+    """(step, mass left), with what was taken back gone from the newest of the same visit before."""
     stands = []
     for step in steps:
         back = max(0, -step.adds)
         for entry in reversed(stands):
-            taken = min(back, entry[1])
-            entry[1] -= taken
-            back -= taken
-        stands.append([step.day, max(0, step.adds)])
+            if entry[0].visit == step.visit:
+                taken = min(back, entry[1])
+                entry[1] -= taken
+                back -= taken
+        stands.append([step, max(0, step.adds)])
     return stands
 
 

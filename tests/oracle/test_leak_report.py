@@ -215,6 +215,38 @@ class Visits(unittest.TestCase):
         lines = additions([("A", "comfort_cooling", 100, "2015-01-01")], movements)
         self.assertEqual(lines, ["A,2023-03-01,2,364,2,2.0000,2.0054,no,no"])
 
+    def test_a_window_that_cuts_visits_holds_what_stands_of_their_later_days(self):
+        # Each puts in 5 on 1 March. The day after: 3 out, 1 in (figures 5, 3: nothing of that day
+        # stands); 3 out, 4 in (5, 6: 1 stands); 4 out, 1 in, 3 in (5, 2, 5: 3 stand).
+        movements = []
+        for visit, parts in (("V", "-3 1"), ("W", "-3 4"), ("X", "-4 1 3")):
+            movements.append(charge("2022-03-01", "5", visit=visit))
+            for hour, part in enumerate(parts.split()):
+                move = recover if part.startswith("-") else charge
+                movements.append(move(f"2022-03-02T{hour:02}:00:00", part.strip("-"), visit=visit))
+        for on, window in (("2023-02-28", 16), ("2023-03-01", 6), ("2023-03-02", 2)):
+            lines = additions([("A", "comfort_cooling", 100, "2015-01-01")],
+                              movements + [charge(on, "2")])
+            self.assertEqual(lines[0].split(",")[4], str(window), on)
+
+    def test_what_a_visit_takes_back_comes_off_itself_and_no_other(self):
+        # 5 on 1 March, 1 more on the 2nd, when another visit puts in 3. On the 3rd the first takes
+        # out 4 and puts in 1: 3 of its 6 stand, of 1 March. A year later the other's 3 are left.
+        movements = [charge("2022-03-01", "5", visit="V"), charge("2022-03-02", "1", visit="V"),
+                     charge("2022-03-02T13:00:00", "3", visit="W"),
+                     recover("2022-03-03", "4", visit="V"), charge("2022-03-03", "1", visit="V"),
+                     charge("2023-03-01", "2")]
+        lines = additions([("A", "comfort_cooling", 100, "2015-01-01")], movements)
+        self.assertEqual(lines[0].split(",")[4], "5")
+
+    def test_a_row_that_nothing_is_left_of_shows_the_window_of_its_last_step(self):
+        # 5 + 14 of 100 on 1 March are over 10 %. On the 6th 15 come out, 1 goes in: nothing stands,
+        # and the 5 of last year have left the window.
+        movements = [charge("2022-03-05", "5"), charge("2023-03-01", "14", visit="V"),
+                     recover("2023-03-06", "15", visit="V"), charge("2023-03-06", "1", visit="V")]
+        self.assertEqual(additions([("A", "comfort_cooling", 100, "2015-01-01")], movements),
+                         ["A,2023-03-01,0,361,0,0.0000,0.0000,yes,yes"])
+
     def test_a_visit_over_new_year_has_a_row_in_both_years(self):
         appliances = [("A", "comfort_cooling", 100, "2015-01-01")]
         movements = [charge("2022-12-30", "2", visit="V"), charge("2023-01-02", "3", visit="V")]

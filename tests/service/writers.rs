@@ -16,6 +16,7 @@ use reports::refrigerant::Table;
 use serde_json::{Value, json};
 use std::sync::mpsc::{Sender, channel};
 use std::sync::{Arc, Barrier};
+use std::time::Duration;
 
 /// Noon of 14 July 2026 in Denver, for threads that have no clock of a test.
 const CLOCK: Clock = Clock::made_up(|| 1_784_052_000_000_000);
@@ -146,6 +147,7 @@ struct Planted {
 
 enum What {
     Fail,
+    Panic,
     Post(Value),
     Wait(Option<Arc<Barrier>>),
 }
@@ -166,6 +168,10 @@ impl Job for Planted {
                 // It books something and fails then: nothing of it may stay.
                 let _ = post(tx, &actor, &charge("1 lb"));
                 Err(StoreError::Broken("planted".to_string()))
+            }
+            What::Panic => {
+                let _ = post(tx, &actor, &charge("1 lb"));
+                panic!("planted in a job");
             }
             What::Post(request) => match post(tx, &actor, request) {
                 Err(ActionError::Failed(error)) => Err(error),
@@ -217,6 +223,65 @@ fn m3_one_bad_posting_never_fails_its_neighbours() {
         .into_iter()
         .find(|(it, _)| it.0.starts_with("appliance"));
     assert_eq!(rack.unwrap().1, 19 * steps("28.349523125"));
+    shop.sound();
+    shop.caches_agree();
+}
+
+/// A4: a fault of the program in one job is that job's failure. Nothing of it is booked, its
+/// neighbours are, and the writer goes on: alone, in the midst of a batch, and after it.
+#[test]
+fn a4_a_job_that_panics_does_not_end_the_writer() {
+    let mut shop = Shop::stocked();
+    let before = shop.size();
+    let writer = writer(&shop);
+    let gate = Arc::new(Barrier::new(2));
+    let (reply, answers) = channel();
+    let submit = |what| {
+        let (of, reply) = (shop.of.clone(), reply.clone());
+        writer.submit(Box::new(Planted { of, what, reply }));
+    };
+    // Without a writer nobody answers: that is waited for a minute, not for ever.
+    let answer = || {
+        answers
+            .recv_timeout(Duration::from_secs(60))
+            .expect("an answer")
+    };
+    submit(What::Panic);
+    let alone = answer().unwrap_err();
+    assert!(
+        matches!(&alone, StoreError::Panicked(why) if why == "planted in a job"),
+        "{alone}"
+    );
+    submit(What::Wait(Some(Arc::clone(&gate))));
+    for n in 0..9 {
+        submit(if n % 4 == 2 {
+            What::Panic
+        } else {
+            What::Post(charge("1 oz"))
+        });
+    }
+    gate.wait();
+    let outcomes: Vec<_> = (0..10).map(|_| answer()).collect();
+    let failed = outcomes
+        .iter()
+        .filter(|it| matches!(it, Err(StoreError::Panicked(_))));
+    assert_eq!(
+        (
+            failed.count(),
+            outcomes.iter().filter(|it| it.is_ok()).count()
+        ),
+        (2, 8)
+    );
+    let called: Result<(), StoreError> = writer.call(&shop.of, Vec::new(), |_| panic!("{}", 7));
+    assert!(matches!(called, Err(StoreError::Panicked(why)) if why == "7"));
+    send(&writer, &shop.of, &charge("1 oz")).unwrap();
+    drop(writer);
+    assert_eq!(shop.size(), before + 8);
+    let rack = shop
+        .kept_balances()
+        .into_iter()
+        .find(|(it, _)| it.0.starts_with("appliance"));
+    assert_eq!(rack.unwrap().1, 8 * steps("28.349523125"));
     shop.sound();
     shop.caches_agree();
 }

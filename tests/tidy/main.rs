@@ -10,6 +10,7 @@ mod files;
 mod migrations;
 mod modules;
 mod rooms;
+mod statements;
 mod words;
 
 use std::path::PathBuf;

@@ -15,7 +15,8 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("demo", &["actions", "store", "ledger"]),
     ("pictures", &[]),
     ("http", &["actions", "auth", "ledger"]),
-    ("pages", &["actions", "auth", "ledger", "pictures"]),
+    // A page is asked the way everything is asked: the same session, state and brakes.
+    ("pages", &["http", "actions", "auth", "ledger", "pictures"]),
     ("config", &[]),
     ("clock", &[]),
     (

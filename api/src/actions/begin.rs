@@ -33,7 +33,7 @@ pub struct Beginning<'a> {
     pub administrator: Option<(&'a str, &'a str)>,
 }
 
-/// Opens the book of an organisation.
+/// Opens the book of an organisation; the operator does.
 pub fn begin(db: &mut Db, clock: Clock, what: &Beginning<'_>) -> Result<Organisation, ActionError> {
     let name = super::post::typed_text(what.organisation, "organisation")?;
     if name.is_empty() {
@@ -43,8 +43,7 @@ pub fn begin(db: &mut Db, clock: Clock, what: &Beginning<'_>) -> Result<Organisa
     let expected = "an IANA time zone such as America/Denver";
     Zone::named(what.zone)
         .ok_or_else(|| Refusal::invalid("/zone", expected, what.zone, "Write its full name."))?;
-    let taken = crate::store::open::organisations(db)?;
-    if taken.iter().any(|of| of.name == name) {
+    if taken(db, &name)? {
         let remedy = "Its book stands already; nothing was changed.";
         return Err(Refusal::invalid("/organisation", "a new name", &name, remedy).into());
     }
@@ -52,6 +51,14 @@ pub fn begin(db: &mut Db, clock: Clock, what: &Beginning<'_>) -> Result<Organisa
         first_entries(tx, what, &name)
     })?;
     Ok(of)
+}
+
+fn taken(db: &mut Db, name: &str) -> Result<bool, StoreError> {
+    match crate::store::open::organisation(db, name) {
+        Ok(_) => Ok(true),
+        Err(StoreError::NoOrganisation(_)) => Ok(false),
+        Err(error) => Err(error),
+    }
 }
 
 fn first_entries(tx: &mut Tx<'_>, what: &Beginning<'_>, name: &str) -> Result<(), StoreError> {

@@ -9,7 +9,7 @@
 mod questions;
 mod stops;
 
-pub use stops::quarantines;
+pub use stops::{fill_limit, quarantines};
 
 use super::moves::Moving;
 use super::refusal::{Question, QuestionChoice, Stop};

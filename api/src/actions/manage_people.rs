@@ -196,10 +196,7 @@ fn registered(tx: &mut Tx<'_>, asked: &PersonAsked) -> Result<Option<Id>, Action
         return Ok(None);
     };
     // The same request again: the person follows from the entry's id.
-    Ok(match tx.known(entry)? {
-        Some(_) => Some(super::register::derived(entry)),
-        None => None,
-    })
+    Ok(tx.known(entry)?.map(|_| super::register::derived(entry)))
 }
 
 /// Registers the person by an entry.

@@ -3,12 +3,12 @@
 use super::refusal::{ActionError, Refusal};
 use super::rules_in_force::InForce;
 use crate::ledger::id::Id;
-use crate::store::StoreError;
 use crate::store::book::Adopted;
 use crate::store::db::Db;
 use crate::store::open::{Organisation, size};
 use crate::store::scan::{Scanned, fleet, last_booked_by};
 use crate::store::tx::read_adopted;
+use crate::store::{Sight, StoreError};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use reports::day::{Day, Zone};
@@ -85,7 +85,8 @@ pub fn report<W: Write>(
     out: W,
     evidence: Option<&mut dyn Write>,
 ) -> Result<ReportTold, ActionError> {
-    db.begin_reading().map_err(StoreError::from)?;
+    db.begin_reading_for(Sight::Organisations(&[of.org]))
+        .map_err(StoreError::from)?;
     let told = read_and_write(db, of, asked, out, evidence);
     // A read transaction leaves nothing to keep.
     let _ = db.rollback();

@@ -5,8 +5,11 @@
 
 pub mod entries;
 pub mod findings;
+pub mod fitting;
 pub mod flagged;
+pub mod lines;
 pub mod log;
+pub mod overview;
 pub mod ready;
 pub mod rule_sets;
 pub mod standing;
@@ -14,7 +17,7 @@ pub mod things;
 
 use super::refusal::{ActionError, Refusal};
 use crate::ledger::id::Id;
-use crate::store::open::Organisation;
+pub use crate::store::open::Organisation;
 use crate::store::{Db, Sight, StoreError};
 
 /// Items of a list, and where the next page begins.

@@ -81,7 +81,7 @@ impl Demo {
 /// Books the year and writes its report.
 fn tell(context: &Context, address: &Address, keys: &Path) -> Result<Exit, Failure> {
     let shown = address.shown();
-    let mut db = Db::open(address, Purpose::Write, true)?;
+    let mut db = Db::open(address, Purpose::Write, true)?.as_operator()?;
     // Tables that are there already may belong to another role than this one.
     if !db.is_postgres() || migrations::check(&mut db).is_err() {
         migrations::migrate(&mut db)?;

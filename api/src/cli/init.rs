@@ -2,15 +2,13 @@
 
 use super::failure::{Exit, Failure};
 use super::open;
-use super::{Context, examples};
+use super::{Context, examples, new_password};
 use crate::actions::begin::{Beginning, begin};
-use crate::auth::password;
 use crate::ledger::checkpoint::SigningKey;
 use crate::ledger::id::Id;
 use crate::store::writer::Clock;
 use crate::store::{Db, Purpose, migrations};
 use clap::Args;
-use std::io::IsTerminal;
 use std::path::PathBuf;
 
 /// Open the book of an organisation
@@ -57,7 +55,7 @@ pub struct Init {
 impl Init {
     pub(super) fn run(self, context: &Context) -> Result<Exit, Failure> {
         let name = context.organisation(&self.organisation)?;
-        let mut db = Db::open(&open::address(context)?, Purpose::Write, true)?;
+        let mut db = Db::open(&open::address(context)?, Purpose::Write, true)?.as_operator()?;
         migrations::migrate(&mut db)?;
         let log = format!("tarebook/{}", Id::random());
         let new_key =
@@ -112,25 +110,8 @@ impl Init {
                 "--administrator: expected an e-mail address, came '{email}'."
             )));
         }
-        let password = match &self.password_file {
-            Some(file) => std::fs::read_to_string(file)
-                .map_err(|error| Failure::failed(format!("{}: {error}", file.display())))?
-                .trim_end_matches(['\r', '\n'])
-                .to_string(),
-            None if std::io::stdin().is_terminal() => {
-                rpassword::prompt_password(format!("New password for {email}: "))
-                    .map_err(|error| Failure::failed(format!("no password was read: {error}")))?
-            }
-            None => {
-                return Err(Failure::usage(
-                    "expected a password for the administrator. Give --password-file FILE, or \
-                     run this on a terminal to be asked.",
-                ));
-            }
-        };
-        Ok(Some((
-            email.clone(),
-            password::hash(&password, &[organisation, email]).map_err(Failure::failed)?,
-        )))
+        let (file, about) = (self.password_file.as_deref(), [organisation, email]);
+        let hash = new_password::hash(file, email, &about)?;
+        Ok(Some((email.clone(), hash)))
     }
 }

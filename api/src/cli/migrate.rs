@@ -20,7 +20,7 @@ pub struct Migrate {}
 
 impl Migrate {
     pub(super) fn run(self, context: &Context) -> Result<Exit, Failure> {
-        let mut db = Db::open(&open::address(context)?, Purpose::Write, false)?;
+        let mut db = Db::open(&open::address(context)?, Purpose::Write, false)?.as_operator()?;
         let steps = migrations::migrate(&mut db)?;
         context.terminal.say(match steps {
             0 => "The tables are this program's already; nothing was changed.".to_string(),

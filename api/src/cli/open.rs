@@ -51,10 +51,10 @@ pub fn address(context: &Context) -> Result<Address, Failure> {
     }
 }
 
-/// Opens a database whose tables are ready. SQLite is migrated on the way; PostgreSQL is only
+/// Opens a database whose tables are ready, as the operator. SQLite is migrated on the way; PostgreSQL is only
 /// checked, because the role of this address may not be the owner of the tables.
 pub fn database(context: &Context, purpose: Purpose) -> Result<Db, Failure> {
-    let mut db = Db::open(&address(context)?, purpose, false)?;
+    let mut db = Db::open(&address(context)?, purpose, false)?.as_operator()?;
     if db.is_postgres() {
         migrations::check(&mut db)?;
     } else {
@@ -72,6 +72,7 @@ pub fn book(
     let name = context.organisation(name)?;
     let mut db = database(context, purpose)?;
     let of = organisation(&mut db, name)?;
+    db.keep_to(of.org)?;
     Ok((db, of))
 }
 

@@ -41,6 +41,7 @@ impl Rebuild {
         };
         let mut differences = 0;
         for of in &of {
+            db.keep_to(of.org)?;
             let mut rebuilt = rebuild(&mut db, of, Table::shipped(), self.check)?;
             if self.check {
                 let now = crate::clock::now();

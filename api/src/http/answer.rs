@@ -8,11 +8,11 @@ use super::asker::{self, Asker};
 use super::problem::Problem;
 use super::query::{Query, percent_decoded};
 use super::routes::{Access, ROUTES, Route};
-use super::{State, body, metrics};
+use super::told::told;
+use super::{State, body};
 use crate::actions::permit::posts;
 use crate::ledger::entry::EntryKind;
 use actix_web::http::Method;
-use actix_web::http::header::{HeaderName, HeaderValue};
 use actix_web::{HttpRequest, HttpResponse, guard, web};
 use futures_util::FutureExt;
 use serde_json::Value;
@@ -43,6 +43,25 @@ pub struct Asked {
 pub type Answer = Pin<Box<dyn Future<Output = Result<HttpResponse, Problem>>>>;
 
 impl Asked {
+    /// A request of somebody who was found out already.
+    pub fn new(
+        state: Arc<State>,
+        request: HttpRequest,
+        by: Option<Asker>,
+        query: Query,
+        request_id: &str,
+    ) -> Asked {
+        Asked {
+            now: (state.now)(),
+            state,
+            request,
+            by,
+            body: Value::Null,
+            query,
+            request_id: request_id.to_string(),
+        }
+    }
+
     /// Who asks.
     pub fn by(&self) -> Result<&Asker, Problem> {
         self.by.as_ref().ok_or_else(asker::nobody)
@@ -173,7 +192,7 @@ fn not_found(request: &HttpRequest) -> HttpResponse {
 }
 
 /// 128 random bits: nobody can guess what another asked.
-fn new_request_id() -> String {
+pub fn new_request_id() -> String {
     crate::ledger::id::Id::random().to_string()
 }
 
@@ -187,15 +206,7 @@ async fn answer(
     let request_id = new_request_id();
     let running = state.metrics.begin();
     let way = go(route, &state, &request, payload, &request_id);
-    let outcome = AssertUnwindSafe(way).catch_unwind().await;
-    let outcome = outcome.unwrap_or_else(|panic| {
-        let what = panic.downcast_ref::<&str>().map(|text| (*text).to_string());
-        let what = what.or_else(|| panic.downcast_ref::<String>().cloned());
-        Err(Problem::failure(format!(
-            "a handler panicked: {}",
-            what.unwrap_or_default()
-        )))
-    });
+    let outcome = guarded(way).await;
     drop(running);
     finish(
         &request,
@@ -205,6 +216,17 @@ async fn answer(
         begun,
         Some(&state),
     )
+}
+
+/// Catches a panic of a handler: it costs one request its answer, and nobody else anything.
+pub async fn guarded<T>(way: impl Future<Output = Result<T, Problem>>) -> Result<T, Problem> {
+    let outcome = AssertUnwindSafe(way).catch_unwind().await;
+    outcome.unwrap_or_else(|panic| {
+        let what = panic.downcast_ref::<&str>().map(|text| (*text).to_string());
+        let what = what.or_else(|| panic.downcast_ref::<String>().cloned());
+        let what = what.unwrap_or_default();
+        Err(Problem::failure(format!("a handler panicked: {what}")))
+    })
 }
 
 async fn go(
@@ -251,15 +273,9 @@ async fn go(
         .as_mut()
         .map(|read| std::mem::take(&mut read.value))
         .unwrap_or_default();
-    let asked = Asked {
-        state: state.clone().into_inner(),
-        request: request.clone(),
-        by,
-        body,
-        query,
-        request_id: request_id.to_string(),
-        now: (state.now)(),
-    };
+    let shared = state.clone().into_inner();
+    let mut asked = Asked::new(shared, request.clone(), by, query, request_id);
+    asked.body = body;
     (route.answer)(asked).await
 }
 
@@ -292,48 +308,16 @@ fn finish(
     begun: Instant,
     state: Option<&web::Data<State>>,
 ) -> HttpResponse {
-    let (mut response, problem) = match outcome {
-        Ok(response) => (response, None),
-        Err(problem) => (as_response(request, &problem, request_id), Some(problem)),
-    };
-    headers(&mut response, request_id, state.map(|state| &state.reached));
-    let status = response.status().as_u16();
-    let took = begun.elapsed();
-    let method = request.method().as_str();
-    let took_us = u64::try_from(took.as_micros()).unwrap_or(u64::MAX);
-    let (slug, cause) = match &problem {
-        Some(problem) => (problem.kind.slug, problem.cause.as_deref().unwrap_or("")),
-        None => ("", ""),
-    };
-    if status >= 500 {
-        tracing::error!(
-            request_id,
-            method,
-            route = pattern,
-            status,
-            took_us,
-            slug,
-            cause,
-            "failed"
-        );
-    } else {
-        tracing::info!(
-            request_id,
-            method,
-            route = pattern,
-            status,
-            took_us,
-            slug,
-            cause,
-            "answered"
-        );
+    match outcome {
+        Ok(response) => told(request, pattern, response, None, request_id, begun, state),
+        Err(problem) => {
+            let response = as_response(request, &problem, request_id);
+            let problem = Some(&problem);
+            told(
+                request, pattern, response, problem, request_id, begun, state,
+            )
+        }
     }
-    if let Some(state) = state {
-        state
-            .metrics
-            .answered(metrics::Labels::new(method, pattern, status), took);
-    }
-    response
 }
 
 fn as_response(request: &HttpRequest, problem: &Problem, request_id: &str) -> HttpResponse {
@@ -346,38 +330,4 @@ fn as_response(request: &HttpRequest, problem: &Problem, request_id: &str) -> Ht
     }
     let members = problem.members(request.path(), request_id);
     response.body(Value::Object(members).to_string())
-}
-
-/// Headers of every answer; an answer that has set one keeps it.
-fn headers(response: &mut HttpResponse, request_id: &str, reached: Option<&super::Reached>) {
-    let mut set = |name: &'static str, value: &str| {
-        let name = HeaderName::from_static(name);
-        if let (false, Ok(value)) = (
-            response.headers().contains_key(&name),
-            HeaderValue::from_str(value),
-        ) {
-            response.headers_mut().insert(name, value);
-        }
-    };
-    set("x-request-id", request_id);
-    set("cache-control", "no-store");
-    set("x-content-type-options", "nosniff");
-    set("referrer-policy", "no-referrer");
-    set(
-        "content-security-policy",
-        "default-src 'none'; frame-ancestors 'none'",
-    );
-    set("cross-origin-resource-policy", "same-origin");
-    if reached
-        .and_then(|reached| reached.origin.as_deref())
-        .is_some_and(|o| o.starts_with("https:"))
-    {
-        set("strict-transport-security", "max-age=31536000");
-    }
-    let json = HeaderValue::from_static("application/json; charset=utf-8");
-    if let Some(kind) = response.headers_mut().get_mut("content-type")
-        && kind.as_bytes() == b"application/json"
-    {
-        *kind = json;
-    }
 }

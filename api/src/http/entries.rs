@@ -107,10 +107,7 @@ async fn post_list(asked: &Asked, by: &Poster, list: ListRequest) -> Result<Http
         let posted = waited(desk.post_together(by, list.entries, skewed)).await?;
         let receipts = posted.map_err(|(item, error)| Problem::from(error).inside(item))?;
         let replayed = receipts.iter().all(|receipt| receipt.replayed);
-        let results: Vec<Value> = receipts
-            .iter()
-            .map(|receipt| item_booked(receipt))
-            .collect();
+        let results: Vec<Value> = receipts.iter().map(item_booked).collect();
         let mut answer = match replayed {
             false => HttpResponse::Created(),
             true => {

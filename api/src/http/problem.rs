@@ -160,6 +160,11 @@ impl From<StoreError> for Problem {
     }
 }
 
+/// The status of a refusal.
+pub fn status_of(refusal: &Refusal) -> u16 {
+    kinds::named(refusal.slug()).status
+}
+
 /// The one match from refusal to problem.
 fn refused(refusal: Refusal) -> Problem {
     let slug = refusal.slug();

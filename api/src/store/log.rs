@@ -1,25 +1,24 @@
 //! The log of a book as it is stored: hashes from tiles and entries, the files of the C2SP
 //! tlog-tiles layout, proofs, and the checkpoints.
 
-use super::StoreError;
 use super::db::Db;
 use super::flush::int;
+use super::open::Organisation;
 use super::sql;
 use super::statement::{Bind, statement};
+use super::{Sight, StoreError};
 use crate::ledger::checkpoint::{Checkpoint, Note, SigningKey};
 use crate::ledger::entry::Leaf;
 use crate::ledger::tiles::{
     FULL, TileKind, TilePath, append_entry, hash_from_tiles, read_tile, tile_bytes,
 };
 use crate::ledger::tree::{Hash, ProofError, consistency_proof, inclusion_proof, root_at};
-use diesel::sql_types::{BigInt, Binary};
+use diesel::sql_types::{BigInt, Binary, Text};
 
 statement! {
     LeavesOfBlock: "SELECT leaf FROM entries WHERE org = ? AND seq >= ? AND seq < ? ORDER BY seq"
                    => Binary;
-    Unsigned: "SELECT heads.org FROM heads WHERE next_seq > COALESCE((SELECT MAX(size) \
-               FROM checkpoints WHERE checkpoints.org = heads.org), 0) ORDER BY heads.org"
-              => BigInt;
+    Unsigned: "SELECT org, name, log FROM unsigned_books ORDER BY org" => (BigInt, Text, Text);
 }
 
 /// The newest signed checkpoint.
@@ -141,8 +140,10 @@ fn unproved(org: i64, error: &ProofError) -> StoreError {
 }
 
 /// Books with entries that no checkpoint covers yet.
-pub fn unsigned(db: &mut Db) -> Result<Vec<i64>, StoreError> {
-    Ok(db.rows(Unsigned, &[])?)
+pub fn unsigned(db: &mut Db) -> Result<Vec<Organisation>, StoreError> {
+    let rows: Vec<(i64, String, String)> = db.rows(Unsigned, &[])?;
+    let of = |(org, name, log)| Organisation { org, name, log };
+    Ok(rows.into_iter().map(of).collect())
 }
 
 /// Signs the book as it stands, unless its newest checkpoint says so already.
@@ -150,7 +151,7 @@ pub fn unsigned(db: &mut Db) -> Result<Vec<i64>, StoreError> {
 /// Under the head's lock the signer refuses when the book is shorter than what it signed before, or
 /// when the entries it signed no longer have the root it signed: it never signs a second history.
 pub fn sign(db: &mut Db, org: i64, key: &SigningKey, log: &str) -> Result<String, StoreError> {
-    db.begin()?;
+    db.begin_for(Sight::Organisations(&[org]))?;
     let signed = sign_locked(db, org, key, log);
     let done = match &signed {
         Ok(_) => db.commit().map_err(StoreError::from),

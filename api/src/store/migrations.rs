@@ -4,7 +4,7 @@
 //! it with the owner's address, and everything else only checks, because the service's own role
 //! may not change tables.
 
-use super::{Db, StoreError};
+use super::{Db, StoreError, sql};
 use diesel::migration::MigrationSource;
 use diesel_migrations::{EmbeddedMigrations, MigrationHarness, embed_migrations};
 use std::collections::BTreeSet;
@@ -22,53 +22,59 @@ pub fn migrate(db: &mut Db) -> Result<usize, StoreError> {
     done.map_err(|error| StoreError::WrongVersion(format!("the tables cannot be made: {error}")))
 }
 
-/// Checks that the tables are this program's: neither older nor newer.
+/// Checks that the tables are this program's: neither older nor newer. It only reads: the role of
+/// the service may make no table.
 pub fn check(db: &mut Db) -> Result<(), StoreError> {
     refuse_newer(db)?;
-    let pending = match db {
-        Db::Sqlite(connection, _) => connection.has_pending_migration(SQLITE),
-        Db::Postgres(connection) => connection.has_pending_migration(POSTGRES),
-    };
-    match pending {
-        Ok(false) => Ok(()),
-        Ok(true) => Err(StoreError::WrongVersion(
-            "the tables are older than this program; run `tarebook migrate` with the owner's \
-             database URL"
-                .to_string(),
-        )),
-        Err(error) => Err(StoreError::WrongVersion(error.to_string())),
+    if known(db)?.is_subset(&applied(db)?) {
+        return Ok(());
     }
+    Err(StoreError::WrongVersion(
+        "the tables are older than this program; run `tarebook migrate` with the owner's database \
+         URL"
+        .to_string(),
+    ))
+}
+
+/// Versions this program knows.
+fn known(db: &Db) -> Result<BTreeSet<String>, StoreError> {
+    fn names<DB: diesel::backend::Backend>(
+        source: &EmbeddedMigrations,
+    ) -> diesel::migration::Result<BTreeSet<String>> {
+        let all = MigrationSource::<DB>::migrations(source)?;
+        Ok(all
+            .iter()
+            .map(|it| it.name().version().to_string())
+            .collect())
+    }
+    let known = match db {
+        Db::Sqlite(..) => names::<diesel::sqlite::Sqlite>(&SQLITE),
+        Db::Postgres(_) => names::<diesel::pg::Pg>(&POSTGRES),
+    };
+    known.map_err(|error| StoreError::WrongVersion(error.to_string()))
+}
+
+/// Versions the database has; none where nothing was ever migrated.
+fn applied(db: &mut Db) -> Result<BTreeSet<String>, StoreError> {
+    let table: Option<i64> = if db.is_postgres() {
+        db.first(sql::HasMigrationsOnPostgres, &[])?
+    } else {
+        db.first(sql::HasMigrationsOnSqlite, &[])?
+    };
+    if table != Some(1) {
+        return Ok(BTreeSet::new());
+    }
+    let versions: Vec<String> = db.rows(sql::AppliedMigrations, &[])?;
+    Ok(versions.into_iter().collect())
 }
 
 /// A program that is too old must not write into a newer book.
 fn refuse_newer(db: &mut Db) -> Result<(), StoreError> {
-    let (applied, known) = match db {
-        Db::Sqlite(connection, _) => (
-            connection.applied_migrations(),
-            MigrationSource::<diesel::sqlite::Sqlite>::migrations(&SQLITE).map(|list| {
-                list.iter()
-                    .map(|m| m.name().version().to_string())
-                    .collect()
-            }),
-        ),
-        Db::Postgres(connection) => (
-            connection.applied_migrations(),
-            MigrationSource::<diesel::pg::Pg>::migrations(&POSTGRES).map(|list| {
-                list.iter()
-                    .map(|m| m.name().version().to_string())
-                    .collect()
-            }),
-        ),
-    };
-    let bad = |error: Box<dyn std::error::Error + Send + Sync>| {
-        StoreError::WrongVersion(format!("the state of the tables cannot be read: {error}"))
-    };
-    let known: BTreeSet<String> = known.map_err(bad)?;
-    let newer = applied
-        .map_err(bad)?
+    let known = known(db)?;
+    match applied(db)?
         .into_iter()
-        .map(|version| version.to_string());
-    match newer.into_iter().find(|version| !known.contains(version)) {
+        .find(|version| !known.contains(version))
+    {
         None => Ok(()),
         Some(version) => Err(StoreError::WrongVersion(format!(
             "this database was written by a newer tarebook (table version {version} is unknown \

@@ -1,17 +1,17 @@
 //! Opening books: which organisation, where its log stands, and whether this program may write.
 
-use super::StoreError;
 use super::book::Book;
 use super::db::Db;
 use super::flush::{FORMAT, int};
 use super::sql;
 use super::statement::{Bind, statement};
+use super::{Sight, StoreError};
 use crate::ledger::tiles::FULL;
-use crate::ledger::tree::{Frontier, Hash};
+use crate::ledger::tree::{Frontier, Hash, sha256};
 use diesel::sql_types::BigInt;
 
 statement! {
-    NewestBooking: "SELECT COALESCE(MAX(booked_at), 0) FROM heads" => BigInt;
+    NewestBooking: "SELECT booked_at FROM newest_booking" => BigInt;
 }
 
 /// An organisation that keeps a book in this database.
@@ -25,7 +25,7 @@ pub struct Organisation {
     pub log: String,
 }
 
-/// All organisations, oldest first.
+/// All organisations, oldest first; only the operator sees them.
 pub fn organisations(db: &mut Db) -> Result<Vec<Organisation>, StoreError> {
     let rows: Vec<(i64, String, String)> = db.rows(sql::Organisations, &[])?;
     Ok(rows
@@ -34,9 +34,11 @@ pub fn organisations(db: &mut Db) -> Result<Vec<Organisation>, StoreError> {
         .collect())
 }
 
-/// The organisation with this name.
+/// The organisation with this name, found by its name alone.
 pub fn organisation(db: &mut Db, name: &str) -> Result<Organisation, StoreError> {
-    let row: Option<(i64, String)> = db.first(sql::OrganisationNamed, &[Bind::Text(name)])?;
+    let row: Option<(i64, String)> = db.reading(Sight::Name(&sha256(name.as_bytes())), |db| {
+        Ok(db.first(sql::OrganisationNamed, &[Bind::Text(name)])?)
+    })?;
     let (org, log) = row.ok_or_else(|| StoreError::NoOrganisation(name.to_string()))?;
     Ok(Organisation {
         org,

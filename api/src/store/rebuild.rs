@@ -5,7 +5,6 @@
 //! then takes the transaction back; a rebuild keeps it. Entries, movements, attachments and
 //! checkpoints are never touched: that these agree with each other is what `verify` proves.
 
-use super::StoreError;
 use super::book::Book;
 use super::db::Db;
 use super::flush::{DisclosureRow, flush_caches, int};
@@ -13,6 +12,7 @@ use super::open::Organisation;
 use super::sql;
 use super::statement::Bind;
 use super::tx::{LookedUp, Tx};
+use super::{Sight, StoreError};
 use crate::ledger::entry::{EntryKind, Leaf};
 use crate::ledger::tree::Hash;
 use reports::refrigerant::Table;
@@ -39,7 +39,7 @@ pub fn rebuild(
     table: &Table,
     check_only: bool,
 ) -> Result<Rebuilt, StoreError> {
-    db.begin()?;
+    db.begin_for(Sight::Organisations(&[of.org]))?;
     let done = worked_out(db, of, table);
     match (&done, check_only) {
         (Ok(_), false) => db.commit()?,

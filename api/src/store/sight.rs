@@ -5,7 +5,7 @@
 //! transaction that says nothing sees nothing. SQLite has nothing like it: there every statement
 //! names its organisation, and a test reads them all.
 
-use super::{Db, StoreError};
+use super::{Db, StoreError, sql};
 use diesel::connection::SimpleConnection;
 use diesel::result::QueryResult;
 
@@ -18,6 +18,8 @@ pub enum Sight<'a> {
     Secret(&'a [u8; 32]),
     /// The sign-ins whose address has this hash, and nothing else.
     Email(&'a [u8; 32]),
+    /// The organisation whose name has this hash, and nothing else.
+    Name(&'a [u8; 32]),
 }
 
 /// How a reading transaction begins on PostgreSQL.
@@ -33,6 +35,7 @@ impl Sight<'_> {
                 format!("SET LOCAL tarebook.orgs = '{}'", orgs.join(","))
             }
             Sight::Secret(hash) => format!("SET LOCAL tarebook.secret = '{}'", hex(hash)),
+            Sight::Name(hash) => format!("SET LOCAL tarebook.name = '{}'", hex(hash)),
             Sight::Email(hash) => format!("SET LOCAL tarebook.email = '{}'", hex(hash)),
         }
     }
@@ -48,6 +51,33 @@ impl Db {
     /// Begins a transaction that sees one state of what the sight lets it see and writes nothing.
     pub fn begin_reading_for(&mut self, sight: Sight<'_>) -> QueryResult<()> {
         self.begin_reading_with(&format!("{READING}; {}", sight.text()))
+    }
+
+    /// Sees all organisations for as long as it is open, where the role owns the tables: for the
+    /// commands on the host that look after them all. Nothing that serves requests calls this.
+    pub fn as_operator(mut self) -> Result<Db, StoreError> {
+        if let Db::Postgres(connection) = &mut self {
+            connection.batch_execute("SET tarebook.orgs = '*'")?;
+        }
+        Ok(self)
+    }
+
+    /// Sees one organisation for as long as it is open: for a command that works for one.
+    pub fn keep_to(&mut self, org: i64) -> Result<(), StoreError> {
+        if let Db::Postgres(connection) = self {
+            connection.batch_execute(&format!("SET tarebook.orgs = '{org}'"))?;
+        }
+        Ok(())
+    }
+
+    /// Does row security hold for the role of this connection? Not for a superuser, nor for a role
+    /// that may bypass it: a service that connects so loses promise S2 and should say it.
+    pub fn is_guarded(&mut self) -> Result<bool, StoreError> {
+        if !self.is_postgres() {
+            return Ok(true);
+        }
+        let free: Option<i64> = self.first(sql::IsUnguarded, &[])?;
+        Ok(free == Some(0))
     }
 
     /// Opens one more sight inside a running transaction.

@@ -4,13 +4,13 @@
 //! as it stood at one moment. What cannot be an entry any more (a hash of the wrong length, an
 //! unknown code) is handed on as it is: the check names it, reading does not stop at it.
 
-use super::StoreError;
 use super::by_number::ByNumber;
 use super::columns::{PlaceNumber, REASONS, Sort, Ties, What};
 use super::db::Db;
 use super::flush::int;
 use super::sql;
 use super::statement::Bind;
+use super::{Sight, StoreError};
 use crate::ledger::entry::EntryKind;
 use crate::ledger::id::Id;
 use crate::ledger::place::Place;
@@ -35,7 +35,7 @@ pub struct StoredBook<'d> {
 impl<'d> StoredBook<'d> {
     /// Opens the book as it stands now.
     pub fn open(db: &'d mut Db, org: i64) -> Result<StoredBook<'d>, StoreError> {
-        db.begin_reading()?;
+        db.begin_reading_for(Sight::Organisations(&[org]))?;
         let mut ids = ByNumber::default();
         for sort in [Sort::Appliance, Sort::Cylinder, Sort::Counterparty] {
             let binds = [Bind::Int(org), Bind::Int(sort as i64)];

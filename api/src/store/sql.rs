@@ -4,6 +4,7 @@ use super::statement::statement;
 use diesel::sql_types::{BigInt, Binary, Nullable, Text};
 
 statement! {
+    /// Narrow: see below.
     OrganisationNamed: "SELECT org, log FROM organisations WHERE name = ?" => (BigInt, Text);
     Organisations: "SELECT org, name, log FROM organisations ORDER BY org" => (BigInt, Text, Text);
     NewestOrganisation: "SELECT COALESCE(MAX(org), 0) FROM organisations" => BigInt;
@@ -296,6 +297,12 @@ statement! {
     RevokeToken: "UPDATE tokens SET revoked_at = ? WHERE org = ? AND id = ? AND revoked_at = 0";
     RevokeTokensOfPerson: "UPDATE tokens SET revoked_at = ? WHERE org = ? AND person = ? \
                            AND revoked_at = 0";
+    IsUnguarded: "SELECT CAST(COUNT(*) AS BIGINT) FROM pg_roles WHERE rolname = current_user \
+                  AND (rolsuper OR rolbypassrls)" => BigInt;
+    AppliedMigrations: "SELECT version FROM __diesel_schema_migrations" => Text;
+    HasMigrationsOnSqlite: "SELECT COUNT(*) FROM sqlite_master \
+                            WHERE name = '__diesel_schema_migrations'" => BigInt;
+    HasMigrationsOnPostgres: "SELECT COUNT(to_regclass('__diesel_schema_migrations'))" => BigInt;
     OrganisationNumbered: "SELECT name, log FROM organisations WHERE org = ?" => (Text, Text);
 
     AddAccessRecord: "INSERT INTO access_records (org, at, id, person, device, role, what, about, \

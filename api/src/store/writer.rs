@@ -6,22 +6,25 @@
 //! the database objects, the batch is rolled back, the books are dropped, and each posting runs
 //! again by itself.
 
-mod queue;
+mod batch;
 
-pub use queue::{Job, Writer};
-
-use super::StoreError;
 use super::book::Book;
-use super::db::Db;
+use super::db::{Address, Db};
 use super::flush::flush;
+use super::line::Line;
 use super::open::{Organisation, open_book};
 use super::sql;
 use super::statement::Bind;
 use super::tx::{LookedUp, Tx};
+use super::{Sight, StoreError};
 use crate::ledger::id::Id;
 use reports::refrigerant::Table;
 use std::collections::HashMap;
+use std::sync::mpsc::{SyncSender, TrySendError, sync_channel};
+use std::thread::JoinHandle;
 
+/// Postings that may wait; one more is answered *busy*.
+const WAITING: usize = 1_024;
 /// A clock that stands this far before the newest entry is wrong.
 const CLOCK_TOLERANCE: i64 = 10 * 60 * 1_000_000;
 
@@ -66,6 +69,23 @@ pub fn built_on() -> i64 {
 /// The books a writer keeps in memory, by organisation.
 pub type Books = HashMap<i64, Book>;
 
+/// One caller's action.
+pub trait Job: Send {
+    /// Whose book.
+    fn organisation(&self) -> &Organisation;
+    /// The ids it may book, to be looked up at once.
+    fn ids(&self) -> &[Id];
+    /// Runs the action; refusals are outcomes. An error means that the store failed.
+    fn run(&mut self, tx: &mut Tx<'_>) -> Result<(), StoreError>;
+    /// Must it have a transaction of its own? One that takes back what it booked when it is refused
+    /// half-way (by an error of [`Job::run`]) would take its neighbours' with it.
+    fn alone(&self) -> bool {
+        false
+    }
+    /// Answers the caller, after the commit or with the failure.
+    fn answer(self: Box<Self>, failed: Option<StoreError>);
+}
+
 /// Runs one action in a transaction of its own; on an error nothing of it is booked.
 pub fn transact<T>(
     db: &mut Db,
@@ -76,7 +96,7 @@ pub fn transact<T>(
     clock: Clock,
     mut action: impl FnMut(&mut Tx<'_>) -> Result<T, StoreError>,
 ) -> Result<T, StoreError> {
-    db.begin()?;
+    db.begin_for(Sight::Organisations(&[of.org]))?;
     let done = (|| {
         let now = lock(db, books, &[of], clock)?;
         let looked_up = look_up(db, &[(of.org, ids)])?;
@@ -182,42 +202,124 @@ fn check_clock(book: &Book, now: i64, clock: Clock) -> Result<(), StoreError> {
     )))
 }
 
-/// Runs many callers' actions in one transaction.
-fn run_batch(
-    db: &mut Db,
-    books: &mut Books,
-    batch: &mut [Box<dyn Job>],
-    table: &Table,
-    clock: Clock,
-) -> Result<(), StoreError> {
-    db.begin()?;
-    let mut of: Vec<&Organisation> = batch.iter().map(|job| job.organisation()).collect();
-    of.sort_by_key(|of| of.org);
-    of.dedup_by_key(|of| of.org);
-    let orgs: Vec<i64> = of.iter().map(|of| of.org).collect();
-    let now = lock(db, books, &of, clock)?;
-    let asked: Vec<(i64, &[Id])> = batch
-        .iter()
-        .map(|job| (job.organisation().org, job.ids()))
-        .collect();
-    let looked_up = look_up(db, &asked)?;
-    for job in batch.iter_mut() {
-        let of = job.organisation().clone();
-        let book = book_of(books, &of)?;
-        check_clock(book, now[&of.org], clock)?;
-        job.run(&mut Tx::new(db, book, now[&of.org], table, &looked_up))?;
-    }
-    let touched = books
-        .values_mut()
-        .filter(|book| orgs.binary_search(&book.org).is_ok());
-    let mut touched: Vec<&mut Book> = touched.filter(|book| !book.pending.is_empty()).collect();
-    flush(db, &mut touched)?;
-    db.commit()?;
-    books.values_mut().for_each(Book::slim);
-    Ok(())
+/// A writer thread with its queue. Dropping it finishes what is queued.
+pub struct Writer {
+    queue: Option<SyncSender<Box<dyn Job>>>,
+    thread: Option<JoinHandle<()>>,
 }
 
-/// Founds a book: makes its organisation and books its first entries, all or nothing.
+impl Writer {
+    /// Starts a writer on its own connection.
+    pub fn start(db: Db, table: &'static Table, clock: Clock) -> Writer {
+        Writer::run(Line::new(db, None), table, clock)
+    }
+
+    /// Starts a writer that opens its connection again when it broke.
+    pub fn lasting(db: Db, address: Address, table: &'static Table, clock: Clock) -> Writer {
+        Writer::run(Line::new(db, Some(address)), table, clock)
+    }
+
+    /// Is its thread still there to take jobs?
+    pub fn is_alive(&self) -> bool {
+        self.thread
+            .as_ref()
+            .is_some_and(|thread| !thread.is_finished())
+    }
+
+    fn run(line: Line, table: &'static Table, clock: Clock) -> Writer {
+        let (queue, jobs) = sync_channel(WAITING);
+        let run = move || batch::work(line, &jobs, table, clock);
+        let thread = std::thread::Builder::new()
+            .name("writer".to_string())
+            .spawn(run)
+            .ok();
+        Writer {
+            queue: Some(queue),
+            thread,
+        }
+    }
+
+    /// Queues a job; a full queue answers at once that the book is busy.
+    pub fn submit(&self, job: Box<dyn Job>) {
+        let Some(queue) = &self.queue else {
+            return job.answer(Some(StoreError::Busy));
+        };
+        match queue.try_send(job) {
+            Ok(()) => {}
+            Err(TrySendError::Full(job) | TrySendError::Disconnected(job)) => {
+                job.answer(Some(StoreError::Busy));
+            }
+        }
+    }
+
+    /// Runs an action on the writer and waits for its outcome.
+    pub fn call<T: Send + 'static>(
+        &self,
+        of: &Organisation,
+        ids: Vec<Id>,
+        action: impl FnMut(&mut Tx<'_>) -> Result<T, StoreError> + Send + 'static,
+    ) -> Result<T, StoreError> {
+        let (reply, answer) = sync_channel(1);
+        let job = Call {
+            of: of.clone(),
+            ids,
+            action,
+            outcome: None,
+            reply,
+        };
+        self.submit(Box::new(job));
+        answer.recv().unwrap_or(Err(StoreError::Busy))
+    }
+}
+
+impl Drop for Writer {
+    fn drop(&mut self) {
+        self.queue = None;
+        if let Some(thread) = self.thread.take() {
+            let _ = thread.join();
+        }
+    }
+}
+
+struct Call<F, T> {
+    of: Organisation,
+    ids: Vec<Id>,
+    action: F,
+    outcome: Option<T>,
+    reply: SyncSender<Result<T, StoreError>>,
+}
+
+impl<F, T> Job for Call<F, T>
+where
+    F: FnMut(&mut Tx<'_>) -> Result<T, StoreError> + Send,
+    T: Send,
+{
+    fn organisation(&self) -> &Organisation {
+        &self.of
+    }
+
+    fn ids(&self) -> &[Id] {
+        &self.ids
+    }
+
+    fn run(&mut self, tx: &mut Tx<'_>) -> Result<(), StoreError> {
+        self.outcome = Some((self.action)(tx)?);
+        Ok(())
+    }
+
+    fn answer(self: Box<Self>, failed: Option<StoreError>) {
+        let outcome = match (failed, self.outcome) {
+            (None, Some(value)) => Ok(value),
+            (Some(error), _) => Err(error),
+            (None, None) => Err(StoreError::Busy),
+        };
+        // A caller that has gone away has no use for the answer; the booking stands.
+        let _ = self.reply.send(outcome);
+    }
+}
+
+/// Founds a book: makes its organisation and books its first entries, all or nothing. The
+/// operator does, who sees all organisations: this one has no number yet.
 pub fn found<T>(
     db: &mut Db,
     name: &str,

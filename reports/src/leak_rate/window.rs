@@ -26,7 +26,6 @@
 
 use super::addition::Addition;
 use crate::day::Day;
-use std::collections::HashMap;
 
 /// 82.152, rolling average: "over the previous 365-day period". Silent on its edge; half open.
 const LENGTH: i32 = 365;
@@ -207,23 +206,24 @@ impl Window {
     pub(super) fn sources(&self, additions: &[Addition], index: u32) -> Vec<u32> {
         let so_far = &additions[..=index as usize];
         let edge = so_far[index as usize].rolling_from as usize;
-        let mut visits: HashMap<u32, Since> = HashMap::new();
+        let mut visits = vec![Since::default(); self.visits.len()];
         for (at, step) in so_far.iter().enumerate() {
-            let since = visits.entry(step.group).or_default();
+            let since = &mut visits[step.group as usize];
             since.now = (step.group_mass, at + 1);
             let judged = self.steps[at].judged;
             if judged && (at < edge || step.group_mass < since.least.0) {
                 since.least = since.now;
             }
         }
-        let counts = |(at, step): &(usize, &Addition)| *at >= visits[&step.group].first_step();
-        let steps = so_far.iter().enumerate().filter(counts);
-        steps.map(|(at, _)| at as u32).collect()
+        let first = |step: &Addition| visits[step.group as usize].first_step();
+        let steps = so_far.iter().enumerate();
+        let counted = steps.filter(|(at, step)| *at >= first(step));
+        counted.map(|(at, _)| at as u32).collect()
     }
 }
 
 /// Figures of a visit, each with the index that follows the step that left it.
-#[derive(Default)]
+#[derive(Clone, Copy, Default)]
 struct Since {
     least: (i128, usize),
     now: (i128, usize),

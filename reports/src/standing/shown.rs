@@ -4,7 +4,7 @@
 //! to four decimals beside the answer, never instead of it.
 
 use crate::day::Day;
-use crate::leak_rate::{Addition, Baseline, Rate};
+use crate::leak_rate::{Addition, Baseline, Method, Rate};
 use crate::mass::{self, Mass};
 use crate::number::Fraction;
 use crate::rules::deadline::FirstDue;
@@ -50,7 +50,22 @@ pub struct AdditionShown {
     pub days: i32,
     /// `addition`, `installed`, `retrofit` with its day, or `none_known`.
     pub baseline: String,
+    /// The method in force on its day, whose rate counts.
+    pub method: &'static str,
     pub rates: Rates,
+}
+
+impl AdditionShown {
+    /// The rate that counts; `None`: the full charge is unknown.
+    pub fn counting(&self) -> Option<&RateShown> {
+        let rolling = self.method == super::method_word(Method::Rolling);
+        let rate = if rolling {
+            &self.rates.rolling
+        } else {
+            &self.rates.annualising
+        };
+        rate.as_ref()
+    }
 }
 
 /// The rate by both methods; `None` where the full charge is unknown.
@@ -185,6 +200,7 @@ pub(super) fn addition(
     addition: &Addition,
     entries: Vec<u64>,
     judging: Option<usize>,
+    method: Method,
 ) -> AdditionShown {
     let rate = |rate: Option<Rate>| rate.map(|rate| judged(prepared, rate, addition.day, judging));
     AdditionShown {
@@ -193,6 +209,7 @@ pub(super) fn addition(
         entries,
         days: addition.days,
         baseline: baseline(addition.baseline),
+        method: super::method_word(method),
         rates: Rates {
             annualising: rate(addition.annualised_rate()),
             rolling: rate(addition.rolling_rate()),

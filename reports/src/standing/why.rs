@@ -3,7 +3,7 @@
 use super::shown::{DutyShown, SetShown};
 use crate::leak_rate::{Addition, Baseline, Method};
 use crate::mass;
-use crate::number::Fraction;
+use crate::number::{Fraction, shown_beside};
 use crate::rules::RuleSet;
 use crate::rules::deadline::FirstDue;
 use crate::rules::exceedance::Exceedance;
@@ -129,26 +129,11 @@ fn clause_text(number: &NumberOn) -> String {
     text
 }
 
-/// One decimal, half away from zero, with as many more as are needed not to print the limit
-/// itself: 20.0049 over 20 is `20.005`.
+/// As pages show it, without a last decimal that is zero.
 fn percent_text(value: Fraction, bounds: &[Bound]) -> String {
-    let is_a_limit = |text: &str| {
-        let shown = crate::number::Decimal::parse(text).map(|shown| shown.fraction());
-        bounds
-            .iter()
-            .any(|b| Some(b.number.limit()) == shown && b.number.limit() != value)
-    };
-    let texts = (1..=12).map(|places| rounded(value, places));
-    let text = texts.clone().find(|text| !is_a_limit(text));
-    let text = text.unwrap_or_else(|| rounded(value, 12));
+    let limits: Vec<Fraction> = bounds.iter().map(|bound| bound.number.limit()).collect();
+    let text = shown_beside(value, &limits);
     text.strip_suffix(".0").map_or(text.clone(), str::to_string)
-}
-
-/// So many decimals, half away from zero. The value is not negative.
-fn rounded(value: Fraction, places: u32) -> String {
-    let scaled = value.numerator() * 10_i128.pow(places) * 2 + value.denominator();
-    let whole = scaled.div_euclid(value.denominator() * 2);
-    Fraction::new(whole, 10_i128.pow(places)).cut(places)
 }
 
 /// Why a duty is owed, and by when.

@@ -258,7 +258,6 @@ const ODD: &[(&str, u16, &str)] = &[
     ("/questions/mystery", 404, "not-found"),
     ("/api/v1", 404, "not-found"),
     ("/api/v1/entries/", 404, "not-found"),
-    ("/", 404, "not-found"),
 ];
 
 /// Members of queries are as strict as those of bodies.

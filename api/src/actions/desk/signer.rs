@@ -6,8 +6,8 @@
 
 use crate::ledger::checkpoint::SigningKey;
 use crate::store::line::Line;
-use crate::store::open::{Organisation, organisations};
-use crate::store::{StoreError, log};
+use crate::store::open::Organisation;
+use crate::store::{Sight, StoreError, log};
 use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::mpsc::{RecvTimeoutError, Sender, channel};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError, Weak};
@@ -66,8 +66,8 @@ impl Signer {
     /// Something was booked.
     pub fn booked(&self, of: &Organisation) {
         let mut state = self.lock();
-        if !state.due.contains_key(&of.org) {
-            state.due.insert(of.org, of.clone());
+        if let std::collections::btree_map::Entry::Vacant(e) = state.due.entry(of.org) {
+            e.insert(of.clone());
             self.wake.notify_all();
         }
     }
@@ -192,12 +192,8 @@ struct Pen<'k> {
 impl Pen<'_> {
     fn unsigned(&mut self) -> Result<BTreeMap<i64, Organisation>, StoreError> {
         let found = self.line.db().and_then(|db| {
-            let due: HashSet<i64> = log::unsigned(db)?.into_iter().collect();
-            let all = organisations(db)?.into_iter();
-            Ok(all
-                .filter(|of| due.contains(&of.org))
-                .map(|of| (of.org, of))
-                .collect())
+            let due = log::unsigned(db)?.into_iter();
+            Ok(due.map(|of| (of.org, of)).collect())
         });
         found.inspect_err(|_| {
             self.line.look();
@@ -228,7 +224,8 @@ impl Pen<'_> {
         if self.missed.insert(of.org) {
             tracing::error!(log = of.log, "the signing key of this book is not here");
         }
-        let newest = log::newest_checkpoint(db, of.org)?;
+        let sight = Sight::Organisations(std::slice::from_ref(&of.org));
+        let newest = db.reading(sight, |db| log::newest_checkpoint(db, of.org))?;
         newest.map(|(_, note)| note).ok_or(StoreError::Busy)
     }
 }

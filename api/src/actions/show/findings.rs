@@ -51,6 +51,13 @@ pub fn page(
     })
 }
 
+/// Where the findings of an entry begin: the key of a page that starts with them.
+pub fn before(seq: u64) -> String {
+    // After every finding of the entry before it.
+    let last = i64::try_from(seq).unwrap_or(i64::MAX) - 1;
+    format!("{last}.{}.~", i64::MAX)
+}
+
 fn key_of(text: &str) -> Result<FindingKey, ActionError> {
     let mut parts = text.splitn(3, '.');
     let mut number = || parts.next().and_then(|part| part.parse::<i64>().ok());

@@ -164,7 +164,7 @@ fn version_of(dossier: &Dossier, nth: u64, quarantine: Option<u64>) -> String {
         .collect()
 }
 
-fn show(
+pub(super) fn show(
     db: &mut Db,
     of: &Organisation,
     sort: Sort,

@@ -202,7 +202,7 @@ fn a_book_that_only_names_a_known_key_is_found() {
         check(&mut forged).holds(),
         "by itself the forged book holds"
     );
-    let report = verify(&mut forged, &[], &only(&[known.clone()])).unwrap();
+    let report = verify(&mut forged, &[], &only(std::slice::from_ref(&known))).unwrap();
     let found: Vec<Check> = report.breaks.iter().map(|found| found.check).collect();
     assert_eq!(found, [Check::Signature; 3], "{report}");
     let both = only(&[known.clone(), recovery]);

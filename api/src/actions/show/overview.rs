@@ -1,0 +1,90 @@
+//! Appliances with their standings: what a list and a page about one begin with.
+
+use super::things::{self, ThingShown};
+use super::{Page, reading, unknown};
+use crate::actions::refusal::ActionError;
+use crate::actions::standings::Standings;
+use crate::store::columns::Sort;
+use crate::store::listing::{self, ThingRow};
+use crate::store::open::Organisation;
+use crate::store::{Db, StoreError};
+use reports::day::Day;
+use reports::standing::Standing;
+use serde_json::Value;
+
+/// An appliance with its standing today.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Overview {
+    /// What is registered of it.
+    pub thing: ThingShown,
+    /// Tag of its site; empty: none is known.
+    pub site: String,
+    /// What follows from its history.
+    pub standing: Standing,
+    /// The last entry that was read.
+    pub as_of: u64,
+}
+
+/// At most `most` appliances whose tags come after `after`. `now`: microseconds since 1970.
+pub fn page(
+    db: &mut Db,
+    of: &Organisation,
+    after: &str,
+    most: usize,
+    now: i64,
+) -> Result<Page<Overview>, ActionError> {
+    reading(db, of, |db| {
+        let standings = Standings::open(db, of, now)?;
+        let rows = listing::things_after(db, of.org, Sort::Appliance, after, most + 1)?;
+        let page = Page::of(rows, most, |row| row.tag.clone());
+        let mut items = Vec::with_capacity(page.items.len());
+        for row in page.items {
+            items.extend(overview(db, of, &standings, row)?);
+        }
+        Ok(Page {
+            items,
+            next: page.next,
+        })
+    })
+}
+
+/// The appliance with this id or tag.
+pub fn one(db: &mut Db, of: &Organisation, name: &str, now: i64) -> Result<Overview, ActionError> {
+    reading(db, of, |db| {
+        let row = listing::thing(db, of.org, Sort::Appliance, name)?;
+        let row = row.ok_or_else(|| unknown("appliance", name))?;
+        let standings = Standings::open(db, of, now)?;
+        let found = overview(db, of, &standings, row)?;
+        found.ok_or_else(|| unknown("appliance", name))
+    })
+}
+
+/// Today at the organisation, and the last entry of its book.
+pub fn today(db: &mut Db, of: &Organisation, now: i64) -> Result<(Day, u64), ActionError> {
+    reading(db, of, |db| {
+        let standings = Standings::open(db, of, now)?;
+        Ok((standings.today(), standings.as_of()))
+    })
+}
+
+fn overview(
+    db: &mut Db,
+    of: &Organisation,
+    standings: &Standings,
+    row: ThingRow,
+) -> Result<Option<Overview>, StoreError> {
+    let Some((_, standing)) = standings.of(db, row.place, None)? else {
+        return Ok(None);
+    };
+    let site = row.dossier.newest("site").and_then(Value::as_str);
+    let site = match site {
+        Some(id) => listing::thing(db, of.org, Sort::Site, id)?,
+        None => None,
+    };
+    Ok(Some(Overview {
+        thing: things::show(db, of, Sort::Appliance, row)?,
+        site: site.map(|site| site.tag).unwrap_or_default(),
+        standing,
+        as_of: standings.as_of(),
+    }))
+}

@@ -1,0 +1,72 @@
+//! A page that only says something: not there, not allowed, not now.
+
+use askama::Template;
+
+/// The page.
+#[derive(Clone, Debug, Default, Template)]
+#[template(path = "message.html")]
+pub struct MessagePage {
+    /// What it is, in few words.
+    pub title: String,
+    /// What to do.
+    pub detail: String,
+    /// The number of the request, for the operator.
+    pub request_id: Option<String>,
+    /// The token of the forms, where somebody is signed in who can do nothing here but sign out.
+    pub form: String,
+}
+
+impl MessagePage {
+    /// Nothing is there under this address, or it belongs to somebody else: both the same.
+    pub fn not_here(detail: &str) -> MessagePage {
+        MessagePage {
+            title: "Not in this book".to_string(),
+            detail: detail.to_string(),
+            ..MessagePage::default()
+        }
+    }
+
+    /// The role lacks it.
+    pub fn not_yours(detail: &str) -> MessagePage {
+        MessagePage {
+            title: "Not for your role".to_string(),
+            detail: detail.to_string(),
+            ..MessagePage::default()
+        }
+    }
+
+    /// The roles have no page yet.
+    pub fn nothing_for_you(form: &str) -> MessagePage {
+        MessagePage {
+            title: "No page for your role".to_string(),
+            detail:
+                "You are signed in. Your role handles people, not figures, and does so through \
+                     the interface for programs (/api/v1/docs)."
+                    .to_string(),
+            form: form.to_string(),
+            ..MessagePage::default()
+        }
+    }
+
+    /// The book cannot be reached.
+    pub fn not_now() -> MessagePage {
+        MessagePage {
+            title: "The book cannot be reached".to_string(),
+            detail: "Nothing was booked by this page. Wait a moment, go back and press again: the \
+                     same form never books twice."
+                .to_string(),
+            ..MessagePage::default()
+        }
+    }
+
+    /// The form was not one of ours, or too old.
+    pub fn stale_form() -> MessagePage {
+        MessagePage {
+            title: "This form is too old".to_string(),
+            detail: "It was made for another sign-in or came from another place. Nothing was \
+                     booked. Open the page again and fill it in anew."
+                .to_string(),
+            ..MessagePage::default()
+        }
+    }
+}

@@ -1,0 +1,264 @@
+//! The receipt of an entry: its number, what moved, its print, the standing it led to.
+//!
+//! The same page is shown right after a posting and whenever the entry is opened again, so a
+//! receipt that was lost with a signal is never lost.
+
+use super::appliance::standing_and_duties;
+use super::cautions;
+use super::duty::DutyLine;
+use super::figures;
+use super::lines::{self, when};
+use super::standing::StandingLine;
+use super::way::{Visit, page};
+use super::words;
+use crate::actions::ActionError;
+use crate::actions::show::findings::FindingShown;
+use crate::actions::show::lines::Line;
+use crate::actions::show::overview::Overview;
+use crate::actions::show::{Organisation, findings, lines as book_lines, overview};
+use crate::http::{Problem, State};
+use actix_web::HttpResponse;
+use actix_web::http::StatusCode;
+use askama::Template;
+use reports::mass;
+
+/// The page.
+#[derive(Clone, Debug, Template)]
+#[template(path = "receipt.html")]
+pub struct ReceiptPage {
+    /// The title.
+    pub title: String,
+    /// Above the number.
+    pub heading: &'static str,
+    /// The number.
+    pub entry: u64,
+    /// That it was booked before.
+    pub again: Option<String>,
+    /// When it happened and was booked.
+    pub when: String,
+    /// What moved.
+    pub moved: Vec<MovedLine>,
+    /// What was done, where nothing moved.
+    pub what: String,
+    /// The tally of its hash.
+    pub tally: String,
+    /// The beginning of its hash.
+    pub print: String,
+    /// The correction that stands in its place.
+    pub corrected_by: Option<u64>,
+    /// What else it says.
+    pub notes: Vec<String>,
+    /// Findings it left.
+    pub findings: Vec<String>,
+    /// The appliances it is about, as they stand now.
+    pub appliances: Vec<ApplianceNow>,
+    /// Where its proof is.
+    pub proof: String,
+    /// Cautions.
+    pub cautions: Vec<String>,
+    /// Where the next job begins.
+    pub next_href: Option<String>,
+}
+
+/// One mass that moved.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct MovedLine {
+    /// What was done.
+    pub verb: String,
+    /// How much, in three forms.
+    pub mass: String,
+    /// Of what.
+    pub refrigerant: String,
+    /// Where.
+    pub way: String,
+}
+
+/// An appliance as it stands now.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ApplianceNow {
+    /// Its tag.
+    pub tag: String,
+    /// Its page.
+    pub href: String,
+    /// The standing line.
+    pub standing: StandingLine,
+    /// What follows.
+    pub duties: Vec<DutyLine>,
+}
+
+/// Why the page is shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Occasion {
+    /// Right after it was booked.
+    Booked,
+    /// The same form was sent again.
+    Again,
+    /// Somebody opened it.
+    Opened,
+}
+
+impl ReceiptPage {
+    /// The page of an entry.
+    pub fn of(
+        line: &Line,
+        appliances: &[Overview],
+        findings: &[FindingShown],
+        occasion: Occasion,
+    ) -> ReceiptPage {
+        let number = figures::number(line.seq);
+        let booked = figures::instant(&line.booked_at);
+        let moved: Vec<MovedLine> = (line.moved.iter())
+            .map(|moved| MovedLine {
+                verb: words::deed(&line.kind),
+                mass: mass::echo(i128::from(moved.steps)),
+                refrigerant: moved.refrigerant.clone(),
+                way: lines::way(moved),
+            })
+            .collect();
+        let now = |overview: &Overview| {
+            let tag = overview.thing.tag.clone();
+            let (standing, duties) = standing_and_duties(&tag, &overview.standing);
+            let href = super::appliance_path(&tag, &overview.thing.id);
+            ApplianceNow {
+                tag,
+                href,
+                standing,
+                duties,
+            }
+        };
+        let mut cautioned: Vec<&str> = line
+            .moved
+            .iter()
+            .map(|it| it.refrigerant.as_str())
+            .collect();
+        cautioned.dedup();
+        ReceiptPage {
+            title: match occasion {
+                Occasion::Opened => format!("Entry no. {number}"),
+                _ => format!("Booked, no. {number}"),
+            },
+            heading: match occasion {
+                Occasion::Booked => "Booked as",
+                Occasion::Again => "Already booked: this is",
+                Occasion::Opened => "Entry",
+            },
+            entry: line.seq,
+            again: (occasion == Occasion::Again).then(|| "Nothing was added.".to_string()),
+            when: format!(
+                "{} at the site by {}; in the book since {booked}.",
+                when(line),
+                line.by
+            ),
+            moved,
+            what: format!("{}.", lines::what(line)),
+            tally: figures::tally(&line.hash),
+            print: figures::print(&line.hash, 16),
+            corrected_by: line.corrected_by,
+            notes: lines::notes(line),
+            findings: findings
+                .iter()
+                .map(|finding| words::capital(&finding.text))
+                .collect(),
+            appliances: appliances.iter().map(now).collect(),
+            proof: format!("/api/v1/entries/{}/proof", line.entry_id),
+            cautions: cautioned
+                .into_iter()
+                .filter_map(cautions::of_class)
+                .collect(),
+            next_href: Some("/appliances".to_string()),
+        }
+    }
+}
+
+/// Findings of one entry.
+const MOST_FINDINGS: usize = 20;
+
+/// `GET /entries/{id}`.
+pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
+    let by = visit.by()?;
+    let (of, sees) = (by.signed_in.of.clone(), by.sees());
+    let (name, now) = (visit.asked.name("id").to_string(), visit.asked.now);
+    let occasion = match visit.asked.query.text("posted") {
+        Some("again") => Occasion::Again,
+        Some(_) => Occasion::Booked,
+        None => Occasion::Opened,
+    };
+    let read = visit.asked.read(move |state| {
+        let line = state
+            .desk
+            .read(|db| book_lines::one(db, &of, &name, sees))?;
+        let appliances = appliances_of(state, &of, &line, now)?;
+        let left = left_by(state, &of, line.seq)?;
+        Ok(ReceiptPage::of(&line, &appliances, &left, occasion))
+    });
+    Ok(page(StatusCode::OK, &read.await?))
+}
+
+/// The appliances that an entry moved something into or out of.
+fn appliances_of(
+    state: &State,
+    of: &Organisation,
+    line: &Line,
+    now: i64,
+) -> Result<Vec<Overview>, ActionError> {
+    let ends = line.moved.iter().flat_map(|moved| [&moved.from, &moved.to]);
+    let mut ids: Vec<String> = ends
+        .filter(|named| named.word == "appliance")
+        .filter_map(|named| named.id.map(|id| id.to_string()))
+        .collect();
+    ids.sort();
+    ids.dedup();
+    let read = |id: &String| state.desk.read(|db| overview::one(db, of, id, now));
+    ids.iter().map(read).collect()
+}
+
+/// Findings that an entry left and that are open.
+fn left_by(state: &State, of: &Organisation, seq: u64) -> Result<Vec<FindingShown>, ActionError> {
+    let after = findings::before(seq);
+    let page = state
+        .desk
+        .read(|db| findings::page(db, of, Some(&after), false, MOST_FINDINGS))?;
+    let own = |finding: &FindingShown| finding.entries.first() == Some(&seq);
+    Ok(page.items.into_iter().filter(own).collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample;
+    use super::*;
+    #[test]
+    fn a_receipt_says_number_masses_print_and_the_standing() {
+        let over = sample::standing(Some(210), vec![sample::addition(Some(sample::over()))]);
+        let rack = sample::overview("HG-RACK-A", "R-448A", over);
+        let line = sample::line("HG-RACK-A");
+        let html = ReceiptPage::of(&line, &[rack], &[], Occasion::Booked)
+            .render()
+            .unwrap();
+        for part in [
+            "<title>Booked, no. 4\u{202f}807 – tarebook</title>",
+            "Booked as <span class=\"num\">no. 4\u{202f}807</span>",
+            "<b>14 lb 8 oz = 14.5 lb = 6.577 kg</b> R-448A into HG-RACK-A from SUP-88231.",
+            "5a5a5a5a5a5a5a5a",
+            "class=\"standing is-over\"",
+            "/api/v1/entries/00000000-0000-0000-0000-000000000009/proof",
+        ] {
+            assert!(html.contains(part), "{part} in {html}");
+        }
+        sample::is_clean(&html);
+    }
+
+    #[test]
+    fn a_second_press_is_told_that_nothing_was_added() {
+        let line = sample::line(&sample::hostile());
+        let html = ReceiptPage::of(&line, &[], &[], Occasion::Again)
+            .render()
+            .unwrap();
+        assert!(html.contains("Already booked: this is") && html.contains("Nothing was added."));
+        sample::is_clean(&html);
+        let opened = ReceiptPage::of(&line, &[], &[], Occasion::Opened)
+            .render()
+            .unwrap();
+        assert!(opened.contains("<title>Entry no. 4\u{202f}807 – tarebook</title>"));
+        assert!(!opened.contains("Nothing was added."));
+    }
+}

@@ -1,0 +1,171 @@
+//! The table of the pages: address, who may, what may be asked, who shows it.
+
+use super::way::{Shown, Visit};
+use super::{appliance, appliances, assets, book, post, receipt, sign_in, today, year};
+use crate::actions::permit::Deed;
+use crate::http::routes::Verb;
+use crate::ledger::entry::EntryKind;
+
+/// Who may open a page.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Entry {
+    /// Everybody; nobody is looked up.
+    Open,
+    /// Whoever is signed in.
+    SignedIn,
+    /// Roles that may do this.
+    To(Deed),
+    /// Roles that post this kind.
+    Posting(EntryKind),
+}
+
+/// One row: an address with a method.
+pub struct PageRow {
+    /// Its method.
+    pub verb: Verb,
+    /// Its address, with names in braces.
+    pub path: &'static str,
+    /// Who may open it.
+    pub entry: Entry,
+    /// Members its query may hold.
+    pub query: &'static [&'static str],
+    /// Who shows it.
+    pub show: fn(Visit) -> Shown,
+}
+
+/// A page's function as the table keeps it.
+macro_rules! shown {
+    ($page:path) => {
+        |visit: Visit| -> Shown { Box::pin($page(visit)) }
+    };
+}
+
+const fn row(
+    verb: Verb,
+    path: &'static str,
+    entry: Entry,
+    query: &'static [&'static str],
+    show: fn(Visit) -> Shown,
+) -> PageRow {
+    PageRow {
+        verb,
+        path,
+        entry,
+        query,
+        show,
+    }
+}
+
+use Entry::{Open, Posting, SignedIn, To};
+use Verb::{Get, Post};
+
+/// The table.
+pub static PAGES: &[PageRow] = &[
+    row(Get, "/", Open, &[], shown!(sign_in::begin)),
+    row(
+        Get,
+        "/sign-in",
+        Open,
+        &["next", "out"],
+        shown!(sign_in::show),
+    ),
+    row(Post, "/sign-in", Open, &[], shown!(sign_in::take)),
+    row(Post, "/sign-out", SignedIn, &[], shown!(sign_in::leave)),
+    row(Get, "/today", SignedIn, &["after"], shown!(today::show)),
+    row(
+        Get,
+        "/appliances",
+        To(Deed::ReadBook),
+        &["find", "after"],
+        shown!(appliances::show),
+    ),
+    row(
+        Get,
+        "/appliances/{id}",
+        To(Deed::ReadBook),
+        &["before"],
+        shown!(appliance::show),
+    ),
+    row(
+        Get,
+        "/appliances/{id}/charge",
+        Posting(EntryKind::Charge),
+        &["visit"],
+        shown!(post::charge),
+    ),
+    row(
+        Post,
+        "/appliances/{id}/charge",
+        Posting(EntryKind::Charge),
+        &[],
+        shown!(post::take_charge),
+    ),
+    row(
+        Get,
+        "/appliances/{id}/recover",
+        Posting(EntryKind::Recover),
+        &["visit"],
+        shown!(post::recover),
+    ),
+    row(
+        Post,
+        "/appliances/{id}/recover",
+        Posting(EntryKind::Recover),
+        &[],
+        shown!(post::take_recover),
+    ),
+    row(
+        Get,
+        "/entries/{id}",
+        To(Deed::ReadBook),
+        &["posted"],
+        shown!(receipt::show),
+    ),
+    row(
+        Get,
+        "/book",
+        To(Deed::ReadBook),
+        &["before"],
+        shown!(book::show),
+    ),
+    row(
+        Get,
+        "/year",
+        To(Deed::Report),
+        &["year", "unit"],
+        shown!(year::show),
+    ),
+    row(
+        Get,
+        "/assets/tarebook.css",
+        Open,
+        &[],
+        shown!(assets::style),
+    ),
+    row(Get, "/assets/mark.svg", Open, &[], shown!(assets::mark)),
+];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::http::routes::ROUTES;
+
+    /// Every form needs a session but the one that opens it; nothing changes by being looked at.
+    #[test]
+    fn whatever_changes_something_is_for_somebody() {
+        for row in PAGES.iter().filter(|row| row.verb == Post) {
+            assert!(row.entry != Open || row.path == "/sign-in", "{}", row.path);
+        }
+    }
+
+    #[test]
+    fn no_page_stands_where_the_interface_answers() {
+        for row in PAGES {
+            assert!(
+                ROUTES.iter().all(|route| route.path != row.path),
+                "{}",
+                row.path
+            );
+        }
+    }
+}

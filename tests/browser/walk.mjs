@@ -1,0 +1,83 @@
+// Drives the pages of a served book in Chromium. run.sh starts everything; see there.
+//
+// Three kinds of checks: a walk through the job without script (deeds.mjs), what every page must
+// hold on a telephone, a desk, in the dark, with large text and on paper (looks.mjs), and what must
+// be refused (refusals.mjs). It closes with "N passed, N failed".
+import { chromium } from "playwright-core";
+import { deeds } from "./deeds.mjs";
+import { looks } from "./looks.mjs";
+import { refusals } from "./refusals.mjs";
+
+const base = process.env.BASE;
+const password = process.env.PASSWORD;
+
+let passed = 0;
+let failed = 0;
+
+/** Runs one check; what it throws is its failure. */
+async function check(name, body) {
+  try {
+    await body();
+    passed += 1;
+    console.log(`ok      ${name}`);
+  } catch (error) {
+    failed += 1;
+    console.log(`FAILED  ${name}\n        ${String(error?.message ?? error).split("\n").join("\n        ")}`);
+  }
+}
+
+/** Throws unless both are the same. */
+function same(found, expected, what) {
+  if (found !== expected) throw new Error(`${what}: expected ${expected}, found ${found}`);
+}
+
+/** Throws unless the text holds what is expected. */
+function holds(text, expected, what) {
+  if (!text.includes(expected)) {
+    throw new Error(`${what}: expected "${expected}" in "${text.slice(0, 400).replaceAll("\n", " ")}"`);
+  }
+}
+
+const browser = await chromium.launch({
+  executablePath: process.env.CHROMIUM,
+  // A container's root has no sandbox; nothing but our own pages on this machine is opened.
+  args: ["--no-sandbox"],
+});
+
+const complaints = [];
+
+/** A page in a fresh browser; whatever it complains about is kept. */
+async function open(options = {}) {
+  const context = await browser.newContext({ javaScriptEnabled: false, ...options });
+  const page = await context.newPage();
+  page.setDefaultTimeout(20_000);
+  page.on("console", (message) => complaints.push(`${page.url()}: ${message.text()}`));
+  page.on("pageerror", (error) => complaints.push(`${page.url()}: ${error.message}`));
+  page.on("dialog", (dialog) => {
+    complaints.push(`${page.url()}: a dialog: ${dialog.message()}`);
+    dialog.dismiss();
+  });
+  return page;
+}
+
+/** Signs somebody in and stands at the page asked for. */
+async function signIn(page, email, path = "/today") {
+  await page.goto(`${base}/sign-in?next=${encodeURIComponent(path)}`);
+  await page.fill("#email", email);
+  await page.fill("#password", password);
+  await page.click("button");
+}
+
+const tools = { base, password, check, same, holds, open, signIn, complaints };
+await deeds(tools);
+await refusals(tools);
+await looks(tools);
+await check("no page complained: console and policy reports are empty", async () => {
+  // A status that is not 2xx is told on the console by the browser; it is what was asked for.
+  const told = /Failed to load resource: the server responded with a status of 4\d\d/;
+  const others = complaints.filter((line) => !told.test(line));
+  same(others.join("\n"), "", "complaints");
+});
+await browser.close();
+console.log(`\n${passed} passed, ${failed} failed`);
+process.exit(failed === 0 && passed > 0 ? 0 : 1);
