@@ -14,6 +14,7 @@ pub mod asker;
 pub mod body;
 mod entries;
 mod findings;
+pub mod hashers;
 pub mod health;
 mod help;
 mod listed;
@@ -37,8 +38,8 @@ pub use problem::Problem;
 
 use crate::actions::desk::Desk;
 use crate::auth::Door;
+use hashers::Hashers;
 use metrics::Metrics;
-use sessions::Hashers;
 use std::net::IpAddr;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicUsize};

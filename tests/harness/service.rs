@@ -33,6 +33,9 @@ pub struct Service {
     document: Value,
 }
 
+/// Among the settings of a test: where the log of the service goes.
+pub const LOG_FILE: &str = "LOG_FILE";
+
 /// The program under test.
 pub fn program() -> PathBuf {
     // Beside the test program, whatever profile it was built with.
@@ -317,8 +320,16 @@ fn launch(database: &Database, keys: &Path, settings: &[(&str, &str)]) -> (Child
     command
         .env("TAREBOOK_LOG_LEVEL", "warn")
         .env("TAREBOOK_QUIET", "true")
-        .envs(settings.iter().copied());
+        .envs(
+            settings
+                .iter()
+                .copied()
+                .filter(|(name, _)| *name != LOG_FILE),
+        );
     command.stdout(Stdio::piped()).stdin(Stdio::null());
+    if let Some((_, file)) = settings.iter().find(|(name, _)| *name == LOG_FILE) {
+        command.stderr(std::fs::File::create(file).expect("a file for the log"));
+    }
     let mut process = command.spawn().unwrap_or_else(|error| {
         panic!(
             "{}: {error}. It is built by `cargo build -p tarebook-tests`.",

@@ -9,3 +9,4 @@ mod refusals;
 mod running;
 mod separation;
 mod signing_in;
+mod watched;

@@ -1,8 +1,6 @@
 //! Signing in, signing out, and one's own sessions.
 //!
-//! Passwords are hashed off the request workers, at most as many at once as there are cores and 64
-//! waiting (promise A3), so that a storm of sign-ins holds up nobody else. An unknown address and a
-//! wrong password get the same answer after the same work (promise A6).
+//! An unknown address and a wrong password get the same answer after the same work (promise A6).
 
 use super::answer::{Asked, PATIENCE};
 use super::asker::{self, Asker};
@@ -19,58 +17,9 @@ use actix_web::cookie::{Cookie, SameSite};
 use serde::Deserialize;
 use serde_json::{Value, json};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicUsize, Ordering};
-use tokio::sync::Semaphore;
 
-/// Passwords that may wait to be hashed.
-const WAITING: usize = 64;
 /// A browser is known for so many days.
 const KNOWN_DAYS: i64 = 365;
-
-/// Where passwords are hashed.
-pub struct Hashers {
-    permits: Arc<Semaphore>,
-    waiting: AtomicUsize,
-}
-
-impl Hashers {
-    /// At most so many at once.
-    pub fn new(most: usize) -> Hashers {
-        let permits = Arc::new(Semaphore::new(most.max(1)));
-        Hashers {
-            permits,
-            waiting: AtomicUsize::new(0),
-        }
-    }
-
-    /// Runs something that burns a core for a while; refuses when too many wait.
-    pub async fn run<T: Send + 'static>(
-        &self,
-        work: impl FnOnce() -> T + Send + 'static,
-    ) -> Result<T, Problem> {
-        struct Waits<'a>(&'a AtomicUsize);
-        impl Drop for Waits<'_> {
-            fn drop(&mut self) {
-                self.0.fetch_sub(1, Ordering::Relaxed);
-            }
-        }
-        if self.waiting.fetch_add(1, Ordering::Relaxed) >= WAITING {
-            self.waiting.fetch_sub(1, Ordering::Relaxed);
-            return Err(Problem::unavailable("too many passwords wait to be hashed"));
-        }
-        let waits = Waits(&self.waiting);
-        let permit = Arc::clone(&self.permits).acquire_owned().await;
-        drop(waits);
-        let permit = permit.map_err(|error| Problem::unavailable(error.to_string()))?;
-        let done = actix_web::web::block(move || {
-            let done = work();
-            drop(permit);
-            done
-        });
-        done.await
-            .map_err(|_| Problem::unavailable("no thread to hash a password"))
-    }
-}
 
 /// Who signs in; without an address: who is signed in already, asked for the password again.
 #[derive(Deserialize)]

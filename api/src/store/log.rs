@@ -162,6 +162,28 @@ pub fn sign(db: &mut Db, org: i64, key: &SigningKey, log: &str) -> Result<String
     Ok(note)
 }
 
+/// Signs several books in one transaction; what one book lacks does not keep the others unsigned.
+pub fn sign_all(
+    db: &mut Db,
+    books: &[(&Organisation, &SigningKey)],
+) -> Result<Vec<Result<String, StoreError>>, StoreError> {
+    // In the order in which writers lock them, too.
+    let mut orgs: Vec<i64> = books.iter().map(|(of, _)| of.org).collect();
+    orgs.sort_unstable();
+    let sight = Sight::Organisations(&orgs);
+    db.writing(sight, |db| {
+        let mut signed = Vec::with_capacity(books.len());
+        for (of, key) in books {
+            signed.push(match sign_locked(db, of.org, key, &of.log) {
+                // The transaction is spoilt; all of it is tried again.
+                Err(failed @ StoreError::Database(_)) => return Err(failed),
+                other => other,
+            });
+        }
+        Ok(signed)
+    })
+}
+
 fn sign_locked(db: &mut Db, org: i64, key: &SigningKey, log: &str) -> Result<String, StoreError> {
     let size: Option<i64> = if db.is_postgres() {
         db.first(sql::LockHead, &[Bind::Int(org)])?

@@ -16,6 +16,8 @@ use std::time::{Duration, Instant};
 
 /// Bookings of so long are gathered into one checkpoint.
 const GATHER: Duration = Duration::from_millis(500);
+/// Books that are signed in one transaction.
+const AT_ONCE: usize = 16;
 /// Books that another process left unsigned are looked for so often.
 const SWEEP: Duration = Duration::from_secs(30);
 
@@ -134,13 +136,9 @@ fn work(signer: &Weak<Signer>, line: Line, keys: &Keys) {
             // Who asked and went away is no matter.
             let _ = reply.send(pen.sign(&signer, &of));
         }
-        for of in round.due.into_values() {
-            if let Err(error) = pen.sign(&signer, &of) {
-                tracing::warn!(%error, log = of.log, "a checkpoint cannot be signed yet");
-                if !round.stop {
-                    signer.lock().due.insert(of.org, of);
-                }
-            }
+        let due: Vec<Organisation> = round.due.into_values().collect();
+        for some in due.chunks(AT_ONCE) {
+            pen.sign_all(&signer, some, round.stop);
         }
         if round.stop {
             return;
@@ -211,18 +209,61 @@ impl Pen<'_> {
         Ok(signed)
     }
 
-    fn sign_with_key(&mut self, of: &Organisation) -> Result<String, StoreError> {
-        if !self.known.contains_key(&of.org)
-            && let Some(key) = (self.keys)(&of.log)
-        {
-            self.known.insert(of.org, key);
+    /// Signs some books in one transaction. What cannot be signed because the database is away is due
+    /// again; what is wrong with a book itself is looked at again at the next sweep.
+    fn sign_all(&mut self, signer: &Signer, due: &[Organisation], last: bool) {
+        due.iter().for_each(|of| self.find_key(of));
+        let known = &self.known;
+        let books: Vec<(&Organisation, &SigningKey)> = due
+            .iter()
+            .filter_map(|of| Some((of, known.get(&of.org)?)))
+            .collect();
+        if books.is_empty() {
+            return;
         }
+        let signed = self.line.db().and_then(|db| log::sign_all(db, &books));
+        match signed {
+            Ok(signed) => {
+                for ((of, _), signed) in books.iter().zip(signed) {
+                    match signed {
+                        Ok(note) => {
+                            signer.lock().notes.insert(of.org, Arc::from(note.as_str()));
+                        }
+                        Err(error) => {
+                            tracing::error!(%error, log = of.log, "a checkpoint is not signed")
+                        }
+                    }
+                }
+            }
+            Err(error) => {
+                tracing::warn!(%error, books = books.len(), "checkpoints cannot be signed yet");
+                if !last {
+                    let again = books.iter().map(|(of, _)| (of.org, (*of).clone()));
+                    signer.lock().due.extend(again);
+                }
+                self.line.look();
+            }
+        }
+    }
+
+    fn find_key(&mut self, of: &Organisation) {
+        if self.known.contains_key(&of.org) {
+            return;
+        }
+        match (self.keys)(&of.log) {
+            Some(key) => drop(self.known.insert(of.org, key)),
+            None if self.missed.insert(of.org) => {
+                tracing::error!(log = of.log, "the signing key of this book is not here");
+            }
+            None => {}
+        }
+    }
+
+    fn sign_with_key(&mut self, of: &Organisation) -> Result<String, StoreError> {
+        self.find_key(of);
         let db = self.line.db()?;
         if let Some(key) = self.known.get(&of.org) {
             return log::sign(db, of.org, key, &of.log);
-        }
-        if self.missed.insert(of.org) {
-            tracing::error!(log = of.log, "the signing key of this book is not here");
         }
         let sight = Sight::Organisations(std::slice::from_ref(&of.org));
         let newest = db.reading(sight, |db| log::newest_checkpoint(db, of.org))?;
