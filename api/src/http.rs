@@ -1,6 +1,6 @@
 //! The JSON interface: what all its requests have in common.
 //!
-//! Every route of [`routes`] goes through [`answer::answer`]: it finds out who asks and whether they
+//! Every route of [`routes`] goes through `answer::answer`: it finds out who asks and whether they
 //! may, reads the body within its limits, runs the handler and turns whatever comes of it into an
 //! answer with the same headers, one line of log and one measurement. Handlers are thin: they read
 //! the request, call one action and shape the answer.
