@@ -43,14 +43,14 @@ install_packages() {
 install_python_packages() {
     # An own environment in target/, so that nothing of the system is touched.
     environment="$PWD/target/python"
-    if ! "$environment/bin/python" -c 'import cryptography, rfc8785, pymerkle' 2>/dev/null; then
-        echo "Installing into target/python: cryptography, rfc8785, pymerkle"
+    if ! "$environment/bin/python" -c 'import cryptography, rfc8785, pymerkle, schemathesis' 2>/dev/null; then
+        echo "Installing into target/python: cryptography, rfc8785, pymerkle, schemathesis"
         python3 -m venv "$environment" &&
             "$environment/bin/python" -m pip install -q --disable-pip-version-check \
                 -r tests/independent/requirements.txt ||
             echo "The Python packages could not be installed; the audit suite will be skipped."
     fi
-    if "$environment/bin/python" -c 'import cryptography, rfc8785, pymerkle' 2>/dev/null; then
+    if "$environment/bin/python" -c 'import cryptography, rfc8785, pymerkle, schemathesis' 2>/dev/null; then
         PYTHON_AUDIT="$environment/bin/python"
     else
         PYTHON_AUDIT=""
@@ -101,6 +101,18 @@ if [ -x "$BINARY" ]; then
         suite "pages in a browser, SQLite" bash tests/browser/run.sh "$BINARY" sqlite || true
     else
         skip "pages in a browser" "node, npm or chromium is missing"
+    fi
+    if [ -n "$PYTHON_AUDIT" ]; then
+        suite "interface by software that is not ours, SQLite" \
+            env PYTHON="$PYTHON_AUDIT" bash tests/independent/interface.sh "$BINARY" sqlite || true
+        if python3 tests/harness/cluster.py where >/dev/null 2>&1; then
+            suite "interface by software that is not ours, PostgreSQL" \
+                env PYTHON="$PYTHON_AUDIT" bash tests/independent/interface.sh "$BINARY" postgres || true
+        else
+            skip "interface by software that is not ours, PostgreSQL" "no initdb found"
+        fi
+    else
+        skip "interface by software that is not ours" "the Python packages are missing"
     fi
     suite "faults: edited rows, SQLite" python3 tests/faults/edited_rows.py "$BINARY" sqlite || true
     suite "faults: kill -9 under load, SQLite" bash tests/faults/kill_loop.sh sqlite || true

@@ -8,7 +8,7 @@ use super::moves::Asked;
 use super::post::{Intention, read_moving, uuid};
 use super::recover::word;
 use super::refusal::{ActionError, Refusal};
-use super::request::{HappenedRequest, read as read_members};
+use super::request::{HappenedRequest, an_object, read as read_members};
 use super::when::resolve;
 use crate::ledger::actor::{Actor, Role};
 use crate::ledger::entry::{Body, EntryKind, EntryRef, Happened, Leaf, Moved, Replacement};
@@ -39,7 +39,7 @@ pub const REASONS: &[&str] = &[
 struct Members {
     corrects: String,
     reason: String,
-    #[serde(default)]
+    #[serde(default, deserialize_with = "an_object")]
     replace: Option<ReplaceMembers>,
 }
 
@@ -48,7 +48,7 @@ struct Members {
 struct ReplaceMembers {
     #[serde(default)]
     kind: Option<String>,
-    #[serde(default)]
+    #[serde(default, deserialize_with = "an_object")]
     happened: Option<HappenedRequest>,
     #[serde(default)]
     visit: Option<String>,

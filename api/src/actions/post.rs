@@ -82,6 +82,13 @@ pub fn post(tx: &mut Tx<'_>, actor: &Actor, request: &Value) -> Result<Posted, A
     post_request(tx, actor, request)
 }
 
+/// Refuses what has not the shape of an entry, before anything of the book is looked at.
+pub fn shaped(request: &Value) -> Result<(), ActionError> {
+    let request: EntryRequest = super::request::read(request, "")?;
+    entry_id(&request)?;
+    kind_of(&request).map(|_| ())
+}
+
 /// Posts one entry whose outer shape is read already.
 pub fn post_request(
     tx: &mut Tx<'_>,

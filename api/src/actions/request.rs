@@ -19,7 +19,7 @@ pub struct EntryRequest {
     /// Kind of entry.
     pub kind: String,
     /// When it happened.
-    #[serde(default)]
+    #[serde(default, deserialize_with = "an_object")]
     pub happened: Option<HappenedRequest>,
     /// Who did the work; the poster by default. An id or a tag.
     #[serde(default)]
@@ -153,8 +153,25 @@ pub struct MovementRequest {
     pub document: Option<String>,
 }
 
+/// Reads an object that may be left out. The derived reader would take a list for it, member by
+/// member in an order that nobody wrote down.
+pub fn an_object<'de, D: Deserializer<'de>, T: DeserializeOwned>(
+    deserializer: D,
+) -> Result<Option<T>, D::Error> {
+    match Value::deserialize(deserializer)? {
+        Value::Null => Ok(None),
+        object @ Value::Object(_) => T::deserialize(object).map(Some).map_err(D::Error::custom),
+        other => Err(D::Error::custom(format!(
+            "invalid type: `{other}`, expected a map"
+        ))),
+    }
+}
+
 /// Reads the typed form of a JSON value; what is wrong is said with its place.
 pub fn read<T: DeserializeOwned>(value: &Value, pointer: &str) -> Result<T, ActionError> {
+    if value.is_array() {
+        return Err(refuse("invalid type: a list, expected a map", pointer).into());
+    }
     T::deserialize(value).map_err(|error| refuse(&error.to_string(), pointer).into())
 }
 

@@ -65,8 +65,8 @@ fn operation(route: &Route) -> Value {
     );
     if route.problems.contains(&"version-required") {
         parameters.push(json!({
-            "name": "If-Match", "in": "header", "required": true, "schema": {"type": "string"},
-            "description": "ETag of the version that is changed.",
+            "name": "If-Match", "in": "header", "required": false, "schema": {"type": "string"},
+            "description": "ETag of the version that is changed; without it 428.",
         }));
     }
     let mut operation = json!({

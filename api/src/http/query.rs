@@ -9,6 +9,9 @@ pub const USUAL_PAGE: usize = 100;
 /// Most items of a page (promise A3).
 pub const LARGEST_PAGE: usize = 500;
 
+/// Largest whole number that every JSON reader keeps exactly: 2^53 - 1, as in a leaf.
+const LARGEST_NUMBER: u64 = 9_007_199_254_740_991;
+
 /// The members of a query.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Query(BTreeMap<String, String>);
@@ -52,11 +55,7 @@ impl Query {
     /// A whole number.
     pub fn number(&self, name: &str) -> Result<Option<u64>, Problem> {
         let read = |text: &str| {
-            // What is stored counts in 63 bits.
-            let number = text
-                .parse::<u64>()
-                .ok()
-                .filter(|n| i64::try_from(*n).is_ok());
+            let number = text.parse::<u64>().ok().filter(|n| *n <= LARGEST_NUMBER);
             number.ok_or_else(|| invalid(name, "a whole number", text))
         };
         self.text(name).map(read).transpose()

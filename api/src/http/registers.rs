@@ -5,10 +5,10 @@ use super::answer::{Asked, PATIENCE};
 use super::problem::Problem;
 use super::{entries, listed};
 use crate::actions::show::things::{self, Sort};
-use crate::actions::{ActionError, Refusal, request};
+use crate::actions::{ActionError, Refusal, post, request};
 use actix_web::HttpResponse;
 use serde::Deserialize;
-use serde_json::{Value, json};
+use serde_json::{Map, Value, json};
 
 /// `GET /api/v1/appliances` and the like.
 pub async fn page(asked: Asked, sort: Sort) -> Result<HttpResponse, Problem> {
@@ -44,7 +44,7 @@ pub async fn one(asked: Asked, sort: Sort) -> Result<HttpResponse, Problem> {
 struct ChangeRequest {
     #[serde(default)]
     entry_id: Option<Value>,
-    facts: Value,
+    facts: Map<String, Value>,
     #[serde(default)]
     happened: Option<Value>,
     #[serde(default)]
@@ -72,6 +72,8 @@ pub async fn change(mut asked: Asked, sort: Sort) -> Result<HttpResponse, Proble
             entry[member] = value;
         }
     }
+    // What is no change at all is said before its version is looked at.
+    post::shaped(&entry).map_err(|error| Problem::from(error).in_facts())?;
     let changed = asked
         .state
         .desk

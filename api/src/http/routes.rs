@@ -3,6 +3,8 @@
 //! The service is built from this table, the OpenAPI document is written from it, and a test tries
 //! every role on every row. What is not here cannot be asked.
 
+mod parameters;
+
 use super::answer::{Answer, Asked};
 use super::{access, entries, findings, health, help, log, openapi, people, registers, reports};
 use super::{rule_sets, sessions, tokens};
@@ -117,14 +119,6 @@ const fn other(status: u16, media: &'static str) -> Gives {
     }
 }
 
-const fn parameter(name: &'static str, schema: &'static str, about: &'static str) -> Parameter {
-    Parameter {
-        name,
-        schema,
-        about,
-    }
-}
-
 /// Rows of the table: method, address, who may, handler (with what it is given besides the request),
 /// a line for people, answers; then what of query, body and own problems there is.
 macro_rules! table {
@@ -152,75 +146,10 @@ macro_rules! table {
     (@fails [] $change:literal) => { CHANGE };
 }
 
-const LIMIT: Parameter = parameter(
-    "limit",
-    r#"{"type": "integer", "minimum": 1, "maximum": 500, "default": 100}"#,
-    "Most items of the page.",
-);
-const AFTER_TAG: Parameter = parameter(
-    "after",
-    r#"{"type": "string", "maxLength": 1000}"#,
-    "Items whose tags come after this one; take it from next.",
-);
-const AFTER_SEQ: Parameter = parameter(
-    "after",
-    r#"{"type": "integer", "minimum": 0, "maximum": 9007199254740991}"#,
-    "Entries after this number; take it from next.",
-);
-const AFTER: Parameter = parameter(
-    "after",
-    r#"{"type": "string", "maxLength": 1000}"#,
-    "Where the page before ended; take it from next.",
-);
-const DAY: &str = r#"{"type": "string", "format": "date"}"#;
-const SIZE: &str = r#"{"type": "integer", "minimum": 1, "maximum": 9007199254740991}"#;
-
-const REPORT: &[Parameter] = &[
-    parameter(
-        "year",
-        r#"{"type": "integer", "minimum": 1, "maximum": 9999}"#,
-        "Calendar year.",
-    ),
-    parameter(
-        "unit",
-        r#"{"enum": ["lb", "kg", "g", "ug"], "default": "lb"}"#,
-        "Unit of masses and of column names.",
-    ),
-    parameter(
-        "method",
-        r#"{"enum": ["annualising", "rolling"]}"#,
-        "Judge every site by this method instead of its own.",
-    ),
-    parameter(
-        "netting",
-        r#"{"enum": ["visit", "gross", "returned"]}"#,
-        "What is taken off an addition, instead of what the rule set says.",
-    ),
-    parameter(
-        "as_of",
-        r#"{"type": "string", "maxLength": 40}"#,
-        "The book as it was: up to and including this entry number, or booked by this instant.",
-    ),
-];
-
-const SINCE: Parameter = parameter(
-    "since",
-    DAY,
-    "Limits passed from this day on; by default 365 days before today.",
-);
-const SETTLED: Parameter = parameter(
-    "settled",
-    r#"{"enum": ["no", "yes"], "default": "no"}"#,
-    "yes: also those that are settled.",
-);
-const FROM: Parameter = parameter("from", SIZE, "Size of the older tree.");
-const TO: Parameter = parameter(
-    "to",
-    SIZE,
-    "Size of the newer tree; by default the newest signed.",
-);
-
 use Access::{Maybe, Open, Posting, SignedIn, To};
+use parameters::{
+    AFTER_FINDING, AFTER_RECORD, AFTER_SEQ, AFTER_TAG, FROM, LIMIT, ON, REPORT, SETTLED, SINCE, TO,
+};
 
 const CSV: &str = "text/csv; charset=utf-8; header=present";
 const TEXT: &str = "text/plain; charset=utf-8";
@@ -302,7 +231,7 @@ pub static ROUTES: &[Route] = table! {
     Get "/api/v1/appliances/{id}/standing" BOOK => findings::standing,
         "Full charge, balance, leak rates, limits passed and what is owed, on a day.",
         [json(200, "Standing")],
-        asks &[parameter("on", DAY, "The day; today at the site by default.")],
+        asks &[ON],
         fails ["not-found"];
     Get "/api/v1/follow-ups" FOLLOW_UPS => findings::flagged,
         "Appliances over a limit, with the limit, its clause and what is owed first.",
@@ -312,7 +241,7 @@ pub static ROUTES: &[Route] = table! {
         [json(200, "DutyPage")], asks &[AFTER_TAG, LIMIT, SINCE];
     Get "/api/v1/findings" FOLLOW_UPS => findings::page,
         "What a person should look at.", [json(200, "FindingPage")],
-        asks &[AFTER, LIMIT, SETTLED];
+        asks &[AFTER_FINDING, LIMIT, SETTLED];
     Get "/api/v1/rule-sets" BOOK => rule_sets::all,
         "Rule sets that come with the program, and those that were adopted.",
         [json(200, "RuleSetPage")];
@@ -354,11 +283,14 @@ pub static ROUTES: &[Route] = table! {
         "One's own sessions.", [json(200, "SessionPage")];
     Get "/api/v1/sessions/current" SignedIn => sessions::current,
         "Who is signed in, where, in which roles.", [json(200, "Session")];
+    Post "/api/v1/sessions/current" SignedIn => sessions::again,
+        "Show the password again: a fresh session takes the place of this one.",
+        [json(201, "Session")], takes "Password", fails ["too-many"];
     Delete "/api/v1/sessions/current" SignedIn => sessions::end_current,
         "Sign out.", [other(204, "")];
     Post "/api/v1/sessions/current/password" SignedIn => sessions::set_password,
         "Set another password of one's own, within five minutes of signing in.",
-        [other(204, "")], takes "NewPassword";
+        [other(204, "")], takes "Password";
     Delete "/api/v1/sessions/{id}" To(Deed::OwnSessions) => sessions::end_one,
         "End one of one's own sessions.", [other(204, "")], fails ["not-found"];
     Get "/api/v1/tokens" To(Deed::RevokeTokens) => tokens::list,
@@ -382,7 +314,7 @@ pub static ROUTES: &[Route] = table! {
         [json(200, "Person")], changes "PersonChange";
     Get "/api/v1/access-records" To(Deed::ReadAccessRecords) => access::page,
         "Who read personal data, exported, signed in or changed who may; newest first.",
-        [json(200, "AccessPage")], asks &[AFTER, LIMIT];
+        [json(200, "AccessPage")], asks &[AFTER_RECORD, LIMIT];
 
     // About the interface itself.
     Get "/api/v1/openapi.json" Open => openapi::document,

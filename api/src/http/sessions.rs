@@ -2,13 +2,15 @@
 //!
 //! An unknown address and a wrong password get the same answer after the same work (promise A6).
 
-use super::answer::{Asked, PATIENCE};
+use super::State;
+use super::answer::Asked;
 use super::asker::{self, Asker};
 use super::problem::Problem;
 use super::{listed, people};
+use crate::actions::desk::Db;
 use crate::actions::show::{self, Page};
-use crate::actions::{ActionError, StoreError, manage_people, request};
-use crate::auth::sign_in::{self, NewSession, SignInAsked, SignInRefused};
+use crate::actions::{ActionError, manage_people, request};
+use crate::auth::sign_in::{self, Attempt, NewSession, SignInAsked, SignInRefused};
 use crate::auth::{Shown, SignedIn, session};
 use crate::ledger::id::Id;
 use actix_web::HttpResponse;
@@ -16,106 +18,115 @@ use actix_web::cookie::time::Duration as Age;
 use actix_web::cookie::{Cookie, SameSite};
 use serde::Deserialize;
 use serde_json::{Value, json};
-use std::sync::Arc;
 
+/// Longest address or name, and longest password, in bytes; the limits proper are looked at later.
+const LONGEST_TEXT: usize = 1_000;
+const LONGEST_PASSWORD: usize = 4_096;
 /// A browser is known for so many days.
 const KNOWN_DAYS: i64 = 365;
 
-/// Who signs in; without an address: who is signed in already, asked for the password again.
+/// Who signs in.
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct SignInRequest {
-    #[serde(default)]
-    email: Option<String>,
+    email: String,
     password: String,
     #[serde(default)]
     organisation: Option<String>,
 }
 
+/// A password: the one that holds, or one that shall hold from now on.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct PasswordRequest {
+    password: String,
+}
+
 /// `POST /api/v1/sessions`.
 pub async fn open(mut asked: Asked) -> Result<HttpResponse, Problem> {
     let request: SignInRequest = request::read(&std::mem::take(&mut asked.body), "")?;
-    if [&request.email, &request.organisation]
-        .into_iter()
-        .flatten()
-        .any(|text| text.len() > 1_000)
-        || request.password.len() > 4_096
-    {
-        let detail = "Expected an address and a name of at most 1000 bytes and a password of at most \
-                      4096, got more.";
-        return Err(Problem::new("invalid-value", detail));
+    let long = request.email.len() > LONGEST_TEXT
+        || request
+            .organisation
+            .as_ref()
+            .is_some_and(|name| name.len() > LONGEST_TEXT);
+    if long || request.password.len() > LONGEST_PASSWORD {
+        return Err(too_long());
     }
-    let attempt = begin(&asked, &request).await?;
-    let password = request.password;
+    let meant = SignInAsked {
+        email: request.email,
+        password: String::new(),
+        organisation: request.organisation,
+    };
+    let (source, device, now) = (asked.source(), device_of(&asked), asked.now);
+    let begun = of_door(&asked, move |state, db| {
+        sign_in::begin(&state.door, db, &meant, &source, device.as_deref(), now)
+    });
+    signed_in(&asked, begun.await?, request.password).await
+}
+
+/// `POST /api/v1/sessions/current`: the password again, for what asks for a fresh sign-in.
+pub async fn again(mut asked: Asked) -> Result<HttpResponse, Problem> {
+    let request: PasswordRequest = request::read(&std::mem::take(&mut asked.body), "")?;
+    if request.password.len() > LONGEST_PASSWORD {
+        return Err(too_long());
+    }
+    let who = asked.by()?.signed_in.clone();
+    own(asked.by()?)?;
+    let (source, device, now) = (asked.source(), device_of(&asked), asked.now);
+    let begun = of_door(&asked, move |state, db| {
+        sign_in::again(&state.door, db, &who, &source, device.as_deref(), now)
+    });
+    signed_in(&asked, begun.await?, request.password).await
+}
+
+fn too_long() -> Problem {
+    let detail = format!(
+        "Expected an address and a name of at most {LONGEST_TEXT} bytes and a password of at most \
+         {LONGEST_PASSWORD}, got more."
+    );
+    Problem::new("invalid-value", detail)
+}
+
+/// The cookie by which this browser is known.
+fn device_of(asked: &Asked) -> Option<String> {
+    let cookie = asked
+        .request
+        .cookie(asker::device_cookie(&asked.state.reached));
+    cookie.map(|cookie| cookie.value().to_string())
+}
+
+/// Works the hash out, away from the workers and without a connection, and opens the session.
+async fn signed_in(
+    asked: &Asked,
+    attempt: Attempt,
+    password: String,
+) -> Result<HttpResponse, Problem> {
     let checked = asked
         .state
         .hashers
         .run(move || attempt.check(&password))
         .await?;
-    let (state, now) = (Arc::clone(&asked.state), asked.now);
-    let opened = actix_web::web::block(move || {
-        let (mut checked, mut refused) = (Some(checked), None);
-        let opened = state.desk.read(|db| {
-            let checked = checked.take().ok_or(StoreError::Busy)?;
-            match sign_in::conclude(&state.door, db, checked, now) {
-                Ok(opened) => Ok(Some(opened)),
-                Err(SignInRefused::Failed(error)) => Err(error),
-                Err(other) => {
-                    refused = Some(other);
-                    Ok(None)
-                }
-            }
-        });
-        opened.map(|opened| opened.ok_or(refused))
+    let now = asked.now;
+    let opened = of_door(asked, move |state, db| {
+        sign_in::conclude(&state.door, db, checked, now)
     });
-    let opened = tokio::time::timeout(PATIENCE, opened).await;
-    let opened = opened.map_err(|_| Problem::unavailable("no answer of the book in time"))?;
-    let opened = opened.map_err(|_| Problem::unavailable("no thread to ask the book"))?;
-    match opened.map_err(|error: StoreError| Problem::from(error))? {
-        Ok(opened) => welcome(&asked, opened).await,
-        Err(refused) => Err(refusal(refused.unwrap_or(SignInRefused::Wrong))),
-    }
+    welcome(asked, opened.await?).await
 }
 
-async fn begin(asked: &Asked, request: &SignInRequest) -> Result<sign_in::Attempt, Problem> {
-    let source = asked.source();
-    let device = asked
-        .request
-        .cookie(asker::device_cookie(&asked.state.reached));
-    let device = device.map(|cookie| cookie.value().to_string());
-    let now = asked.now;
-    let signed_in = asked.by_if_any().map(|by| by.signed_in.clone());
-    let email = request.email.clone();
-    if email.is_none() && signed_in.is_none() {
-        let detail = "Expected an email, got none. Add it.";
-        return Err(Problem::at("malformed", "", detail));
-    }
-    let meant = SignInAsked {
-        email: email.clone().unwrap_or_default(),
-        password: String::new(),
-        organisation: request.organisation.clone(),
-    };
-    let state = Arc::clone(&asked.state);
-    let begun = actix_web::web::block(move || {
-        state.desk.read(|db| {
-            let device = device.as_deref();
-            let begun = match (&email, &signed_in) {
-                (None, Some(who)) => sign_in::again(&state.door, db, who, &source, device, now),
-                _ => sign_in::begin(&state.door, db, &meant, &source, device, now),
-            };
-            match begun {
-                Ok(attempt) => Ok(Ok(attempt)),
-                Err(SignInRefused::Failed(error)) => Err(error),
-                Err(other) => Ok(Err(other)),
-            }
-        })
+/// Asks the door on a thread that may wait; a refusal of the door is no fault of the connection.
+async fn of_door<T: Send + 'static>(
+    asked: &Asked,
+    question: impl FnOnce(&State, &mut Db) -> Result<T, SignInRefused> + Send + 'static,
+) -> Result<T, Problem> {
+    let answered = asked.read(move |state| {
+        Ok(state.desk.read(|db| match question(state, db) {
+            Ok(value) => Ok(Ok(value)),
+            Err(SignInRefused::Failed(error)) => Err(error),
+            Err(refused) => Ok(Err(refused)),
+        })?)
     });
-    let begun = tokio::time::timeout(PATIENCE, begun).await;
-    let begun = begun.map_err(|_| Problem::unavailable("no answer of the book in time"))?;
-    let begun = begun.map_err(|_| Problem::unavailable("no thread to ask the book"))?;
-    begun
-        .map_err(|error: StoreError| Problem::from(error))?
-        .map_err(refusal)
+    answered.await?.map_err(refusal)
 }
 
 fn refusal(refused: SignInRefused) -> Problem {
@@ -190,16 +201,9 @@ fn shown(signed_in: &SignedIn) -> Value {
     })
 }
 
-/// A password that shall hold from now on.
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct NewPassword {
-    password: String,
-}
-
 /// `POST /api/v1/sessions/current/password`.
 pub async fn set_password(mut asked: Asked) -> Result<HttpResponse, Problem> {
-    let request: NewPassword = request::read(&std::mem::take(&mut asked.body), "")?;
+    let request: PasswordRequest = request::read(&std::mem::take(&mut asked.body), "")?;
     let (org, person) = own(asked.by()?)?;
     let (by, now, source) = (asked.by()?.signed_in.clone(), asked.now, asked.source());
     if !session::is_fresh(&by, now) {
@@ -229,7 +233,7 @@ pub async fn set_password(mut asked: Asked) -> Result<HttpResponse, Problem> {
 /// The problem of who signed in too long ago for this.
 pub fn not_fresh() -> Problem {
     let detail = "Expected a sign-in of the last five minutes, got an older one. Send POST \
-                  /api/v1/sessions with the password, then this again.";
+                  /api/v1/sessions/current with the password, then this again.";
     Problem::new("forbidden", detail)
 }
 

@@ -153,8 +153,42 @@ fn a3_bodies_have_limits() {
     }
     let headers = [("Content-Type", "Application/JSON; charset=\"UTF-8\"")];
     send(&service, &headers, entry.as_bytes()).expect_problem(400, "missing-id");
+    // A list is no object, however its items may be read.
+    let (id, day) = ("01981f00-0000-7000-8000-000000000001", "2026-07-14");
+    let mut entry = charge("1 lb");
+    entry["entry_id"] = json!(id);
+    for bad in [
+        json!([
+            id,
+            "charge",
+            null,
+            null,
+            null,
+            null,
+            null,
+            {},
+            false,
+            entry["body"]
+        ]),
+        with(&entry, "happened", json!([day])),
+        with(
+            &entry,
+            "body",
+            json!(["cylinder:SUP-88231", "appliance:HG-RACK-A"]),
+        ),
+    ] {
+        let reply = send(&service, &[], bad.to_string().as_bytes());
+        let detail = reply.expect_problem(400, "malformed").json()["detail"].to_string();
+        assert!(detail.contains("xpected an object"), "{detail}");
+    }
     assert_eq!(size(&service), before);
     service.booked(&service.firm.technician, charge("1 lb"));
+}
+
+fn with(entry: &Value, name: &str, value: Value) -> Value {
+    let mut entry = entry.clone();
+    entry[name] = value;
+    entry
 }
 
 /// A1: an error tells nothing of the inside.

@@ -57,7 +57,13 @@ fn a_session_begins_with_a_cookie_and_ends_with_signing_out() {
         .expect(200);
     let own = service.get(&who, PATH).expect(200).json();
     assert_eq!(own["items"][0]["current"], true, "{own}");
-    let again = sign_in(&service, &who, &json!({"password": PASSWORD})).expect(201);
+    let body = json!({"password": PASSWORD});
+    let again = service
+        .post(&who, "/api/v1/sessions/current", &body)
+        .expect(201);
+    let wrong = json!({"password": "another one altogether"});
+    let refused = service.post(&cookies(&again), "/api/v1/sessions/current", &wrong);
+    refused.expect_problem(401, "not-signed-in");
     service
         .get(&who, "/api/v1/sessions/current")
         .expect_problem(401, "not-signed-in");

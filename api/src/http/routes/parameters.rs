@@ -1,0 +1,86 @@
+//! Members that queries may hold: name, schema, and what each does.
+
+use super::Parameter;
+
+const fn parameter(name: &'static str, schema: &'static str, about: &'static str) -> Parameter {
+    Parameter {
+        name,
+        schema,
+        about,
+    }
+}
+
+pub(super) const LIMIT: Parameter = parameter(
+    "limit",
+    r#"{"type": "integer", "minimum": 1, "maximum": 500, "default": 100}"#,
+    "Most items of the page.",
+);
+pub(super) const AFTER_TAG: Parameter = parameter(
+    "after",
+    r#"{"type": "string", "maxLength": 1000}"#,
+    "Items whose tags come after this one; take it from next.",
+);
+pub(super) const AFTER_SEQ: Parameter = parameter(
+    "after",
+    r#"{"type": "integer", "minimum": 0, "maximum": 9007199254740991}"#,
+    "Entries after this number; take it from next.",
+);
+pub(super) const AFTER_FINDING: Parameter = parameter(
+    "after",
+    r#"{"type": "string", "pattern": "^[0-9]{1,15}\\.[0-9]{1,18}\\.[a-z_]{1,60}$"}"#,
+    "Where the page before ended; take it from next.",
+);
+pub(super) const AFTER_RECORD: Parameter = parameter(
+    "after",
+    r#"{"type": "string", "pattern": "^[0-9]{1,16}\\.[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$"}"#,
+    "Where the page before ended; take it from next.",
+);
+const DAY: &str = r#"{"type": "string", "format": "date"}"#;
+const SIZE: &str = r#"{"type": "integer", "minimum": 1, "maximum": 9007199254740991}"#;
+
+pub(super) const REPORT: &[Parameter] = &[
+    parameter(
+        "year",
+        r#"{"type": "integer", "minimum": 1, "maximum": 9999}"#,
+        "Calendar year.",
+    ),
+    parameter(
+        "unit",
+        r#"{"enum": ["lb", "kg", "g", "ug"], "default": "lb"}"#,
+        "Unit of masses and of column names.",
+    ),
+    parameter(
+        "method",
+        r#"{"enum": ["annualising", "rolling"]}"#,
+        "Judge every site by this method instead of its own.",
+    ),
+    parameter(
+        "netting",
+        r#"{"enum": ["visit", "gross", "returned"]}"#,
+        "What is taken off an addition, instead of what the rule set says.",
+    ),
+    parameter(
+        "as_of",
+        r#"{"type": "string", "maxLength": 40}"#,
+        "The book as it was: up to and including this entry number, or booked by this instant.",
+    ),
+];
+
+pub(super) const SINCE: Parameter = parameter(
+    "since",
+    DAY,
+    "Limits passed from this day on; by default 365 days before today.",
+);
+pub(super) const SETTLED: Parameter = parameter(
+    "settled",
+    r#"{"enum": ["no", "yes"], "default": "no"}"#,
+    "yes: also those that are settled.",
+);
+pub(super) const FROM: Parameter = parameter("from", SIZE, "Size of the older tree.");
+pub(super) const TO: Parameter = parameter(
+    "to",
+    SIZE,
+    "Size of the newer tree; by default the newest signed.",
+);
+
+pub(super) const ON: Parameter = parameter("on", DAY, "The day; today at the site by default.");
