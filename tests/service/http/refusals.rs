@@ -153,6 +153,15 @@ fn a3_bodies_have_limits() {
     }
     let headers = [("Content-Type", "Application/JSON; charset=\"UTF-8\"")];
     send(&service, &headers, entry.as_bytes()).expect_problem(400, "missing-id");
+    assert_eq!(size(&service), before);
+    service.booked(&service.firm.technician, charge("1 lb"));
+}
+
+/// S4: a list is no object, though a reader may take its items for members in some order.
+#[test]
+fn s4_a_list_is_taken_for_no_object() {
+    let service = Service::stocked();
+    let before = size(&service);
     // A list is no object, however its items may be read.
     let (id, day) = ("01981f00-0000-7000-8000-000000000001", "2026-07-14");
     let mut entry = charge("1 lb");
@@ -182,7 +191,6 @@ fn a3_bodies_have_limits() {
         assert!(detail.contains("xpected an object"), "{detail}");
     }
     assert_eq!(size(&service), before);
-    service.booked(&service.firm.technician, charge("1 lb"));
 }
 
 fn with(entry: &Value, name: &str, value: Value) -> Value {
