@@ -5,6 +5,7 @@
 //! test of the service also proves that the description is in step.
 
 use crate::database::Database;
+use crate::people::arguments_of_service;
 use crate::schema::validate;
 use crate::shop::address;
 use api::actions::begin::{Beginning, begin};
@@ -440,11 +441,8 @@ fn matches(pattern: &str, path: &str) -> bool {
 
 fn launch(database: &Database, keys: &Path, settings: &[(&str, &str)]) -> (Child, String) {
     let mut command = Command::new(program());
-    command
-        .arg("serve")
-        .args(database.arguments())
-        .arg("--keys")
-        .arg(keys);
+    let place = arguments_of_service(database);
+    command.arg("serve").args(place).arg("--keys").arg(keys);
     command.args(["--listen", "127.0.0.1:0"]);
     command
         .env("TAREBOOK_LOG_LEVEL", "warn")
