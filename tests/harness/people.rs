@@ -1,6 +1,6 @@
 //! Handling people and sign-ins of a test's firm, and looking at what is stored of them.
 
-use crate::database::Location;
+use crate::database::{Database, Location};
 use crate::shop::{CLOCK, Shop};
 use api::actions::ActionError;
 use api::store::sign_ins::{self, SignIn};
@@ -44,30 +44,14 @@ impl Shop {
         }
     }
 
-    /// The URL of the database on PostgreSQL, as another role where one is named.
+    /// The URL of the database on PostgreSQL, as another role.
     pub fn url(&self, role: &str) -> String {
-        let Location::Url(url) = self.database.location() else {
-            panic!("SQLite has no roles")
-        };
-        url.replace("//postgres@", &format!("//{role}@"))
+        url(&self.database, role)
     }
 
     /// Makes the role of the service and grants it what it needs, as the runbook does.
     pub fn grant_service_role(&self) {
-        // Roles belong to the cluster, which all tests of this program share.
-        static ONE_AT_A_TIME: Mutex<()> = Mutex::new(());
-        let _held = ONE_AT_A_TIME.lock().unwrap_or_else(PoisonError::into_inner);
-        let script = concat!(
-            env!("CARGO_MANIFEST_DIR"),
-            "/../deploy/postgres/service-role.sql"
-        );
-        let role = format!("role={SERVICE}");
-        let made = psql(&self.url("postgres"), &["-v", &role, "-f", script]);
-        assert!(
-            made.status.success(),
-            "{}",
-            String::from_utf8_lossy(&made.stderr)
-        );
+        grant_service_role(&self.database);
     }
 
     /// How many entries the book has, read as the service reads.
@@ -124,6 +108,43 @@ impl Shop {
             }
         }
     }
+}
+
+/// The URL of a database on PostgreSQL, as another role.
+pub fn url(database: &Database, role: &str) -> String {
+    let Location::Url(url) = database.location() else {
+        panic!("SQLite has no roles")
+    };
+    url.replace("//postgres@", &format!("//{role}@"))
+}
+
+/// The command line arguments that name a database to the service, which never serves as the owner
+/// of the tables: row security is at work in every test.
+pub fn arguments_of_service(database: &Database) -> [String; 2] {
+    let mut arguments = database.arguments();
+    if matches!(database.location(), Location::Url(_)) {
+        grant_service_role(database);
+        arguments[1] = url(database, SERVICE);
+    }
+    arguments
+}
+
+/// Makes the role of the service and grants it what it needs, as the runbook does.
+pub fn grant_service_role(database: &Database) {
+    // Roles belong to the cluster, which all tests of this program share.
+    static ONE_AT_A_TIME: Mutex<()> = Mutex::new(());
+    let _held = ONE_AT_A_TIME.lock().unwrap_or_else(PoisonError::into_inner);
+    let script = concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/../deploy/postgres/service-role.sql"
+    );
+    let role = format!("role={SERVICE}");
+    let made = psql(&url(database, "postgres"), &["-v", &role, "-f", script]);
+    assert!(
+        made.status.success(),
+        "{}",
+        String::from_utf8_lossy(&made.stderr)
+    );
 }
 
 /// Runs psql on a database.

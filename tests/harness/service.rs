@@ -6,6 +6,7 @@
 
 use crate::database::Database;
 use crate::firm::{Firm, found};
+use crate::people::arguments_of_service;
 use crate::schema::validate;
 use api::ledger::id::Id;
 use serde_json::{Value, json};
@@ -311,11 +312,8 @@ fn matches(pattern: &str, path: &str) -> bool {
 
 fn launch(database: &Database, keys: &Path, settings: &[(&str, &str)]) -> (Child, String) {
     let mut command = Command::new(program());
-    command
-        .arg("serve")
-        .args(database.arguments())
-        .arg("--keys")
-        .arg(keys);
+    let place = arguments_of_service(database);
+    command.arg("serve").args(place).arg("--keys").arg(keys);
     command.args(["--listen", "127.0.0.1:0"]);
     command
         .env("TAREBOOK_LOG_LEVEL", "warn")

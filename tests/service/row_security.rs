@@ -310,6 +310,26 @@ fn s2_the_book_is_kept_reported_and_proved_in_the_narrow_role() {
     }
 }
 
+/// What looks after all books learns which wait for a checkpoint, and nothing else; it leaves the
+/// sight of its transaction as it was.
+#[test]
+fn s2_the_signer_sees_which_books_wait_and_nothing_else() {
+    if !on_postgres() {
+        return;
+    }
+    let (mut shop, _) = two_firms();
+    shop.register("site", json!({"tag": "Pinecroft Clinic"}));
+    shop.grant_service_role();
+    let none = "SELECT 1 WHERE false";
+    assert_eq!(seen(&shop, none, "SELECT org FROM unsigned_books"), "2");
+    let newest = seen(&shop, none, "SELECT booked_at > 0 FROM newest_booking");
+    assert_eq!(newest, "t");
+    let looked = "SELECT count(*) FROM unsigned_books, newest_booking; SELECT org FROM heads";
+    for (set, orgs) in [(none, ""), ("SET LOCAL tarebook.orgs = '1'", "\n1")] {
+        assert_eq!(seen(&shop, set, looked), format!("1{orgs}"), "{set}");
+    }
+}
+
 /// The role that owns the tables is held to row security as well, unless it is the operator.
 #[test]
 fn s2_also_the_owner_sees_nothing_unless_it_says_that_it_is_the_operator() {
@@ -354,6 +374,15 @@ fn s2_also_the_owner_sees_nothing_unless_it_says_that_it_is_the_operator() {
     );
     assert!(api::store::open::size(&mut shop.db, first.org).is_ok());
 
+    let asked = psql(
+        &shop.url(&owner),
+        &["-c", "SELECT count(*) FROM unsigned_books"],
+    );
+    assert_eq!(
+        String::from_utf8_lossy(&asked.stdout).trim(),
+        "2",
+        "the narrow way works"
+    );
     let mut plain = open();
     assert!(plain.is_guarded().expect("an answer"));
     assert!(
