@@ -14,7 +14,6 @@ const LONGER_FILES: &[(&str, usize)] = &[
     ("api/src/actions/desk.rs", 430),
     ("api/src/http/answer.rs", 420),
     ("api/src/http/routes.rs", 770),
-    ("api/src/pages/form.rs", 430),
     ("tests/harness/service.rs", 560),
     ("api/src/actions/correct.rs", 405),
     ("api/src/actions/moves.rs", 505),
