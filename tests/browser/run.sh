@@ -66,4 +66,10 @@ done
 base="$(sed -n 's/^listening //p' "$work/serve.out")"
 [ -n "$base" ] || { echo "The service did not start:"; cat "$work/serve.log"; exit 1; }
 
-BASE="$base" PASSWORD="$password" CHROMIUM="$(chromium_path)" node "$here/walk.mjs"
+BASE="$base" PASSWORD="$password" CHROMIUM="$(chromium_path)" node "$here/walk.mjs" || {
+    status=$?
+    echo "The last lines of the service's log:"
+    tail -n 5 "$work/serve.log"
+    kill -0 "$server" 2>/dev/null || echo "The service is not running any more."
+    exit $status
+}

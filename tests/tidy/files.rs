@@ -11,7 +11,6 @@ const LONGEST_FUNCTION: usize = 70;
 /// Files that are still longer, each with the length it may not pass: they only become shorter, and
 /// their entry goes when they fit. Rooms to divide next.
 const LONGER_FILES: &[(&str, usize)] = &[
-    ("api/src/pages/form.rs", 430),
     ("api/src/actions/correct.rs", 405),
     ("api/src/actions/moves.rs", 505),
     ("api/src/actions/post.rs", 510),

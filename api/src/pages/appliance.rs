@@ -309,7 +309,7 @@ mod tests {
     }
 
     #[test]
-    fn hostile_names_stay_text() {
+    fn hostile_names_stay_text_and_nobody_says_that_nothing_is_owed() {
         let standing = sample::standing(None, vec![sample::addition(None)]);
         let overview = sample::overview(&sample::hostile(), "R-448A", standing);
         let html = shown(
@@ -317,6 +317,8 @@ mod tests {
             &overview,
             vec![sample::line(&sample::hostile())],
         );
+        assert!(html.contains("What is owed cannot be said until it is judged."));
+        assert!(!html.contains("Nothing is owed"));
         sample::is_clean(&html);
         assert!(html.contains("&#60;script&#62;"));
     }

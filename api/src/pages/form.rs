@@ -120,8 +120,9 @@ impl Fields {
     /// What the boxes say about the mass; a mass is shown once before it is booked.
     pub fn weighed(&self, deed: Deed) -> Weighed {
         let answered = ["pounds_or_ounces", "finer_than_a_step", "swapped"];
-        if answered.iter().any(|code| self.answers.contains_key(*code)) {
-            // The question showed what its answer would book.
+        let asked = answered.iter().any(|code| self.answers.contains_key(*code));
+        if asked || (self.has_readings() && !self.mass.is_empty()) {
+            // The question showed what its answer would book; two weights are one too many.
             return Weighed::GoOn;
         }
         let unit = Unit::from_word(&self.unit);
@@ -146,6 +147,10 @@ impl Fields {
             Reading::Mass(mass) if mass.to_string() != self.checked => Weighed::Show { mass, sum },
             _ => Weighed::GoOn,
         }
+    }
+
+    fn has_readings(&self) -> bool {
+        !self.before.is_empty() || !self.after.is_empty()
     }
 
     /// The two readings as a sum that a person can check.
@@ -174,14 +179,16 @@ impl Fields {
             cylinder_end,
             &format!("cylinder:{}", self.cylinder),
         );
-        if self.mass.is_empty() {
+        if self.has_readings() || self.mass.is_empty() {
             let mut readings = Map::new();
             readings.insert("before".to_string(), self.before.clone().into());
             readings.insert("after".to_string(), self.after.clone().into());
             put(&mut readings, "unit", &self.unit);
             put(&mut readings, "scale", &self.scale);
             body.insert("readings".to_string(), readings.into());
-        } else {
+        }
+        if !self.mass.is_empty() {
+            // With readings beside it the door says that one of them is enough.
             let mass = json!({"text": self.mass, "unit": self.unit});
             body.insert("mass".to_string(), mass);
         }

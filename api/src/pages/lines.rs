@@ -99,6 +99,9 @@ pub fn what(line: &Line) -> String {
     if let Some(about) = &line.about {
         text.push_str(&format!(": {}", named(about)));
     }
+    if let Some(adopted) = &line.adopted {
+        text.push_str(&format!(": {}", words::plain(adopted)));
+    }
     for (at, moved) in line.moved.iter().enumerate() {
         text.push_str(if at == 0 { ": " } else { "; " });
         text.push_str(&format!("{} {}", moved.refrigerant, way(moved)));

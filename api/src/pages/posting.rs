@@ -186,6 +186,13 @@ impl Deed {
         }
     }
 
+    fn past(self) -> &'static str {
+        match self {
+            Deed::Charge => "went in",
+            Deed::Recover => "came out",
+        }
+    }
+
     fn is_charge(self) -> bool {
         self == Deed::Charge
     }

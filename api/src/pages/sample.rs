@@ -216,6 +216,7 @@ pub fn line(tag: &str) -> Line {
             steps: i64::try_from(POUND * 29 / 2).unwrap(),
         }],
         about: None,
+        adopted: None,
         reason: Some("leak_top_up".to_string()),
         returned_to_full_charge: true,
         corrects: None,

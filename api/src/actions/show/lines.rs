@@ -34,6 +34,8 @@ pub struct Line {
     pub moved: Vec<LineMoved>,
     /// The thing a register entry is about.
     pub about: Option<Named>,
+    /// What was adopted or set: the id of a rule set, a setting with its value, a method.
+    pub adopted: Option<String>,
     /// Why, a word of a closed list.
     pub reason: Option<String>,
     /// Was the appliance brought back to its full charge?
@@ -206,6 +208,7 @@ fn line(
     let did = replaced.and_then(|new| new.did).or(leaf.did).or(leaf.by);
     let by = match did {
         Some(person) => names.of(db, of.org, Sort::Person, person)?,
+        None if leaf.role == "operator" => "the operator".to_string(),
         None => "the program".to_string(),
     };
     let mut moved = Vec::new();
@@ -226,6 +229,7 @@ fn line(
         booked_at: leaf.booked_at.to_string(),
         moved,
         about: about(db, of, body, names)?,
+        adopted: adopted(body),
         reason: body.reason.as_ref().map(ToString::to_string),
         returned_to_full_charge: body.returned_to_full_charge == Some(true),
         corrects: leaf.body.corrects.map(|entry| entry.seq),
@@ -253,6 +257,21 @@ fn line_moved(
         refrigerant: moved.refrigerant.to_string(),
         steps: moved.g.steps(),
     })
+}
+
+/// What an entry adopted or set.
+fn adopted(body: &Body<'_>) -> Option<String> {
+    let from = body
+        .from
+        .map_or(String::new(), |from| format!(" from {from}"));
+    let what = match (&body.rule_set, &body.name, &body.value, &body.method) {
+        (Some(id), ..) => id.to_string(),
+        (None, Some(name), Some(value), _) => format!("{name} {value}"),
+        (None, Some(name), None, _) => name.to_string(),
+        (None, None, _, Some(method)) => method.to_string(),
+        _ => return None,
+    };
+    Some(what + &from)
 }
 
 /// The thing that a register entry is about.

@@ -66,6 +66,22 @@ fn a_recovery_goes_the_other_way_and_takes_a_net_weight() {
 }
 
 #[test]
+fn readings_and_a_net_weight_together_are_left_to_the_door() {
+    let fields = filled(&[
+        ("unit", "lb"),
+        ("before", "29"),
+        ("after", "14"),
+        ("mass", "15 lb"),
+    ]);
+    assert_eq!(fields.weighed(Deed::Charge), Weighed::GoOn);
+    let body = fields.request(Deed::Charge, Id::from_bits(7))["body"].clone();
+    assert!(
+        body.get("mass").is_some() && body.get("readings").is_some(),
+        "{body}"
+    );
+}
+
+#[test]
 fn a_box_nobody_knows_is_refused_by_name() {
     let pairs = vec![("admin".to_string(), "1".to_string())];
     assert_eq!(Fields::read(pairs), Err("admin".to_string()));
