@@ -29,6 +29,7 @@ pub mod show;
 pub mod standings;
 pub mod when;
 
+mod candidate;
 mod charge;
 mod loss;
 mod opening;

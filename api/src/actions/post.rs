@@ -193,7 +193,7 @@ fn read_kind(
         EntryKind::Settle => super::settle::read(tx, actor, body, known),
         EntryKind::Setting => super::adopt::setting(tx, body),
         EntryKind::Method => super::adopt::method(tx, body),
-        EntryKind::RuleSet => super::adopt::rule_set(tx, body),
+        EntryKind::RuleSet => super::adopt::rule_set(tx, body, known),
         kind => read_moving(tx, kind, body, asked),
     }
 }
