@@ -19,6 +19,7 @@ pub mod manage_people;
 pub mod moves;
 pub mod permit;
 pub mod post;
+pub mod preview_rules;
 pub mod refusal;
 pub mod register;
 pub mod report;
