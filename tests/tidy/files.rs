@@ -17,8 +17,6 @@ const LONGER_FILES: &[(&str, usize)] = &[
     ("api/src/pages/form.rs", 430),
     ("tests/harness/service.rs", 560),
     ("api/src/actions/correct.rs", 405),
-    ("api/src/actions/moves.rs", 505),
-    ("api/src/actions/post.rs", 510),
     ("api/src/ledger/entry.rs", 420),
     ("api/src/store/apply.rs", 675),
     ("api/src/store/flush.rs", 440),
