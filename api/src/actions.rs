@@ -19,6 +19,7 @@ pub mod manage_people;
 pub mod moves;
 pub mod permit;
 pub mod post;
+pub mod preview_rules;
 pub mod refusal;
 pub mod register;
 pub mod report;
@@ -29,6 +30,7 @@ pub mod show;
 pub mod standings;
 pub mod when;
 
+mod candidate;
 mod charge;
 mod loss;
 mod opening;

@@ -11,6 +11,7 @@ mod compare;
 mod compiled;
 pub mod conditions;
 pub mod deadline;
+mod difference;
 pub mod examples;
 pub mod exceedance;
 pub mod facts;
@@ -33,6 +34,7 @@ pub mod text;
 pub mod words;
 
 pub use check::{check, check_overlay};
+pub use difference::differences;
 pub use examples::{Outcome, run_examples, run_situations};
 pub use file::{Overlay, RuleSet};
 pub use for_sheets::SheetLimits;

@@ -3,8 +3,9 @@
 //! Source: the sentences of the vocabulary, worked out by hand (common practice, no source, where a
 //! sentence names no clause).
 
+use reports::day::Day;
 use reports::rules::conditions::WordTest;
-use reports::rules::{RuleSet, Tables, run_situations, shipped};
+use reports::rules::{Overlay, RuleSet, Tables, run_situations, shipped};
 use serde_json::{Value, json};
 
 /// Runs one situation over sets; every expectation must be compared and met.
@@ -202,4 +203,47 @@ fn an_unreadable_situation_is_a_difference_and_says_why() {
         "{}",
         outcome.differences[0]
     );
+}
+
+/// An invented layer of 15 % since 2020, adopted for 2024 only: 16 lb of 100 lb, each a year and more
+/// after the last, is over 15 % and within the 20 % of 40 CFR 82.157(c)(2)(i). Only that of 2024
+/// passes a limit: neither the year before the layer was adopted nor the one after its end is touched.
+#[test]
+fn a_layer_judges_only_on_its_own_days() {
+    let layer = "id = \"county\"\noverlays = \"us-federal-ods\"\nlayer = \"local\"\n\
+                 title = \"t (invented)\"\nreason = \"r (invented)\"\n[values.trigger]\n\
+                 rows = [{ from = \"2020-01-01\", for = [\"commercial\"], is = \"15\", clause = \"c\" }]\n";
+    let day = |text| Day::parse(text).unwrap();
+    let events: Vec<Value> = ["2022-12-30", "2023-12-31", "2024-12-31", "2026-01-01"]
+        .map(|at| json!({ "kind": "charge", "at": at, "mass": "16 lb" }))
+        .to_vec();
+    let passed = |days: Option<(Day, Day)>, expect: Value| {
+        let mut layer = Overlay::from_toml("county.toml", layer).unwrap();
+        layer.days = days;
+        let sets: Vec<RuleSet> = (shipped().into_iter())
+            .filter(|set| set.id == "us-federal-ods")
+            .map(|set| set.with_layer(layer.clone(), &Tables::shipped()).unwrap())
+            .collect();
+        let expect = json!({ "exceedances": expect });
+        let events = json!(events);
+        holds(
+            &sets,
+            situation("2026-02-01", rack(), events, "us-federal-ods", expect),
+        );
+    };
+    let on = |days: &[&str]| days.iter().map(|on| json!({ "on": on })).collect::<Value>();
+    passed(
+        None,
+        on(&["2022-12-30", "2023-12-31", "2024-12-31", "2026-01-01"]),
+    );
+    passed(
+        Some((day("2024-01-01"), day("2025-12-31"))),
+        on(&["2024-12-31"]),
+    );
+    // The first and the last day belong to it.
+    passed(
+        Some((day("2023-12-31"), day("2024-12-31"))),
+        on(&["2023-12-31", "2024-12-31"]),
+    );
+    passed(Some((day("2024-01-01"), day("2024-12-30"))), on(&[]));
 }

@@ -10,6 +10,8 @@
 # 2. An import runs into the same wall: exit code 1 and a sentence about the disk. After space was
 #    made the book verifies, the same command goes on to the end, the book verifies again, and the
 #    yearly report equals the independent computation to the byte: nothing lost, nothing twice.
+# 3. Not a block is left: even a reader needs a little, and every command must say what is wrong
+#    (SQLite itself says "disk I/O error"). After space was made the book verifies.
 set -eu
 tests="$(realpath "$(dirname "$0")/..")"
 
@@ -99,4 +101,26 @@ python3 "$tests/oracle/leak_report.py" appliance-year --fleet "$folder/fleet" --
     --rules "$tests/load/flat-thresholds.toml" "${place[@]}" >"$folder/found.csv" 2>"$folder/log"
 cmp "$folder/expected.csv" "$folder/found.csv" || fail "the report differs from the computation"
 pass "nothing lost, nothing twice: the report equals the independent computation"
+umount "$disk"
+
+# --- 3. Opening -------------------------------------------------------------------------------
+mount_small "$disk" 3m
+"$binary" init --organisation Disk "${place[@]}" >"$folder/log" 2>&1 ||
+    fail "no book on an empty disk: $(tail -n 3 "$folder/log")"
+dd if=/dev/zero of="$disk/fill" bs=4k 2>/dev/null || true
+for command in "report additions --year 2023 --organisation Disk" "verify --organisation Disk" \
+    "rules adopt us-federal-ods --from 2023-01-01 --organisation Disk" \
+    "init --organisation Other --data $disk/other"; do
+    case "$command" in init*) where=() ;; *) where=("${place[@]}") ;; esac
+    status=0
+    # shellcheck disable=SC2086 # Several words on purpose.
+    "$binary" $command "${where[@]}" >"$folder/log" 2>&1 || status=$?
+    { [ "$status" = 1 ] && grep -q 'disk is full' "$folder/log"; } ||
+        fail "no word about the disk from $command ($status): $(tail -n 3 "$folder/log")"
+done
+pass "without a block left every command says so: $(tail -n 1 "$folder/log")"
+rm "$disk/fill"
+"$binary" verify --organisation Disk "${place[@]}" >"$folder/log" 2>&1 ||
+    fail "the book does not verify after space was made: $(tail -n 3 "$folder/log")"
+pass "the book verifies after space was made"
 echo "$passed passed, 0 failed"

@@ -110,6 +110,8 @@ pub enum Syncing {
     On,
     /// Faster; nothing about durability may be concluded.
     Off,
+    /// Syncs, and cannot mend a page that a power cut tore: for the test that refuses it.
+    TornPages,
 }
 
 /// A PostgreSQL of our own. A small shell watches over it: when the pipe to the shell closes,
@@ -138,8 +140,10 @@ impl Cluster {
     fn running(syncing: Syncing) -> &'static Cluster {
         static SYNCED: OnceLock<Cluster> = OnceLock::new();
         static UNSYNCED: OnceLock<Cluster> = OnceLock::new();
+        static TORN: OnceLock<Cluster> = OnceLock::new();
         match syncing {
             Syncing::On => SYNCED.get_or_init(|| Cluster::start("")),
+            Syncing::TornPages => TORN.get_or_init(|| Cluster::start("-c full_page_writes=off")),
             Syncing::Off => UNSYNCED.get_or_init(|| {
                 let unsynced = "-c tarebook.unsynced=allowed";
                 Cluster::start(&format!("-c fsync=off -c full_page_writes=off {unsynced}"))

@@ -50,7 +50,11 @@ echo "a sentence that only she would write" >"$folder/password"
         --quiet >"$folder/listening" &
     service=$!
 }
-while [ ! -s "$folder/listening" ]; do sleep 0.1; done
+for _ in $(seq 300); do
+    [ -s "$folder/listening" ] && break
+    kill -0 "$service" 2>/dev/null || { echo "the service ended before it listened"; exit 1; }
+    sleep 0.1
+done
 address="$(sed -n 's/^listening //p' "$folder/listening")"
 
 # Something to be found by tag, and a list long enough to have pages.
@@ -67,6 +71,8 @@ if "$python" -m schemathesis.cli --version >/dev/null 2>&1; then
 else
     schemathesis="$(dirname "$python")/schemathesis"
 fi
+# It keeps a cache where it runs: not in the repository.
+cd "$folder"
 # shellcheck disable=SC2086
 if $schemathesis run "$address/api/v1/openapi.json" -H "Authorization: Bearer $token" \
     --checks all --exclude-checks positive_data_acceptance --max-examples "${EXAMPLES:-25}" \

@@ -4,7 +4,7 @@
 //! connection that the program uses.
 
 use api::store::{Db, Purpose, StoreError};
-use harness::database::{Database, Engine};
+use harness::database::{Database, Engine, Syncing};
 use harness::shop::{Shop, address};
 
 /// D2: a connection that would not wait for the disk is refused; one that waits is given.
@@ -70,6 +70,25 @@ fn d3_a_server_that_can_lose_what_it_answered_is_refused() {
             .batch(&alter(&format!("RESET {setting}")))
             .expect("reset");
     }
+}
+
+/// D3: the two settings of the disk are read apart: one that syncs and may tear pages is refused.
+#[test]
+fn d3_a_server_that_can_tear_its_pages_is_refused() {
+    if Engine::under_test() != Engine::Postgres {
+        eprintln!("this test is about PostgreSQL: SQLite's journal is looked at below");
+        return;
+    }
+    let open = |syncing| {
+        let database = Database::on(Engine::Postgres, syncing);
+        Db::open(&address(&database), Purpose::Write, true)
+    };
+    assert!(open(Syncing::On).is_ok());
+    let refused = open(Syncing::TornPages).err().expect("refused").to_string();
+    assert!(
+        refused.contains("full_page_writes to be on, it is off"),
+        "{refused}"
+    );
 }
 
 /// D2: each setting on which a SQLite file rests is looked at, one by one.

@@ -53,11 +53,12 @@ fn orphan(source: &Source, all: &[Source]) -> Option<String> {
     (!declared).then(|| source.path.clone())
 }
 
-/// `tests/name.rs`, `examples/name.rs`: Cargo makes a target of each by itself (the package `tests`
+/// `tests/name.rs`, `tests/name/main.rs`, `examples/name.rs`: Cargo makes a target of each by itself (the package `tests`
 /// has turned that off and has no such folder).
 fn is_found_by_cargo(within_package: &str) -> bool {
     let parts: Vec<&str> = within_package.split('/').collect();
-    parts.len() == 2 && ["tests", "examples", "benches"].contains(&parts[0])
+    let alone = parts.len() == 2 || (parts.len() == 3 && parts[2] == "main.rs");
+    alone && ["tests", "examples", "benches"].contains(&parts[0])
 }
 
 /// Is this a file of the folder of tests `api/tests` or `reports/tests`?

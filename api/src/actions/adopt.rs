@@ -1,5 +1,6 @@
 //! setting, method, rule_set: what judgements read, each from a day on.
 
+use super::candidate::Candidate;
 use super::moves::named;
 use super::post::{Intention, today};
 use super::recover::word;
@@ -7,13 +8,10 @@ use super::refusal::{ActionError, Refusal};
 use super::register::day;
 use super::request::read as read_members;
 use crate::ledger::entry::{Attachment, Body};
-use crate::ledger::tree::{Hash, sha256};
-use crate::store::StoreError;
 use crate::store::columns::Sort;
 use crate::store::tx::Tx;
-use base64::Engine;
 use reports::day::{Day, Zone};
-use reports::rules::{RuleFile, RuleSet, Tables, check, check_overlay, run_examples};
+use reports::rules::RuleFile;
 use serde::Deserialize;
 use serde_json::Value;
 use std::borrow::Cow;
@@ -130,7 +128,8 @@ struct RuleSetMembers {
 }
 
 /// Reads the adoption of a rule set or overlay (`toml` or `set`), or its end (`ends`: its id).
-pub fn rule_set(tx: &mut Tx<'_>, body: &Value) -> Result<Intention, ActionError> {
+/// `known`: it is booked already, and was sound then.
+pub fn rule_set(tx: &mut Tx<'_>, body: &Value, known: bool) -> Result<Intention, ActionError> {
     let members: RuleSetMembers = read_members(body, "/body")?;
     let from = members
         .from
@@ -156,30 +155,29 @@ pub fn rule_set(tx: &mut Tx<'_>, body: &Value) -> Result<Intention, ActionError>
             .join("\n"),
     };
     let file = read.map_err(wrong)?;
-    let problems = unsound(tx, &file)?;
-    if !problems.is_empty() {
-        let (pointer, detail) = ("/body".to_string(), problems.join("\n"));
-        return Err(Refusal::InvalidValue { pointer, detail }.into());
+    let since = from.unwrap_or_else(|| today(tx, "UTC"));
+    let candidate = Candidate::new(file, since, tx.next_seq());
+    if !known {
+        let (adopted, on) = (tx.adopted()?, today(tx, "UTC"));
+        let problems = candidate.unsound(&adopted, on, &mut |hash| tx.attachment(hash))?;
+        if !problems.is_empty() {
+            let (pointer, detail) = ("/body".to_string(), problems.join("\n"));
+            return Err(Refusal::InvalidValue { pointer, detail }.into());
+        }
     }
-    let (id, json) = match &file {
-        RuleFile::Set(set) => (set.id.clone(), set.to_json()),
-        RuleFile::Overlay(overlay) => (overlay.id.clone(), overlay.to_json()),
-    };
-    // Members sort themselves and no number occurs: what serde writes is canonical JSON.
-    let bytes = json.to_string().into_bytes();
     let text = Attachment {
-        bytes: bytes.len() as u64,
-        sha256: Cow::Owned(base64::engine::general_purpose::STANDARD.encode(sha256(&bytes))),
+        bytes: candidate.bytes.len() as u64,
+        sha256: Cow::Owned(candidate.entry.sha256),
     };
     let body = Body {
         from,
-        rule_set: Some(Cow::Owned(id)),
+        rule_set: Some(Cow::Owned(candidate.entry.id)),
         text: Some(text),
         ..Body::default()
     };
     Ok(Intention {
         body,
-        attachments: vec![bytes],
+        attachments: vec![candidate.bytes],
         ..Intention::default()
     })
 }
@@ -205,55 +203,4 @@ fn ending(tx: &mut Tx<'_>, id: String, from: Option<Day>) -> Result<Intention, A
         body,
         ..Intention::default()
     })
-}
-
-/// What stands against adopting a file: a set must pass its check and its own examples, a layer must
-/// fit the set it lies over, which is adopted already.
-fn unsound(tx: &mut Tx<'_>, file: &RuleFile) -> Result<Vec<String>, ActionError> {
-    let tables = Tables::shipped();
-    match file {
-        RuleFile::Set(set) => {
-            let problems = check(&set.id, set, &tables, today(tx, "UTC"));
-            if !problems.is_empty() {
-                return Ok(problems.iter().map(ToString::to_string).collect());
-            }
-            let outcome = run_examples(set, &tables);
-            Ok(outcome
-                .differences
-                .iter()
-                .map(ToString::to_string)
-                .collect())
-        }
-        RuleFile::Overlay(layer) => Ok(match adopted_set(tx, &layer.overlays)? {
-            Some(base) => check_overlay(layer, &base, &tables)
-                .iter()
-                .map(ToString::to_string)
-                .collect(),
-            None => vec![format!(
-                "The layer {} lies over the set {}, which is not adopted. Adopt that one first.",
-                layer.id, layer.overlays
-            )],
-        }),
-    }
-}
-
-/// The version of a set that was adopted last.
-fn adopted_set(tx: &mut Tx<'_>, id: &str) -> Result<Option<RuleSet>, ActionError> {
-    let adopted = tx.adopted()?;
-    let newest = adopted.rule_sets.iter().rfind(|set| set.id == id);
-    let Some(newest) = newest.filter(|set| !set.sha256.is_empty()) else {
-        return Ok(None);
-    };
-    let damaged = || StoreError::Broken(format!("the rule set of entry {} is damaged", newest.seq));
-    let hash = base64::engine::general_purpose::STANDARD.decode(&newest.sha256);
-    let hash: Hash = hash
-        .ok()
-        .and_then(|hash| hash.try_into().ok())
-        .ok_or_else(damaged)?;
-    let bytes = tx.attachment(&hash)?.ok_or_else(damaged)?;
-    let text = String::from_utf8(bytes).map_err(|_| damaged())?;
-    match RuleFile::from_json(id, &text) {
-        Ok(RuleFile::Set(set)) => Ok(Some(*set)),
-        _ => Ok(None),
-    }
 }

@@ -3,14 +3,15 @@
 //! A request is read, its names and masses resolved, judged, and booked as one entry. The same id
 //! with the same content is answered with the first booking and books nothing.
 
+mod times;
+
 use super::answer::{Posted, replay};
 use super::decide::{answered_before, closed, decide, keep};
 use super::judge::{Case, Judged, judge};
 use super::moves::{Asked, Moving};
 use super::permit;
 use super::refusal::{ActionError, Question, Refusal};
-use super::request::{EntryRequest, HappenedRequest};
-use super::when::{When, resolve};
+use super::request::EntryRequest;
 use crate::ledger::actor::{Actor, Role, Via};
 use crate::ledger::entry::{Body, EntryKind, Happened, Leaf};
 use crate::ledger::id::Id;
@@ -18,9 +19,11 @@ use crate::store::StoreError;
 use crate::store::apply::Draft;
 use crate::store::columns::{PlaceNumber, Sort};
 use crate::store::tx::Tx;
-use reports::day::{Day, Zone};
 use serde_json::Value;
 use std::collections::BTreeMap;
+use times::{ask_about_the_clock, presume_time, when_of, zone_of};
+
+pub use times::{organisation_zone, today};
 
 /// What a kind's file makes of a request's body.
 #[derive(Default)]
@@ -201,7 +204,7 @@ fn read_kind(
         EntryKind::Settle => super::settle::read(tx, actor, body, known),
         EntryKind::Setting => super::adopt::setting(tx, body),
         EntryKind::Method => super::adopt::method(tx, body),
-        EntryKind::RuleSet => super::adopt::rule_set(tx, body),
+        EntryKind::RuleSet => super::adopt::rule_set(tx, body, known),
         kind => read_moving(tx, kind, body, asked),
     }
 }
@@ -277,41 +280,6 @@ pub fn typed_text(text: &str, pointer: &str) -> Result<String, ActionError> {
     Ok(text)
 }
 
-/// The zone that holds: the site's of the appliance, else the organisation's, else UTC.
-fn zone_of(tx: &mut Tx<'_>, what: &Intention) -> Result<String, ActionError> {
-    for moving in &what.moves {
-        for place in [moving.dst, moving.src] {
-            if place.sort() != Sort::Appliance {
-                continue;
-            }
-            let subject = tx.subject(place)?;
-            if let Some(zone) = &subject.brief.zone {
-                return Ok(zone.clone());
-            }
-            let Some(site) = subject.brief.site else {
-                continue;
-            };
-            let Some(site) = tx.by_id(site)? else {
-                continue;
-            };
-            if let Some(zone) = &tx.subject(site)?.brief.zone {
-                return Ok(zone.clone());
-            }
-        }
-    }
-    Ok(organisation_zone(tx)?)
-}
-
-/// The organisation's zone today.
-pub fn organisation_zone(tx: &mut Tx<'_>) -> Result<String, StoreError> {
-    let far = Day::from_count(i32::MAX / 2);
-    Ok(tx
-        .adopted()?
-        .setting("zone", far)
-        .unwrap_or("UTC")
-        .to_string())
-}
-
 /// What was answered when a repeated id was booked.
 fn first_answers(
     tx: &mut Tx<'_>,
@@ -323,59 +291,6 @@ fn first_answers(
         answered_before(&Leaf::parse(&bytes).map_err(broken)?, answers);
     }
     Ok(())
-}
-
-/// Nobody can be asked about a time any more: the literal reading stands and leaves a finding.
-fn presume_time(question: &Question, what: &mut Intention) {
-    if let Some(choice) = question.choices.first() {
-        let (code, word) = (question.code.to_string(), choice.choice.to_string());
-        what.presumed.insert(code, word);
-    }
-    let place = what.moves.first().map_or(PlaceNumber::OTHER, |it| it.src);
-    what.findings.push((question.code, place));
-}
-
-/// A device whose clock is wrong dates what it captures wrongly: the day is asked about.
-fn ask_about_the_clock(request: &EntryRequest, what: &mut Intention) {
-    if request.captured_offline {
-        let place = what.moves.first().map_or(PlaceNumber::OTHER, |it| it.src);
-        what.findings.push(("clock_skew", place));
-        return;
-    }
-    let text = "The clock of the device and that of the book disagree by more than ten minutes. Is \
-                the day that is stated right?";
-    let books = "the entry with the day as stated";
-    what.questions.push(super::judge::as_stated(
-        "clock_skew",
-        text.to_string(),
-        books,
-    ));
-}
-
-fn when_of(
-    tx: &Tx<'_>,
-    request: &EntryRequest,
-    zone: &str,
-    answers: &BTreeMap<String, String>,
-) -> Result<When, ActionError> {
-    let answer = answers.get("skipped_or_doubled_time").map(String::as_str);
-    if let Some(happened) = &request.happened {
-        return resolve(happened, zone, answer);
-    }
-    // What is not said to have happened on another day happens now.
-    let asked = HappenedRequest {
-        day: Some(today(tx, zone).to_string()),
-        ..HappenedRequest::default()
-    };
-    resolve(&asked, zone, answer)
-}
-
-/// The local day of this batch in a zone.
-pub fn today(tx: &Tx<'_>, zone: &str) -> Day {
-    let now = jiff::Timestamp::from_microsecond(tx.now).unwrap_or(jiff::Timestamp::UNIX_EPOCH);
-    Zone::named(zone)
-        .or_else(|| Zone::named("UTC"))
-        .map_or(Day::from_count(0), |z| z.day(now))
 }
 
 /// Judges a posting and books it.

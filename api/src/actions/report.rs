@@ -14,7 +14,7 @@ use base64::engine::general_purpose::STANDARD;
 use reports::day::{Day, Zone};
 use reports::leak_rate::{Method, Netting};
 use reports::refrigerant::Table;
-use reports::rules::{RuleFile, SheetLimits};
+use reports::rules::{Problem, RuleFile, SheetLimits};
 use reports::sheet::{ApplianceInput, Designations, Options, Summary, additions, appliance_year};
 use std::io::{self, Write};
 
@@ -59,6 +59,8 @@ pub struct ReportTold {
     pub root: String,
     /// Rule sets by id and version.
     pub sets: Vec<(String, String)>,
+    /// Adopted layers that do not fit their set and judged nothing, each in a sentence.
+    pub left_off: Vec<String>,
     /// CSVW description.
     pub metadata: String,
 }
@@ -118,13 +120,8 @@ fn read_and_write<W: Write>(
         None => InForce::of_book(db, of.org, &adopted)?,
     };
     let versions = in_force.versions.clone();
-    let ready = in_force.judge().map_err(|problems| {
-        let lines: Vec<String> = problems.iter().map(ToString::to_string).collect();
-        Refusal::InvalidValue {
-            pointer: "/rules".to_string(),
-            detail: lines.join("\n"),
-        }
-    })?;
+    let left_off = in_force.left_off.iter().map(ToString::to_string).collect();
+    let ready = in_force.judge().map_err(unusable)?;
     let limits = SheetLimits::new(ready.judge());
     let names = Named(Table::shipped());
     let mut scan = |push: &mut dyn FnMut(&ApplianceInput<'_>) -> io::Result<()>| {
@@ -173,8 +170,17 @@ fn read_and_write<W: Write>(
         as_of: cut,
         root,
         sets,
+        left_off,
         metadata,
     })
+}
+
+fn unusable(problems: Vec<Problem>) -> Refusal {
+    let lines: Vec<String> = problems.iter().map(ToString::to_string).collect();
+    Refusal::InvalidValue {
+        pointer: "/rules".to_string(),
+        detail: lines.join("\n"),
+    }
 }
 
 fn metadata(

@@ -1,7 +1,8 @@
 //! The rule sets that judge a book: adopted ones as known at a cut, or files given instead.
 //!
 //! A set adopted from a day judges from that day on; a newer version of the same set takes over
-//! from its own day. Local layers lie over every version of the set they name.
+//! from its own day. Local layers lie over the set they name from their own day on, until a newer
+//! version of the layer or its end. A layer that does not fit is left off, and that is said.
 
 use super::refusal::Refusal;
 use crate::ledger::tree::{Hash, sha256};
@@ -15,6 +16,7 @@ use reports::appliance::Facts;
 use reports::day::Day;
 use reports::rules::{OwnedJudge, Problem, RuleFile, RuleSet, Tables};
 use std::collections::HashMap;
+use std::fmt;
 use std::sync::{Arc, Mutex, PoisonError, Weak};
 
 /// A rule set with the days it judges and the version it is cited by.
@@ -26,10 +28,28 @@ pub struct InForce {
     pub windows: Vec<(Day, Day)>,
     /// Version of each: the entry that adopted it, or the start of its hash.
     pub versions: Vec<String>,
+    /// The entries whose layers lie over a set.
+    pub laid: Vec<u64>,
+    /// Layers that do not fit a set they lie over; their numbers do not judge by it.
+    pub left_off: Vec<LeftOff>,
 }
 
+/// A layer that does not fit a set it lies over.
+#[derive(Clone, Debug)]
+pub struct LeftOff {
+    /// What adopted the layer.
+    pub layer: AdoptedSet,
+    /// What adopted the set.
+    pub set: AdoptedSet,
+    /// What does not fit.
+    pub why: String,
+}
+
+/// What is adopted, read: the entry, and the file unless it is an end.
+type Read<'a> = Vec<(&'a AdoptedSet, Option<RuleFile>)>;
+
 /// Where the bytes of rule sets come from.
-type Attachments<'a> = &'a mut dyn FnMut(&Hash) -> Result<Option<Vec<u8>>, StoreError>;
+pub type Attachments<'a> = &'a mut dyn FnMut(&Hash) -> Result<Option<Vec<u8>>, StoreError>;
 
 const FAR: Day = Day::from_count(2_932_896); // 9999-12-31
 
@@ -59,6 +79,8 @@ impl InForce {
             sets,
             windows,
             versions,
+            laid: Vec::new(),
+            left_off: Vec::new(),
         })
     }
 
@@ -69,8 +91,11 @@ impl InForce {
     }
 
     /// The sets that were adopted; `attachment` gives the bytes with a hash.
-    fn of_adopted(adopted: &Adopted, attachment: Attachments<'_>) -> Result<InForce, StoreError> {
-        let mut read = Vec::new();
+    pub fn of_adopted(
+        adopted: &Adopted,
+        attachment: Attachments<'_>,
+    ) -> Result<InForce, StoreError> {
+        let mut read = Read::new();
         for one in &adopted.rule_sets {
             let file = match one.sha256.is_empty() {
                 true => None,
@@ -82,33 +107,68 @@ impl InForce {
             sets: Vec::new(),
             windows: Vec::new(),
             versions: Vec::new(),
+            laid: Vec::new(),
+            left_off: Vec::new(),
         };
         for (at, (one, file)) in read.iter().enumerate() {
-            let Some(RuleFile::Set(set)) = file else {
-                continue;
-            };
-            // The version that begins next takes over; of two from one day the later booked holds.
-            let next = read.iter().enumerate().filter(|(other, (adopted, _))| {
-                adopted.id == one.id
-                    && (adopted.since > one.since || (adopted.since == one.since && *other > at))
-            });
-            let until = next.map(|(_, (adopted, _))| adopted.since).min();
-            let last = until.map_or(FAR, |day| day.plus(-1));
-            if last < one.since {
-                continue;
+            let days = (one.since, last_day(&read, at));
+            if let Some(RuleFile::Set(set)) = file
+                && days.0 <= days.1
+            {
+                in_force.add(one, set, days, &read);
             }
-            in_force.sets.push(layered((**set).clone(), &read));
-            in_force.windows.push((one.since, last));
-            in_force
-                .versions
-                .push(format!("adopted by no. {}", one.seq));
         }
         Ok(in_force)
+    }
+
+    /// Adds a version of a set for its days, with the layers of these days over it.
+    fn add(&mut self, one: &AdoptedSet, set: &RuleSet, days: (Day, Day), read: &Read<'_>) {
+        let mut layered = set.clone();
+        let mut version = format!("adopted by no. {}", one.seq);
+        // Of two layers of one rank the later one gives the number, as with files.
+        for (at, (adopted, file)) in read.iter().enumerate() {
+            let own = (adopted.since, last_day(read, at));
+            let (first, last) = (own.0.max(days.0), own.1.min(days.1));
+            let Some(RuleFile::Overlay(layer)) = file else {
+                continue;
+            };
+            if layer.overlays != set.id || first > last {
+                continue;
+            }
+            let mut layer = (**layer).clone();
+            layer.days = Some(own);
+            match layered.clone().with_layer(layer, &Tables::shipped()) {
+                Ok(with) => {
+                    layered = with;
+                    self.laid.push(adopted.seq);
+                    version.push_str(&format!(", layer {} by no. {}", adopted.id, adopted.seq));
+                }
+                Err(problems) => self.left_off.push(LeftOff {
+                    layer: (*adopted).clone(),
+                    set: one.clone(),
+                    why: (problems.iter().map(ToString::to_string).collect::<Vec<_>>()).join("; "),
+                }),
+            }
+        }
+        self.sets.push(layered);
+        self.windows.push(days);
+        self.versions.push(version);
     }
 
     /// The sets made ready, each within its days.
     pub fn judge(self) -> Result<OwnedJudge, Vec<Problem>> {
         OwnedJudge::new(self.sets, &self.windows)
+    }
+}
+
+impl fmt::Display for LeftOff {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let LeftOff { layer, set, why } = self;
+        write!(
+            f,
+            "The layer {} of no. {} does not fit the set {} of no. {} and is left off it: {why}.",
+            layer.id, layer.seq, set.id, set.seq
+        )
     }
 }
 
@@ -141,7 +201,11 @@ fn shared(adopted: &Adopted, attachment: Attachments<'_>) -> Result<Arc<OwnedJud
     {
         return Ok(judge);
     }
-    let ready = InForce::of_adopted(adopted, attachment)?.judge();
+    let in_force = InForce::of_adopted(adopted, attachment)?;
+    for left_off in &in_force.left_off {
+        tracing::warn!("{left_off}");
+    }
+    let ready = in_force.judge();
     let judge = Arc::new(ready.map_err(|problems| {
         let first = problems
             .first()
@@ -156,29 +220,24 @@ fn shared(adopted: &Adopted, attachment: Attachments<'_>) -> Result<Arc<OwnedJud
     Ok(judge)
 }
 
-/// Lays the newest version of every layer over a set; one that does not fit (it was checked when it
-/// was adopted, against another version) is left off rather than taken half.
-fn layered(set: RuleSet, read: &[(&AdoptedSet, Option<RuleFile>)]) -> RuleSet {
-    let mut set = set;
-    let mut seen = Vec::new();
-    for (one, file) in read.iter().rev() {
-        if seen.contains(&&one.id) {
-            continue;
-        }
-        seen.push(&one.id);
-        if let Some(RuleFile::Overlay(layer)) = file
-            && layer.overlays == set.id
-            && let Ok(with) = set
-                .clone()
-                .with_layer((**layer).clone(), &Tables::shipped())
-        {
-            set = with;
-        }
-    }
-    set
+/// The last day of what an entry adopted. The version that begins next takes over, or its end; of
+/// two from one day the later booked holds.
+fn last_day(read: &Read<'_>, at: usize) -> Day {
+    let one = read[at].0;
+    let next = read.iter().enumerate().filter(|(other, (adopted, _))| {
+        adopted.id == one.id
+            && (adopted.since > one.since || (adopted.since == one.since && *other > at))
+    });
+    let until = next.map(|(_, (adopted, _))| adopted.since).min();
+    until.map_or(FAR, |day| day.plus(-1))
 }
 
-fn file_of(attachment: Attachments<'_>, seq: u64, hash: &str) -> Result<RuleFile, StoreError> {
+/// The file that an entry adopted.
+pub(super) fn file_of(
+    attachment: Attachments<'_>,
+    seq: u64,
+    hash: &str,
+) -> Result<RuleFile, StoreError> {
     let broken =
         |why: String| StoreError::Broken(format!("the rule set adopted by entry no. {seq} {why}"));
     let raw = STANDARD

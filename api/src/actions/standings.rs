@@ -138,6 +138,16 @@ impl Standings {
         self.known
     }
 
+    /// What was adopted by then.
+    pub fn adopted(&self) -> &Adopted {
+        &self.adopted
+    }
+
+    /// Today at a site with these settings.
+    pub fn day_at(&self, settings: &SiteSettings) -> Day {
+        settings.zone.day(instant(self.now))
+    }
+
     /// Today at the organisation.
     pub fn today(&self) -> Day {
         let far = Day::from_count(i32::MAX / 2);

@@ -230,6 +230,9 @@ fn said(context: &Context, told: &ReportTold) {
     for (id, version) in &told.sets {
         terminal.say(format!("Judged by {id} ({version})."));
     }
+    for sentence in &told.left_off {
+        terminal.say(sentence);
+    }
     match told.as_of {
         Some(seq) => terminal.say(format!("As of entry no. {seq}, root {}.", told.root)),
         None => terminal.say("The book has no entry yet."),

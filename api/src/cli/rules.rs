@@ -1,6 +1,10 @@
-//! `tarebook rules`: checks rule files, evaluates situations, and adopts a set for a book.
+//! `tarebook rules`: checks and compares rule files, evaluates situations, and shows what a set would
+//! change in a book before it adopts it.
 
 mod adopt;
+mod diff;
+mod named;
+mod preview;
 
 use super::failure::{Exit, Failure};
 use super::{Context, examples};
@@ -13,7 +17,7 @@ use std::path::PathBuf;
 /// Check rule files and try situations
 ///
 /// A rule set is a TOML file with the dated numbers of one regulation, their clauses, and examples
-/// that must come out as written. Only `adopt` needs a book.
+/// that must come out as written. Only `preview` and `adopt` need a book.
 #[derive(Debug, Args)]
 #[command(after_long_help = examples!(
     "  tarebook rules check county.toml\n  \
@@ -29,6 +33,8 @@ enum Deed {
     Adopt(adopt::Adopt),
     Check(Check),
     Test(Test),
+    Diff(diff::Diff),
+    Preview(preview::PreviewRules),
     Schema(Schema),
     Try(Try),
 }
@@ -96,6 +102,8 @@ impl Rules {
     pub(super) fn run(self, context: &Context) -> Result<Exit, Failure> {
         match self.deed {
             Deed::Adopt(asked) => asked.run(context),
+            Deed::Diff(asked) => asked.run(),
+            Deed::Preview(asked) => asked.run(context),
             Deed::Check(Check { files }) => check_files(&files),
             Deed::Test(Test { files }) => test_files(context, &files),
             Deed::Schema(Schema {}) => {
@@ -186,6 +194,11 @@ fn assembled(files: Vec<Named>, tables: &Tables) -> Result<Vec<(String, RuleSet)
         (name, set)
     });
     Ok(named.collect())
+}
+
+/// A day as an option gives it.
+fn day(text: &str) -> Result<Day, String> {
+    Day::parse(text).ok_or_else(|| "expected a day such as 2026-01-01".to_string())
 }
 
 fn check_files(files: &[PathBuf]) -> Result<Exit, Failure> {

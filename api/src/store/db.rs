@@ -121,7 +121,10 @@ impl Db {
         let file = folder.join(Address::FILE);
         let cannot = |why: String| StoreError::Unreachable {
             address: file.display().to_string(),
-            why,
+            why: match super::filesystem::is_full(folder) {
+                true => format!("its disk is full ({why}). Make room there, then ask again"),
+                false => why,
+            },
         };
         if create {
             super::filesystem::private_folder(folder).map_err(|error| cannot(error.to_string()))?;

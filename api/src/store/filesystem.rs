@@ -51,3 +51,14 @@ pub fn refuse_network(folder: &Path) -> Result<(), StoreError> {
         folder.display()
     )))
 }
+
+/// Less than this, and SQLite cannot even make the index of its log, without which nobody reads.
+const LEAST_ROOM: u64 = 64 * 1024;
+
+/// Whether the disk of a folder is full. SQLite says no more than "disk I/O error" then.
+pub fn is_full(folder: &Path) -> bool {
+    // A folder that could not be made lies on the disk of the one above it.
+    let there = folder.ancestors().find(|above| above.is_dir());
+    let status = there.and_then(|there| rustix::fs::statvfs(there).ok());
+    status.is_some_and(|status| status.f_bavail.saturating_mul(status.f_frsize) < LEAST_ROOM)
+}

@@ -16,6 +16,7 @@ use super::tables::Tables;
 use crate::day::Day;
 
 pub use overlay::check_overlay;
+pub(super) use overlay::is_looser;
 
 /// Everything that is wrong with a rule set; an empty list means that it may be adopted once its
 /// examples pass. `file` names it in the messages.

@@ -171,6 +171,8 @@ impl<'a> CompiledSet<'a> {
                     .flat_map(|l| &l.rows)
                     .map(|row| row.row.from.0),
             );
+            let windows = value.layers.iter().filter_map(|layer| layer.overlay.days);
+            days.extend(windows.flat_map(|(first, last)| [first, last.plus(1)]));
         }
         days.sort_unstable();
         days.dedup();

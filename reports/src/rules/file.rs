@@ -11,6 +11,7 @@ use super::words::{
     Anchor, Confidence, Each, EventKind, FirstDaysWord, GwpBasis, KeepAfter, Layer, LeavesOut,
     Measure, MonthEnd, NettingWord, PausedBy, Period, ReasonWord, Stricter, Subject, Unit, YesNo,
 };
+use crate::day::Day;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -93,6 +94,9 @@ pub struct Overlay {
     pub place: Option<Test>,
     /// The other numbers.
     pub values: BTreeMap<String, OverlayRows>,
+    /// First and last day on which it lies over its set; given by the adopter. `None`: always.
+    #[serde(skip)]
+    pub days: Option<(Day, Day)>,
 }
 
 /// The rows an overlay lays over one value.

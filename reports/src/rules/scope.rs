@@ -3,7 +3,7 @@
 //! One *no* decides a block; else one *unknown* makes it unknown; of several blocks one *yes*
 //! decides. What was unknown is carried along, so that the answer can say what to find.
 
-use super::compiled::{Ask, Block, CompiledRow, CompiledSet, Membership, Quantity};
+use super::compiled::{Ask, Block, CompiledRow, CompiledSet, LayerRows, Membership, Quantity};
 use super::facts::{Fact, FactSet, Subject, holds};
 use super::file::Overlay;
 use super::number::{Comparison, compare_ratio};
@@ -285,7 +285,11 @@ impl<'s, 'a> Asking<'s, 'a> {
             (true, BandOn::Unknown(facts)) => return ValueOn::Unknown(facts),
             (true, BandOn::NotYet) => return ValueOn::NoRow,
         };
-        for layer in &value.layers {
+        let lies = |layer: &&LayerRows| {
+            let days = layer.overlay.days;
+            days.is_none_or(|(first, last)| first <= self.day && self.day <= last)
+        };
+        for layer in value.layers.iter().filter(lies) {
             let Some(row) = row_on(&layer.rows, band, self.day) else {
                 continue;
             };

@@ -1,9 +1,10 @@
 //! `tarebook rules adopt`: lets an organisation judge by a rule set from a day on.
 
-use super::super::failure::{Exit, Failure};
-use super::super::{Context, examples, open};
+use super::named;
 use crate::actions::ActionError;
 use crate::actions::post::post;
+use crate::cli::failure::{Exit, Failure};
+use crate::cli::{Context, examples, open};
 use crate::ledger::actor::Actor;
 use crate::ledger::id::Id;
 use crate::store::Purpose;
@@ -11,7 +12,6 @@ use crate::store::writer::{Books, Clock, transact};
 use clap::Args;
 use reports::day::Day;
 use reports::refrigerant::Table;
-use reports::rules::shipped_texts;
 use serde_json::json;
 
 /// Judge by a rule set from a day on
@@ -31,7 +31,7 @@ pub struct Adopt {
     set: String,
 
     /// First day on which it judges (YYYY-MM-DD)
-    #[arg(long, value_name = "DAY", value_parser = day)]
+    #[arg(long, value_name = "DAY", value_parser = super::day)]
     from: Day,
 
     /// Organisation that adopts it (default: the setting `organisation`)
@@ -39,13 +39,9 @@ pub struct Adopt {
     organisation: Option<String>,
 }
 
-fn day(text: &str) -> Result<Day, String> {
-    Day::parse(text).ok_or_else(|| "expected a day such as 2026-01-01".to_string())
-}
-
 impl Adopt {
     pub(super) fn run(self, context: &Context) -> Result<Exit, Failure> {
-        let toml = text(&self.set)?;
+        let toml = named::text(&self.set)?;
         let (mut db, of) = open::book(context, &self.organisation, Purpose::Write)?;
         let request = json!({
             "entry_id": Id::random(),
@@ -73,22 +69,4 @@ impl Adopt {
         ));
         Ok(Exit::Good)
     }
-}
-
-/// The text of a shipped set, else of a file.
-fn text(set: &str) -> Result<String, Failure> {
-    let shipped = |(name, _): &&(&str, &str)| name.strip_suffix(".toml") == Some(set);
-    if let Some((_, text)) = shipped_texts().iter().find(shipped) {
-        return Ok((*text).to_string());
-    }
-    std::fs::read_to_string(set).map_err(|error| {
-        let known: Vec<&str> = shipped_texts()
-            .iter()
-            .filter_map(|(name, _)| name.strip_suffix(".toml"))
-            .collect();
-        Failure::failed(format!(
-            "expected a rule file (TOML) or one of {}, came '{set}': {error}.",
-            known.join(", ")
-        ))
-    })
 }

@@ -188,7 +188,8 @@ fn in_force<'a>(rows: &'a [Row], from: Day, until: Day, band: &str) -> Vec<&'a R
         .collect()
 }
 
-fn is_looser(new: Number, old: Number, stricter: Stricter) -> bool {
+/// Whether a number is looser than another, in the direction of its series.
+pub(crate) fn is_looser(new: Number, old: Number, stricter: Stricter) -> bool {
     let ordering = match (new, old) {
         (Number::Plain(new), Number::Plain(old)) => new.cmp(&old),
         (Number::Day(new), Number::Day(old)) => new.cmp(&old),

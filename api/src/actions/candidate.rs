@@ -1,0 +1,133 @@
+//! A rule file that somebody wants to adopt, and what stands against it.
+//!
+//! A set must pass its check and its own examples; a layer must lie over a set that is adopted. And
+//! whichever comes second must fit the other: a newer version of a set that would take an adopted
+//! layer off is refused, because a number that silently no longer judges is worse than a refusal.
+
+use super::rules_in_force::{Attachments, InForce, LeftOff, file_of};
+use crate::ledger::tree::{Hash, sha256};
+use crate::store::StoreError;
+use crate::store::book::{Adopted, AdoptedSet};
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
+use reports::day::Day;
+use reports::rules::{RuleFile, Tables, check, run_examples};
+
+/// A rule file with the day from which it would judge.
+pub struct Candidate {
+    /// The set or the layer.
+    pub file: RuleFile,
+    /// Its canonical JSON, which becomes an attachment.
+    pub bytes: Vec<u8>,
+    /// What would be adopted.
+    pub entry: AdoptedSet,
+}
+
+impl Candidate {
+    /// A file to be adopted by entry `seq` from a day.
+    pub fn new(file: RuleFile, since: Day, seq: u64) -> Candidate {
+        let (id, json) = match &file {
+            RuleFile::Set(set) => (set.id.clone(), set.to_json()),
+            RuleFile::Overlay(layer) => (layer.id.clone(), layer.to_json()),
+        };
+        // Members sort themselves and no number occurs: what serde writes is canonical JSON.
+        let bytes = json.to_string().into_bytes();
+        let sha256 = STANDARD.encode(sha256(&bytes));
+        let entry = AdoptedSet {
+            seq,
+            id,
+            since,
+            sha256,
+        };
+        Candidate { file, bytes, entry }
+    }
+
+    /// The rules that would be in force after it was adopted.
+    pub fn in_force(
+        &self,
+        adopted: &Adopted,
+        attachment: Attachments<'_>,
+    ) -> Result<InForce, StoreError> {
+        let mut with = adopted.clone();
+        with.rule_sets.push(self.entry.clone());
+        let own = sha256(&self.bytes);
+        InForce::of_adopted(&with, &mut |hash: &Hash| match *hash == own {
+            true => Ok(Some(self.bytes.clone())),
+            false => attachment(hash),
+        })
+    }
+
+    /// Everything that stands against adopting it, in sentences; `today` for gaps in the future.
+    pub fn unsound(
+        &self,
+        adopted: &Adopted,
+        today: Day,
+        attachment: Attachments<'_>,
+    ) -> Result<Vec<String>, StoreError> {
+        let tables = Tables::shipped();
+        if let RuleFile::Set(set) = &self.file {
+            let problems = check(&set.id, set, &tables, today);
+            if !problems.is_empty() {
+                return Ok(problems.iter().map(ToString::to_string).collect());
+            }
+            let outcome = run_examples(set, &tables);
+            if !outcome.differences.is_empty() {
+                return Ok(outcome
+                    .differences
+                    .iter()
+                    .map(ToString::to_string)
+                    .collect());
+            }
+        }
+        if let Some(namesake) = self.namesake(adopted, attachment)? {
+            return Ok(vec![namesake]);
+        }
+        let in_force = self.in_force(adopted, attachment)?;
+        let of_this = |left: &&LeftOff| [left.layer.seq, left.set.seq].contains(&self.entry.seq);
+        let mut problems: Vec<String> = (in_force.left_off.iter().filter(of_this))
+            .map(|left| self.against(left))
+            .collect();
+        if let RuleFile::Overlay(layer) = &self.file
+            && problems.is_empty()
+            && !in_force.laid.contains(&self.entry.seq)
+        {
+            problems.push(format!(
+                "The layer {} lies over the set {}, which is not adopted for any day from {} on. \
+                 Adopt that one first.",
+                layer.id, layer.overlays, self.entry.since
+            ));
+        }
+        Ok(problems)
+    }
+
+    /// A set and a layer of one id would end each other's days.
+    fn namesake(
+        &self,
+        adopted: &Adopted,
+        attachment: Attachments<'_>,
+    ) -> Result<Option<String>, StoreError> {
+        let is_set = |file: &RuleFile| matches!(file, RuleFile::Set(_));
+        let same = |one: &&AdoptedSet| one.id == self.entry.id && !one.sha256.is_empty();
+        for one in adopted.rule_sets.iter().filter(same) {
+            if is_set(&file_of(attachment, one.seq, &one.sha256)?) != is_set(&self.file) {
+                return Ok(Some(format!(
+                    "The id {} belongs to what no. {} adopted, and of that and this one is a set and \
+                     the other a layer. Give this file an id of its own.",
+                    one.id, one.seq
+                )));
+            }
+        }
+        Ok(None)
+    }
+
+    fn against(&self, left: &LeftOff) -> String {
+        if left.layer.seq == self.entry.seq {
+            return left.why.clone();
+        }
+        format!(
+            "The layer {} of no. {} does not fit this version of {}: {}. End that layer from {} on, \
+             adopt this version, then a layer that fits it.",
+            left.layer.id, left.layer.seq, left.set.id, left.why, self.entry.since
+        )
+    }
+}
