@@ -20,7 +20,7 @@ use crate::day::Day;
 use crate::event::Event;
 use crate::leak_rate::{self, Addition, Method, Netting, Reading};
 use crate::rules::deadline::Due;
-use crate::rules::review::{Review, SiteSettings, reading_of};
+use crate::rules::review::{Review, SiteSettings};
 use crate::rules::{Judge, LimitOn, PreparedAppliance};
 use serde::Serialize;
 use std::collections::BTreeSet;
@@ -309,19 +309,4 @@ fn judging_set(prepared: &PreparedAppliance, reviews: &[Review], day: Day) -> Op
     let doubtful = limits.filter(|(_, limit)| matches!(limit, LimitOn::CannotJudge { .. }));
     let lowest = applying.min().map(|(_, set)| set);
     lowest.or_else(|| doubtful.map(|(set, _)| set).next())
-}
-
-/// How the leading rule set reads additions, for callers that show figures of one reading only.
-pub fn leading_reading(judge: &Judge, settings: &SiteSettings) -> Reading {
-    let reads = judge.sets().find(|set| set.leak_rate.is_some());
-    match reads {
-        Some(set) => reading_of(set, settings.netting),
-        None => {
-            let netting = settings.netting.unwrap_or(Netting::Visit);
-            Reading {
-                netting,
-                ..Reading::default()
-            }
-        }
-    }
 }

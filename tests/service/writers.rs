@@ -14,7 +14,7 @@ use harness::book::steps;
 use harness::shop::{Shop, address};
 use reports::refrigerant::Table;
 use serde_json::{Value, json};
-use std::sync::mpsc::{Sender, channel};
+use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Arc, Barrier};
 use std::time::Duration;
 
@@ -152,6 +152,20 @@ enum What {
     Wait(Option<Arc<Barrier>>),
 }
 
+/// What plants jobs with a writer, and where their answers come.
+fn planter<'w>(
+    shop: &Shop,
+    writer: &'w Writer,
+) -> (impl Fn(What) + use<'w>, Receiver<Result<(), StoreError>>) {
+    let (reply, answers) = channel();
+    let of = shop.of.clone();
+    let submit = move |what| {
+        let (of, reply) = (of.clone(), reply.clone());
+        writer.submit(Box::new(Planted { of, what, reply }));
+    };
+    (submit, answers)
+}
+
 impl Job for Planted {
     fn organisation(&self) -> &Organisation {
         &self.of
@@ -197,11 +211,7 @@ fn m3_one_bad_posting_never_fails_its_neighbours() {
     let before = shop.size();
     let writer = writer(&shop);
     let gate = Arc::new(Barrier::new(2));
-    let (reply, answers) = channel();
-    let submit = |what| {
-        let (of, reply) = (shop.of.clone(), reply.clone());
-        writer.submit(Box::new(Planted { of, what, reply }));
-    };
+    let (submit, answers) = planter(&shop, &writer);
     // The writer is held, so that what follows becomes one batch.
     submit(What::Wait(Some(Arc::clone(&gate))));
     for n in 0..21 {
@@ -216,6 +226,7 @@ fn m3_one_bad_posting_never_fails_its_neighbours() {
     gate.wait();
     let outcomes: Vec<_> = (0..22).map(|_| answers.recv().unwrap()).collect();
     assert_eq!(outcomes.iter().filter(|it| it.is_err()).count(), 1);
+    drop(submit);
     drop(writer);
     assert_eq!(shop.size(), before + 19);
     let rack = shop
@@ -235,11 +246,7 @@ fn a4_a_job_that_panics_does_not_end_the_writer() {
     let before = shop.size();
     let writer = writer(&shop);
     let gate = Arc::new(Barrier::new(2));
-    let (reply, answers) = channel();
-    let submit = |what| {
-        let (of, reply) = (shop.of.clone(), reply.clone());
-        writer.submit(Box::new(Planted { of, what, reply }));
-    };
+    let (submit, answers) = planter(&shop, &writer);
     // Without a writer nobody answers: that is waited for a minute, not for ever.
     let answer = || {
         answers
@@ -275,6 +282,7 @@ fn a4_a_job_that_panics_does_not_end_the_writer() {
     let called: Result<(), StoreError> = writer.call(&shop.of, Vec::new(), |_| panic!("{}", 7));
     assert!(matches!(called, Err(StoreError::Panicked(why)) if why == "7"));
     send(&writer, &shop.of, &charge("1 oz")).unwrap();
+    drop(submit);
     drop(writer);
     assert_eq!(shop.size(), before + 8);
     let rack = shop
@@ -292,11 +300,7 @@ fn a7_a_full_queue_says_so_at_once() {
     let mut shop = Shop::stocked();
     let writer = writer(&shop);
     let gate = Arc::new(Barrier::new(2));
-    let (reply, answers) = channel();
-    let submit = |what| {
-        let (of, reply) = (shop.of.clone(), reply.clone());
-        writer.submit(Box::new(Planted { of, what, reply }));
-    };
+    let (submit, answers) = planter(&shop, &writer);
     submit(What::Wait(Some(Arc::clone(&gate))));
     for _ in 0..3_000 {
         submit(What::Post(
@@ -312,6 +316,7 @@ fn a7_a_full_queue_says_so_at_once() {
     let rest = (0..3_001 - busy).map(|_| answers.recv().unwrap());
     assert!(rest.into_iter().all(|it| it.is_ok()));
     send(&writer, &shop.of, &charge("1 oz")).unwrap();
+    drop(submit);
     drop(writer);
     shop.sound();
 }

@@ -27,7 +27,6 @@ const LONGER_FUNCTIONS: &[(&str, &str, usize)] = &[
     ("api/src/store/apply.rs", "book", 80),
     ("api/src/store/flush.rs", "rare_row", 82),
     ("reports/src/rules/deadline.rs", "first_due", 72),
-    ("reports/tests/rules_schema.rs", "validate", 82),
     ("tests/harness/busy.rs", "movements", 94),
 ];
 

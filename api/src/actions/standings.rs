@@ -4,7 +4,6 @@
 //! that its answer can say *over the limit*. Readers use a cached standing only while its stamp is
 //! that of the book and of the day; every other is worked out anew from the history.
 
-use super::refusal::ActionError;
 use super::report::{methods, netting};
 use super::rules_in_force::{judge, judge_of};
 use crate::ledger::id::Id;
@@ -176,13 +175,12 @@ impl Standings {
     /// the right stamp are taken as they are, the others worked out anew.
     pub fn list(&self, db: &mut Db) -> Result<Vec<Listed>, StoreError> {
         let kept = cached(db, self.org)?;
-        let fresh = |cached: &&Cached, day: Day| self.is_fresh(cached, day);
         let mut listed = Vec::new();
         // One pass over the fleet costs less than many single look-ups.
         let mut stale = Vec::new();
         let today = self.today();
         for (place, cached) in &kept {
-            match fresh(&cached, today) {
+            match self.is_fresh(cached, today) {
                 true => listed.push(Listed {
                     place: *place,
                     row: cached.row.clone(),
@@ -210,6 +208,8 @@ impl Standings {
         Ok(listed)
     }
 
+    /// Is the cached row that of this state and day? A site in another zone is for some hours a day
+    /// ahead of the office or behind it: its row is then the one of the office's day.
     fn is_fresh(&self, cached: &Cached, day: Day) -> bool {
         let stamp = &cached.row.stamp;
         stamp.nth == cached.nth_now && stamp.judged_by == self.judged_by && stamp.day == day
@@ -257,12 +257,4 @@ impl Standings {
         }
         Ok(differences)
     }
-}
-
-/// Works out the standings of appliances that have none for the present state of the book and of
-/// the day, at most `most` in one transaction; says how many were left.
-pub fn refresh(tx: &mut Tx<'_>, places: &[PlaceNumber], most: usize) -> Result<usize, ActionError> {
-    let now = &places[..most.min(places.len())];
-    after(tx, now, &[])?;
-    Ok(places.len() - now.len())
 }
