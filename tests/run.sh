@@ -17,6 +17,7 @@ install_packages() {
     missing=""
     command -v cc >/dev/null || missing="$missing gcc libc6-dev"
     command -v make >/dev/null || missing="$missing make"
+    command -v curl >/dev/null || missing="$missing curl"
     command -v python3 >/dev/null || missing="$missing python3"
     python3 -c 'import venv, ensurepip' 2>/dev/null || missing="$missing python3-venv"
     python3 tests/harness/cluster.py where >/dev/null 2>&1 || missing="$missing postgresql"
@@ -24,7 +25,7 @@ install_packages() {
     command -v npm >/dev/null || missing="$missing npm"
     command -v chromium >/dev/null || missing="$missing chromium"
     if [ -z "$missing" ]; then
-        echo "Nothing to install: C compiler, make, Python, PostgreSQL, node and Chromium are here."
+        echo "Nothing to install: C compiler, make, curl, Python, PostgreSQL, node and Chromium are here."
         return 0
     fi
     as_root=""
@@ -73,7 +74,8 @@ BINARY="$PWD/target/debug/tarebook"
 WRITER="$PWD/target/debug/fault-writer"
 suite "build the programs" cargo build --locked -p api -p tarebook-tests --bins || true
 
-# The README's first command as cargo runs it (here without --release, which is built already).
+# The README's first command as cargo runs it (here without --release, which is built already, and
+# with --report, so that it ends; the walk-through serves it).
 readme_command() {
     readme_csv="$(mktemp)"
     cargo run --locked -- demo --report >"$readme_csv" && grep -q '^HG-RACK-A,' "$readme_csv"
@@ -99,9 +101,15 @@ if [ -x "$BINARY" ]; then
     fi
     if bash tests/browser/run.sh --can-run; then
         suite "pages in a browser, SQLite" bash tests/browser/run.sh "$BINARY" sqlite || true
+        if python3 tests/harness/cluster.py where >/dev/null 2>&1; then
+            suite "pages in a browser, PostgreSQL" bash tests/browser/run.sh "$BINARY" postgres || true
+        else
+            skip "pages in a browser, PostgreSQL" "no initdb found"
+        fi
     else
         skip "pages in a browser" "node, npm or chromium is missing"
     fi
+    suite "the README's walk-through" bash tests/independent/walk.sh "$BINARY" || true
     if [ -n "$PYTHON_AUDIT" ]; then
         suite "interface by software that is not ours, SQLite" \
             env PYTHON="$PYTHON_AUDIT" bash tests/independent/interface.sh "$BINARY" sqlite || true

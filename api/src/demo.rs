@@ -17,6 +17,7 @@ mod teller;
 mod things;
 
 pub use flagged::{Flagged, flagged};
+pub use people::{ALL as PEOPLE, Member};
 pub use teller::StoryError;
 
 use crate::actions::begin::{Beginning, begin};

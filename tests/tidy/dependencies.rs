@@ -21,12 +21,20 @@ const ACCEPTED: &[&str] = &[
 ];
 
 /// Crates under a licence that is not on the list, each with the reason why it is taken.
-const EXCEPTED: &[(&str, &str, &str)] = &[(
-    "pq-src",
-    "PostgreSQL",
-    "the database's own client library, compiled in so that Rust and a C compiler are enough; \
-     its licence is a BSD-like one. Without the feature `bundled-libpq` it is not used.",
-)];
+const EXCEPTED: &[(&str, &str, &str)] = &[
+    (
+        "pq-src",
+        "PostgreSQL",
+        "the database's own client library, compiled in so that Rust and a C compiler are enough; \
+         its licence is a BSD-like one. Without the feature `bundled-libpq` it is not used.",
+    ),
+    (
+        "borrow-or-share",
+        "MIT-0",
+        "MIT without the duty to repeat the notice. Only tests need it (jsonschema reads its \
+         addresses with it); no program that anybody runs holds it.",
+    ),
+];
 
 /// Dependencies that no source names, with the reason why they are needed all the same.
 const UNNAMED: &[(&str, &str)] = &[

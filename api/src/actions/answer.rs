@@ -43,7 +43,7 @@ pub struct Posted {
     pub findings: Vec<FindingLeft>,
     /// Was this the answer to a repeat?
     pub replayed: bool,
-    /// The new standings of the appliances it is about; none are told of an import or a repeat.
+    /// The standings of the appliances it is about, as they are now; none are told of an import.
     pub standings: Vec<NewStanding>,
 }
 

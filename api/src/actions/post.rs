@@ -4,8 +4,9 @@
 //! with the same content is answered with the first booking and books nothing.
 
 mod times;
+mod told;
 
-use super::answer::{Posted, replay};
+use super::answer::Posted;
 use super::decide::{answered_before, closed, decide, keep};
 use super::judge::{Case, Judged, judge};
 use super::moves::{Asked, Moving};
@@ -22,6 +23,7 @@ use crate::store::tx::Tx;
 use serde_json::Value;
 use std::collections::BTreeMap;
 use times::{ask_about_the_clock, presume_time, when_of, zone_of};
+use told::{days_about, repeated, tell_standings};
 
 pub use times::{organisation_zone, today};
 
@@ -153,7 +155,7 @@ pub fn post_request(
     let day = posting.happened.day;
     super::register::complete(&mut posting.what.body, &mut posting.what.secrets, day)?;
     match known {
-        Some(seq) => replay(tx, seq, &posting),
+        Some(seq) => repeated(tx, actor, seq, &posting),
         None => book(tx, actor, posting),
     }
 }
@@ -329,21 +331,13 @@ pub fn book(tx: &mut Tx<'_>, actor: &Actor, posting: Posting) -> Result<Posted, 
     draft.settles = what.settles;
     draft.about = what.about;
     let findings = draft.findings.clone();
-    let mut about = vec![draft.happened.day];
-    about.extend(draft.body.replace.as_ref().map(|new| new.happened.day));
+    let about = days_about(&draft.happened, &draft.body);
     let booked = tx.book(actor, draft).map_err(|error| match error {
         StoreError::TooLarge(bytes) => ActionError::Refused(Refusal::TooLarge { bytes }),
         failed => failed.into(),
     })?;
     let mut posted = Posted::new(id, booked, &findings);
-    // An import leaves them to whoever reads: its rows stand in no order of time.
-    if !imported {
-        let mut places = Vec::new();
-        for place in posted.nth.keys() {
-            places.extend(tx.place_number(*place)?);
-        }
-        posted.standings = super::standings::after(tx, &places, &about)?;
-    }
+    tell_standings(tx, actor, &mut posted, &about)?;
     Ok(posted)
 }
 

@@ -3,7 +3,7 @@
 use super::failure::{Exit, Failure};
 use super::{Context, examples, open};
 use crate::service::{LogFormat, Plan, StartError, run};
-use crate::store::Purpose;
+use crate::store::{Db, Purpose};
 use clap::Args;
 use std::io::Write;
 use std::net::SocketAddr;
@@ -35,9 +35,23 @@ impl Serve {
             plan.listen_on(listen, &context.config)?;
         }
         // Brings a SQLite book up to date, and says now what would fail later.
-        drop(open::database(context, Purpose::Write)?);
+        let mut db = open::database(context, Purpose::Write)?;
+        warn_of_rights(context, &mut db)?;
+        drop(db);
         serve(context, &plan)
     }
+}
+
+/// Row security stands between organisations only for a role it binds.
+fn warn_of_rights(context: &Context, db: &mut Db) -> Result<(), Failure> {
+    if db.is_postgres() && !db.is_guarded()? {
+        context.terminal.say(
+            "The database role of this address passes by row security (it is a superuser or has \
+             BYPASSRLS): a forgotten filter would show one organisation another's rows. Serve with \
+             the narrow role of deploy/README.md instead.",
+        );
+    }
+    Ok(())
 }
 
 /// Serves a book until told to stop.

@@ -161,7 +161,7 @@ pub fn role(text: &str) -> Result<Role, String> {
 }
 
 /// Everything these commands do, they do as the operator on the host.
-const HOST: By<'_> = By {
+pub const HOST: By<'_> = By {
     actor: &Actor::OPERATOR,
     source: "host",
 };

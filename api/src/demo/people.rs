@@ -29,6 +29,9 @@ pub struct Member {
     pub name: &'static str,
     /// E-mail address.
     pub email: &'static str,
+    /// The role they act in. The owner of the shop answers for stock and papers and so acts as a
+    /// compliance manager beside Osric.
+    pub role: Role,
     /// Class of the certificate and its number, for those who open circuits.
     pub certificate: Option<(&'static str, &'static str)>,
 }
@@ -40,6 +43,7 @@ pub const ALL: &[Member] = &[
         word: "ines",
         name: "Ines Vallory",
         email: "ines@tamarack.example",
+        role: Role::Technician,
         certificate: Some(("universal", "TS-40117")),
     },
     Member {
@@ -47,6 +51,7 @@ pub const ALL: &[Member] = &[
         word: "dov",
         name: "Dov Haldane",
         email: "dov@tamarack.example",
+        role: Role::Technician,
         certificate: Some(("type_2", "TS-38806")),
     },
     Member {
@@ -54,6 +59,7 @@ pub const ALL: &[Member] = &[
         word: "osric",
         name: "Osric Penhale",
         email: "osric@tamarack.example",
+        role: Role::ComplianceManager,
         certificate: None,
     },
     Member {
@@ -61,6 +67,7 @@ pub const ALL: &[Member] = &[
         word: "marguerite",
         name: "Marguerite Oyelaran",
         email: "marguerite@tamarack.example",
+        role: Role::ComplianceManager,
         certificate: None,
     },
     Member {
@@ -68,6 +75,7 @@ pub const ALL: &[Member] = &[
         word: "teodor",
         name: "Teodor Brandvold",
         email: "teodor@halfmoon.example",
+        role: Role::Auditor,
         certificate: None,
     },
     Member {
@@ -75,6 +83,7 @@ pub const ALL: &[Member] = &[
         word: "signe",
         name: "Signe Aldworth",
         email: "signe@aldworth.example",
+        role: Role::Auditor,
         certificate: None,
     },
     Member {
@@ -82,6 +91,7 @@ pub const ALL: &[Member] = &[
         word: "juno",
         name: "Juno Castellane",
         email: "juno@tamarack.example",
+        role: Role::Administrator,
         certificate: None,
     },
 ];
@@ -93,17 +103,12 @@ pub fn named(word: &str) -> Option<Person> {
     member.map(|member| member.person).or(operator)
 }
 
-/// In which role a person books. The owner of the shop answers for stock and papers and so acts as
-/// a compliance manager beside Osric.
+/// A person as the one who books.
 pub fn actor(person: Person, id: Id) -> Actor {
-    let role = match person {
-        Person::Operator => return Actor::OPERATOR,
-        Person::Ines | Person::Dov => Role::Technician,
-        Person::Osric | Person::Marguerite => Role::ComplianceManager,
-        Person::Teodor | Person::Signe => Role::Auditor,
-        Person::Juno => Role::Administrator,
-    };
-    Actor::person(id, role, None)
+    match ALL.iter().find(|member| member.person == person) {
+        Some(member) => Actor::person(id, member.role, None),
+        None => Actor::OPERATOR,
+    }
 }
 
 /// The command on the host registers the people; they can be named from then on.

@@ -57,6 +57,11 @@ impl Plan {
                 Address::from_url(&url).map_err(|error| ConfigError(error.to_string()))?
             }
         };
+        Plan::at(address, keys, config)
+    }
+
+    /// The plan for books at another place than the settings name.
+    pub fn at(address: Address, keys: PathBuf, config: &Config) -> Result<Plan, ConfigError> {
         let listen = socket(config, "listen")?.unwrap_or(([127, 0, 0, 1], 8080).into());
         let cores = std::thread::available_parallelism().map_or(1, usize::from);
         let workers = match config.get("workers") {
