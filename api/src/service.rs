@@ -99,7 +99,8 @@ fn build(plan: &Plan) -> Result<(web::Data<State>, Signing), StartError> {
         1
     };
     let mut writers = Vec::with_capacity(count);
-    let start = |db| Writer::lasting(db, address.clone(), Table::shipped(), Clock::real());
+    let most = plan.postings_per_commit;
+    let start = |db| Writer::lasting(db, address.clone(), Table::shipped(), Clock::real(), most);
     writers.push(start(first));
     for _ in 1..count {
         writers.push(start(open()?));

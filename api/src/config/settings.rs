@@ -83,6 +83,14 @@ pub const SETTINGS: &[Setting] = &[
         means: "Threads of `serve` that answer requests.",
     },
     Setting {
+        key: "postings_per_commit",
+        holds: Holds::Text,
+        default: "256",
+        example: "256",
+        means: "Postings that wait at the same time and share one commit, at most. Fewer make the \
+                service slower under load and safe in no other way; 1 gives each a commit of its own.",
+    },
+    Setting {
         key: "origin",
         holds: Holds::Text,
         default: "none; pages are then expected from the host that a request names",

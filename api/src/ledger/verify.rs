@@ -248,7 +248,7 @@ impl Verification {
         self.signatures.learn(entry.seq, &leaf, &mut self.report);
         masses::check(entry.seq, &leaf, &mut self.report);
         self.chains
-            .check(entry.seq, &leaf, &self.order, &mut self.report);
+            .check(entry.seq, &leaf, &mut self.order, &mut self.report);
         self.attachments.learn(entry.seq, &leaf, &mut self.report);
         Some(leaf)
     }

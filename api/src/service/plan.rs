@@ -4,6 +4,7 @@ use crate::auth::Limits;
 use crate::config::{Config, ConfigError, Place};
 use crate::http::Reached;
 use crate::store::Address;
+use crate::store::writer::BATCH;
 use std::net::{IpAddr, SocketAddr};
 use std::path::PathBuf;
 
@@ -23,6 +24,8 @@ pub struct Plan {
     pub metrics: Option<SocketAddr>,
     /// Threads that answer requests.
     pub workers: usize,
+    /// Postings that share a commit at most.
+    pub postings_per_commit: usize,
     /// Cores of the machine: so many passwords are hashed at once.
     pub cores: usize,
     /// Connections for reading.
@@ -64,20 +67,21 @@ impl Plan {
     pub fn at(address: Address, keys: PathBuf, config: &Config) -> Result<Plan, ConfigError> {
         let listen = socket(config, "listen")?.unwrap_or(([127, 0, 0, 1], 8080).into());
         let cores = std::thread::available_parallelism().map_or(1, usize::from);
-        let workers = match config.get("workers") {
-            None => cores,
+        let count = |key: &str, usual: usize| match config.get(key) {
+            None => Ok(usual),
             Some(text) => number(text, 1, 256).ok_or_else(|| {
                 ConfigError(format!(
-                    "expected workers to be a number from 1 to 256, came '{text}'."
+                    "expected {key} to be a number from 1 to 256, came '{text}'."
                 ))
-            })?,
+            }),
         };
         Ok(Plan {
             address,
             keys,
             listen,
             metrics: socket(config, "metrics_listen")?,
-            workers,
+            workers: count("workers", cores)?,
+            postings_per_commit: count("postings_per_commit", BATCH)?,
             cores,
             readers: (cores * 2).clamp(4, 16),
             reached: reached(config, listen)?,

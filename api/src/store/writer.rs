@@ -25,6 +25,8 @@ use std::thread::JoinHandle;
 
 /// Postings that may wait; one more is answered *busy*.
 const WAITING: usize = 1_024;
+/// Most postings in one transaction, unless a service is told otherwise.
+pub const BATCH: usize = 256;
 /// A clock that stands this far before the newest entry is wrong.
 const CLOCK_TOLERANCE: i64 = 10 * 60 * 1_000_000;
 
@@ -211,12 +213,19 @@ pub struct Writer {
 impl Writer {
     /// Starts a writer on its own connection.
     pub fn start(db: Db, table: &'static Table, clock: Clock) -> Writer {
-        Writer::run(Line::new(db, None), table, clock)
+        Writer::run(Line::new(db, None), table, clock, BATCH)
     }
 
-    /// Starts a writer that opens its connection again when it broke.
-    pub fn lasting(db: Db, address: Address, table: &'static Table, clock: Clock) -> Writer {
-        Writer::run(Line::new(db, Some(address)), table, clock)
+    /// Starts a writer that opens its connection again when it broke; `most` postings share a
+    /// transaction at most.
+    pub fn lasting(
+        db: Db,
+        address: Address,
+        table: &'static Table,
+        clock: Clock,
+        most: usize,
+    ) -> Writer {
+        Writer::run(Line::new(db, Some(address)), table, clock, most)
     }
 
     /// Is its thread still there to take jobs?
@@ -226,9 +235,9 @@ impl Writer {
             .is_some_and(|thread| !thread.is_finished())
     }
 
-    fn run(line: Line, table: &'static Table, clock: Clock) -> Writer {
+    fn run(line: Line, table: &'static Table, clock: Clock, most: usize) -> Writer {
         let (queue, jobs) = sync_channel(WAITING);
-        let run = move || batch::work(line, &jobs, table, clock);
+        let run = move || batch::work(line, &jobs, table, clock, most);
         let thread = std::thread::Builder::new()
             .name("writer".to_string())
             .spawn(run)

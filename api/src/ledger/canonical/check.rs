@@ -30,6 +30,60 @@ const PLAIN: [bool; 256] = {
     plain
 };
 
+/// How many bytes from the start stand for themselves. Eight are looked at together: most of a leaf
+/// is text of this kind.
+fn plain_length(bytes: &[u8]) -> usize {
+    const ONES: u64 = u64::from_ne_bytes([1; 8]);
+    const HIGH: u64 = u64::from_ne_bytes([0x80; 8]);
+    // The high bit of a byte that is nothing, and perhaps of bytes above it in the word.
+    let nothing = |word: u64| word.wrapping_sub(ONES) & !word & HIGH;
+    let is_plain = |word: u64| {
+        let below_space = word.wrapping_sub(ONES * 0x20) & !word;
+        let delete_or_beyond = word.wrapping_add(ONES) | word;
+        let quote = nothing(word ^ (ONES * u64::from(b'"')));
+        let backslash = nothing(word ^ (ONES * u64::from(b'\\')));
+        ((below_space | delete_or_beyond) & HIGH) | quote | backslash == 0
+    };
+    let (words, _) = bytes.as_chunks::<8>();
+    let whole = words
+        .iter()
+        .position(|word| !is_plain(u64::from_ne_bytes(*word)))
+        .unwrap_or(words.len());
+    let rest = &bytes[whole * 8..];
+    let last = rest.iter().position(|byte| !PLAIN[usize::from(*byte)]);
+    whole * 8 + last.unwrap_or(rest.len())
+}
+
+/// A string: what stands between the quotes, escapes left as they are.
+#[derive(Clone, Copy)]
+struct Text<'a> {
+    text: &'a [u8],
+    /// ASCII without escapes, which compares byte by byte.
+    simple: bool,
+}
+
+impl Text<'_> {
+    /// Does another name come after this one, compared as UTF-16 without escapes?
+    fn is_before(self, other: Text<'_>) -> bool {
+        if self.simple && other.simple {
+            return self.text < other.text;
+        }
+        self.units() < other.units()
+    }
+
+    /// A backslash stands only before a quote or a backslash, so dropping the first of each pair
+    /// gives the name itself.
+    fn units(self) -> Vec<u16> {
+        let mut escaped = false;
+        let text = String::from_utf8_lossy(self.text);
+        let kept = text.chars().filter(|c| {
+            escaped = *c == '\\' && !escaped;
+            !escaped
+        });
+        kept.collect::<String>().encode_utf16().collect()
+    }
+}
+
 struct Reader<'a> {
     bytes: &'a [u8],
     at: usize,
@@ -88,11 +142,11 @@ impl<'a> Reader<'a> {
             self.at += 1;
             return Ok(());
         }
-        let mut last: Option<&[u8]> = None;
+        let mut last: Option<Text<'_>> = None;
         loop {
             let start = self.at;
             let name = self.text()?;
-            if last.is_some_and(|last| !ascends(last, name)) {
+            if last.is_some_and(|last| !last.is_before(name)) {
                 return Err(NotCanonical::Spelling { at: start });
             }
             last = Some(name);
@@ -105,21 +159,19 @@ impl<'a> Reader<'a> {
         }
     }
 
-    /// A string; gives what stands between the quotes, escapes left as they are.
-    fn text(&mut self) -> Result<&'a [u8], NotCanonical> {
+    fn text(&mut self) -> Result<Text<'a>, NotCanonical> {
         self.take(b"\"")?;
         let start = self.at;
-        let mut plain = true;
+        let (mut plain, mut escaped) = (true, false);
         loop {
-            let rest = &self.bytes[self.at..];
-            self.at += rest
-                .iter()
-                .position(|byte| !PLAIN[usize::from(*byte)])
-                .unwrap_or(rest.len());
+            self.at += plain_length(&self.bytes[self.at..]);
             match self.peek() {
                 Some(b'"') => break,
                 Some(b'\\') => match self.bytes.get(self.at + 1) {
-                    Some(b'"' | b'\\') => self.at += 2,
+                    Some(b'"' | b'\\') => {
+                        escaped = true;
+                        self.at += 2;
+                    }
                     _ => return Err(self.spelling()),
                 },
                 Some(_) => {
@@ -136,7 +188,8 @@ impl<'a> Reader<'a> {
             check_text(std::str::from_utf8(text).map_err(error)?)?;
         }
         self.at += 1;
-        Ok(text)
+        let simple = plain && !escaped;
+        Ok(Text { text, simple })
     }
 
     fn number(&mut self) -> Result<(), NotCanonical> {
@@ -162,22 +215,22 @@ impl<'a> Reader<'a> {
     }
 }
 
-/// Does the second name come after the first, compared as UTF-16 without escapes?
-fn ascends(first: &[u8], second: &[u8]) -> bool {
-    let simple = |name: &[u8]| name.iter().all(|b| b.is_ascii() && *b != b'\\');
-    if simple(first) && simple(second) {
-        return first < second;
+#[cfg(test)]
+mod tests {
+    use super::{PLAIN, plain_length};
+
+    /// Looking at eight bytes together stops where looking at each one stops.
+    #[test]
+    fn plain_text_ends_at_the_same_byte() {
+        for length in 1..=24 {
+            for at in 0..length {
+                for byte in 0..=255_u8 {
+                    let mut bytes = vec![b'~'; length];
+                    bytes[at] = byte;
+                    let expected = if PLAIN[usize::from(byte)] { length } else { at };
+                    assert_eq!(plain_length(&bytes), expected, "{byte} at {at} of {length}");
+                }
+            }
+        }
     }
-    // A backslash stands only before a quote or a backslash, so dropping the first of each pair
-    // gives the name itself.
-    let units = |name: &[u8]| -> Vec<u16> {
-        let mut escaped = false;
-        let text = String::from_utf8_lossy(name);
-        let kept = text.chars().filter(|c| {
-            escaped = *c == '\\' && !escaped;
-            !escaped
-        });
-        kept.collect::<String>().encode_utf16().collect()
-    };
-    units(first) < units(second)
 }

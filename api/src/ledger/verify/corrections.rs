@@ -7,9 +7,8 @@
 use super::order::Order;
 use super::report::{Check, Report};
 use crate::ledger::entry::{Leaf, Moved};
-use crate::ledger::place::Place;
+use foldhash::HashMap;
 use reports::mass::Mass;
-use std::collections::HashMap;
 
 /// These are only followed by later entries, never corrected (model of the book, "Corrections").
 const NOT_CORRECTABLE: [&str; 12] = [
@@ -52,7 +51,6 @@ enum State {
 /// What every entry put in force.
 #[derive(Default)]
 pub(super) struct Chains {
-    places: HashMap<Place, u32>,
     refrigerants: HashMap<String, u32>,
     movements: Vec<Compact>,
     /// By number: where its movements begin, and its state.
@@ -66,7 +64,13 @@ impl Chains {
             .push((self.movements.len() as u32, State::Unknown));
     }
 
-    pub(super) fn check(&mut self, seq: u64, leaf: &Leaf<'_>, order: &Order, report: &mut Report) {
+    pub(super) fn check(
+        &mut self,
+        seq: u64,
+        leaf: &Leaf<'_>,
+        order: &mut Order,
+        report: &mut Report,
+    ) {
         let is_correction = leaf.kind == "correction";
         if is_correction {
             report.corrections += 1;
@@ -87,12 +91,18 @@ impl Chains {
             leaf.body.movements.as_deref()
         };
         for moved in in_force.unwrap_or_default() {
-            let compact = self.compact(moved, false);
+            let compact = self.compact(moved, false, order);
             self.movements.push(compact);
         }
     }
 
-    fn check_correction(&mut self, seq: u64, leaf: &Leaf<'_>, order: &Order, report: &mut Report) {
+    fn check_correction(
+        &mut self,
+        seq: u64,
+        leaf: &Leaf<'_>,
+        order: &mut Order,
+        report: &mut Report,
+    ) {
         let Some(corrects) = &leaf.body.corrects else {
             report.add(Check::Correction, seq, "`corrects`", "none");
             return;
@@ -127,7 +137,7 @@ impl Chains {
             report.add(Check::Correction, seq, expected, corrects.id);
         }
         match state {
-            State::InForce => self.check_reverse(seq, index, leaf, report),
+            State::InForce => self.check_reverse(seq, index, leaf, order, report),
             State::Unknown => {}
             State::Fixed => {
                 let found = format!("no. {}, which is only followed", corrects.seq);
@@ -152,7 +162,14 @@ impl Chains {
     }
 
     /// The reversed movements are those in force, their ends exchanged, in any order.
-    fn check_reverse(&mut self, seq: u64, index: usize, leaf: &Leaf<'_>, report: &mut Report) {
+    fn check_reverse(
+        &mut self,
+        seq: u64,
+        index: usize,
+        leaf: &Leaf<'_>,
+        order: &mut Order,
+        report: &mut Report,
+    ) {
         let start = self.entries[index].0 as usize;
         let end = self
             .entries
@@ -160,16 +177,24 @@ impl Chains {
             .map_or(self.movements.len(), |next| next.0 as usize);
         let mut in_force = self.movements[start..end].to_vec();
         let reverse = leaf.body.reverse.as_deref().unwrap_or_default();
-        let mut reversed: Vec<Compact> = reverse.iter().map(|m| self.compact(m, true)).collect();
+        let mut reversed: Vec<Compact> = reverse
+            .iter()
+            .map(|m| self.compact(m, true, order))
+            .collect();
         in_force.sort_unstable();
         reversed.sort_unstable();
         if in_force != reversed {
-            let expected = format!("`reverse`: {}", self.written(&in_force));
-            report.add(Check::Correction, seq, expected, self.written(&reversed));
+            let expected = format!("`reverse`: {}", self.written(&in_force, order));
+            report.add(
+                Check::Correction,
+                seq,
+                expected,
+                self.written(&reversed, order),
+            );
         }
     }
 
-    fn compact(&mut self, moved: &Moved<'_>, exchanged: bool) -> Compact {
+    fn compact(&mut self, moved: &Moved<'_>, exchanged: bool, order: &mut Order) -> Compact {
         let (from, to) = if exchanged {
             (moved.to, moved.from)
         } else {
@@ -184,7 +209,7 @@ impl Chains {
                 number
             }
         };
-        let (from, to) = (self.place(from), self.place(to));
+        let (from, to) = (order.place(from), order.place(to));
         Compact {
             from,
             to,
@@ -193,23 +218,13 @@ impl Chains {
         }
     }
 
-    fn place(&mut self, place: Place) -> u32 {
-        let next = self.places.len() as u32;
-        *self.places.entry(place).or_insert(next)
-    }
-
     /// Movements for a person to read, as they were before their ends were exchanged.
-    fn written(&self, movements: &[Compact]) -> String {
-        let place = |number| {
-            self.places
-                .iter()
-                .find(|(_, n)| **n == number)
-                .map(|(p, _)| p)
-        };
+    fn written(&self, movements: &[Compact], order: &Order) -> String {
         let refrigerant = |number| self.refrigerants.iter().find(|(_, n)| **n == number);
         let text = |moved: &Compact| {
-            let to = place(moved.to).map(Place::to_string).unwrap_or_default();
-            let from = place(moved.from).map(Place::to_string).unwrap_or_default();
+            let [from, to] = [moved.from, moved.to]
+                .map(|number| order.place_numbered(number).map(|place| place.to_string()));
+            let (from, to) = (from.unwrap_or_default(), to.unwrap_or_default());
             let name = refrigerant(moved.refrigerant).map_or("", |(name, _)| name);
             format!("{} g of {name} back from {to} to {from}", moved.mass)
         };

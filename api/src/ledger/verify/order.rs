@@ -4,9 +4,10 @@ use super::report::{Check, Report};
 use crate::ledger::entry::Leaf;
 use crate::ledger::id::Id;
 use crate::ledger::place::Place;
+use foldhash::HashMap;
 use serde::Deserialize;
 use std::borrow::Cow;
-use std::collections::{BTreeMap, HashMap};
+use std::collections::BTreeMap;
 
 /// What is read of every entry, understood or not.
 pub(super) struct Frame<'a> {
@@ -73,13 +74,40 @@ pub(super) struct Order {
     booked_at: String,
     /// By number; `None` where an entry is missing or has no frame.
     ids: Vec<Option<Id>>,
-    counts: HashMap<Place, u64>,
+    places: HashMap<Place, Seen>,
+}
+
+/// What is known of a place.
+struct Seen {
+    /// The how many-th place that was met, from 0.
+    number: u32,
+    /// Entries about it.
+    count: u64,
 }
 
 impl Order {
     /// An entry that is missing or no entry.
     pub(super) fn gap(&mut self) {
         self.ids.push(None);
+    }
+
+    fn seen(&mut self, place: Place) -> &mut Seen {
+        let number = self.places.len() as u32;
+        let new = Seen { number, count: 0 };
+        self.places.entry(place).or_insert(new)
+    }
+
+    /// The number of a place: smaller to keep than the place. One table holds numbers and counts,
+    /// because looking a place up is what costs.
+    pub(super) fn place(&mut self, place: Place) -> u32 {
+        self.seen(place).number
+    }
+
+    /// The place with a number, for a person to read.
+    pub(super) fn place_numbered(&self, number: u32) -> Option<Place> {
+        let mut places = self.places.iter();
+        let found = places.find(|(_, seen)| seen.number == number);
+        found.map(|(place, _)| *place)
     }
 
     /// The id of an earlier entry.
@@ -109,7 +137,7 @@ impl Order {
                 report.add(Check::Nth, seq, "an appliance or cylinder", place);
                 continue;
             }
-            let count = self.counts.entry(*place).or_default();
+            let count = &mut self.seen(*place).count;
             if *nth != *count + 1 {
                 let expected = format!("{place} to be at {}", *count + 1);
                 report.add(Check::Nth, seq, expected, nth);

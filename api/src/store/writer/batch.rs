@@ -18,15 +18,18 @@ use std::any::Any;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::mpsc::Receiver;
 
-/// Most postings in one transaction.
-const BATCH: usize = 256;
-
-pub(super) fn work(mut line: Line, jobs: &Receiver<Box<dyn Job>>, table: &Table, clock: Clock) {
+pub(super) fn work(
+    mut line: Line,
+    jobs: &Receiver<Box<dyn Job>>,
+    table: &Table,
+    clock: Clock,
+    most: usize,
+) {
     let mut books = Books::new();
     let mut waiting = None;
     while let Some(first) = waiting.take().or_else(|| jobs.recv().ok()) {
         let mut batch: Vec<Box<dyn Job>> = vec![first];
-        while batch.len() < BATCH && !batch[0].alone() {
+        while batch.len() < most && !batch[0].alone() {
             match jobs.try_recv() {
                 Ok(job) if job.alone() => {
                     waiting = Some(job);
