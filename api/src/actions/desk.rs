@@ -83,6 +83,15 @@ impl Desk {
         self.readers.with(question)
     }
 
+    /// Answers a short question without waiting for anybody, where that can be; handing it to another
+    /// thread would cost more than the answer.
+    pub fn read_at_once<T, E: From<StoreError>>(
+        &self,
+        question: impl FnOnce(&mut Db) -> Result<T, E>,
+    ) -> Option<Result<T, E>> {
+        self.readers.at_once(question)
+    }
+
     /// Answers a long question on a connection of its own; blocks the calling thread.
     pub fn report<T, E: From<StoreError>>(
         &self,

@@ -5,11 +5,12 @@
 
 use super::problem::Problem;
 use super::{Reached, State};
-use crate::actions::desk::{Bounds, Poster};
+use crate::actions::StoreError;
+use crate::actions::desk::{Bounds, Db, Poster};
 use crate::actions::permit::{self, Deed, Reach};
 use crate::actions::show::{Own, Sees};
 use crate::auth::token::Scopes;
-use crate::auth::{Shown, SignedIn, session, token};
+use crate::auth::{Door, Shown, SignedIn, session, token};
 use crate::ledger::actor::{Actor, Role, Via};
 use actix_web::http::header::AUTHORIZATION;
 use actix_web::{HttpRequest, web};
@@ -125,36 +126,52 @@ pub async fn find(
         None => return Ok(None),
         Some(credential) => credential,
     };
-    let (shared, now) = (state.clone().into_inner(), (state.now)());
-    let found = web::block(move || {
-        shared.desk.read(|db| match &credential {
-            Credential::Session(secret) => {
-                let found = session::find(&shared.door, db, secret, now)?;
-                Ok(found.map(|signed_in| Asker {
-                    signed_in,
-                    scopes: None,
-                }))
-            }
-            Credential::Token(text) => {
-                let found = token::find(&shared.door, db, text, now)?;
-                Ok(found.map(|bearer| Asker {
-                    scopes: bearer
-                        .signed_in
-                        .roles
-                        .contains(&Role::Device)
-                        .then_some(bearer.scopes),
-                    signed_in: bearer.signed_in,
-                }))
-            }
-        })
-    });
-    let found = found
-        .await
-        .map_err(|_| Problem::unavailable("no thread to look who asks"))?;
-    let found = found.map_err(|error: crate::actions::StoreError| Problem::from(error))?;
-    match found {
+    let now = (state.now)();
+    let look = |db: &mut Db| look_up(&state.door, db, &credential, now);
+    let found = match state.desk.read_at_once(look) {
+        Some(found) => found,
+        None => {
+            let shared = state.clone().into_inner();
+            let look = move || {
+                let look = |db: &mut Db| look_up(&shared.door, db, &credential, now);
+                shared.desk.read(look)
+            };
+            web::block(look)
+                .await
+                .map_err(|_| Problem::unavailable("no thread to look who asks"))?
+        }
+    };
+    match found.map_err(Problem::from)? {
         Some(asker) => Ok(Some(asker)),
         None => Err(ended()),
+    }
+}
+
+fn look_up(
+    door: &Door,
+    db: &mut Db,
+    credential: &Credential,
+    now: i64,
+) -> Result<Option<Asker>, StoreError> {
+    match credential {
+        Credential::Session(secret) => {
+            let found = session::find(door, db, secret, now)?;
+            Ok(found.map(|signed_in| Asker {
+                signed_in,
+                scopes: None,
+            }))
+        }
+        Credential::Token(text) => {
+            let found = token::find(door, db, text, now)?;
+            Ok(found.map(|bearer| Asker {
+                scopes: bearer
+                    .signed_in
+                    .roles
+                    .contains(&Role::Device)
+                    .then_some(bearer.scopes),
+                signed_in: bearer.signed_in,
+            }))
+        }
     }
 }
 

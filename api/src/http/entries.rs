@@ -8,8 +8,9 @@ use crate::actions::refusal::{Refusal, shown};
 use crate::actions::request;
 use crate::actions::show::{Page, entries};
 use actix_web::HttpResponse;
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
+use std::sync::Arc;
 
 /// Most entries of a list (promise A3).
 const LONGEST_LIST: usize = 500;
@@ -51,16 +52,30 @@ pub fn booked(asked: &Asked, receipt: &Receipt) -> HttpResponse {
         }
     };
     answer.insert_header(("Location", format!("/api/v1/entries/{}", receipt.entry_id)));
-    answer.json(with_checkpoint(asked, json!(receipt)))
+    let checkpoint = newest_checkpoint(asked);
+    answer.json(Booked {
+        receipt,
+        checkpoint: checkpoint.as_deref(),
+    })
+}
+
+/// A receipt with the newest checkpoint.
+#[derive(Serialize)]
+struct Booked<'a> {
+    #[serde(flatten)]
+    receipt: &'a Receipt,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    checkpoint: Option<&'a str>,
+}
+
+fn newest_checkpoint(asked: &Asked) -> Option<Arc<str>> {
+    let org = asked.by().ok()?.signed_in.of.org;
+    asked.state.desk.signer().newest(org)
 }
 
 /// The newest checkpoint goes with every receipt: who keeps it is a witness.
 fn with_checkpoint(asked: &Asked, mut value: Value) -> Value {
-    let newest = asked
-        .by()
-        .ok()
-        .and_then(|by| asked.state.desk.signer().newest(by.signed_in.of.org));
-    if let Some(newest) = newest {
+    if let Some(newest) = newest_checkpoint(asked) {
         value["checkpoint"] = json!(&*newest);
     }
     value

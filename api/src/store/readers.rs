@@ -51,6 +51,18 @@ impl Readers {
         done
     }
 
+    /// Runs `with` without waiting for anybody: on a connection to a book in a file that nobody uses
+    /// right now. `None`: there is none, or the database is across a network.
+    pub fn at_once<T, E: From<StoreError>>(
+        &self,
+        with: impl FnOnce(&mut Db) -> Result<T, E>,
+    ) -> Option<Result<T, E>> {
+        if !matches!(self.address, Address::Folder(_)) || self.lock().idle.is_empty() {
+            return None;
+        }
+        Some(self.with(with))
+    }
+
     /// Takes a connection, or waits for one.
     fn take(&self) -> Result<Taken<'_>, StoreError> {
         let until = Instant::now() + PATIENCE;
