@@ -2,7 +2,8 @@
 //!
 //!     load-http prepare DIR|URL KEYS ORGANISATIONS      makes books (shop.rs), their signing keys in KEYS, a token
 //!                                                       of each; prints FIRST and a token a line
-//!     load-http post  BASE TOKENS COUNT CONNECTIONS     posts COUNT charges, one a request, to the books in turn
+//!     load-http post  BASE TOKENS COUNT CONNECTIONS [FROM]    posts COUNT charges, one a request, to the books in turn,
+//!                                                       after FROM posted before
 //!     load-http get   BASE TOKENS COUNT CONNECTIONS PATH    asks COUNT times for PATH
 //!     load-http storm BASE SECONDS CONNECTIONS          signs in with wrong passwords, over and over
 //!
@@ -22,6 +23,7 @@ use api::store::open::size;
 use api::store::{Address, Db, Purpose, migrations};
 use std::io::{BufRead, BufReader, Error, ErrorKind, Read, Write};
 use std::net::TcpStream;
+use std::ops::Range;
 use std::path::Path;
 use std::process::ExitCode;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -36,8 +38,10 @@ fn main() -> ExitCode {
     let number = |text: &str| text.parse::<usize>().expect("a number");
     let done = match words.as_slice() {
         ["prepare", place, keys, books] => return prepared(place, keys, number(books)),
-        ["post", base, tokens, count, connections] => {
-            post(base, &tokens_of(tokens), number(count), number(connections))
+        ["post", base, tokens, count, connections, rest @ ..] => {
+            let from = rest.first().map_or(0, |from| number(from));
+            let numbers = from..from + number(count);
+            post(base, &tokens_of(tokens), numbers, number(connections))
         }
         ["get", base, tokens, count, connections, path] => {
             let token = &tokens_of(tokens)[0];
@@ -109,17 +113,22 @@ fn tokens_of(file: &str) -> Vec<String> {
     text.lines().map(str::to_string).collect()
 }
 
-fn post(base: &str, tokens: &[String], count: usize, connections: usize) -> Result<(), Error> {
+fn post(
+    base: &str,
+    tokens: &[String],
+    numbers: Range<usize>,
+    connections: usize,
+) -> Result<(), Error> {
     let books = tokens.len();
     let each = shop::appliances_of(books);
-    let next = AtomicUsize::new(0);
+    let next = AtomicUsize::new(numbers.start);
     told(
         connections,
         |connection: &mut Connection| {
             let mut answers = Vec::new();
             loop {
                 let number = next.fetch_add(1, Ordering::Relaxed);
-                if number >= count {
+                if number >= numbers.end {
                     return Ok(answers);
                 }
                 let body = shop::charge(number / books, each).to_string();

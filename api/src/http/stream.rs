@@ -27,6 +27,10 @@ const STALLED: Duration = Duration::from_secs(30);
 /// Nobody reads longer than this: a reader holds a state of the whole book.
 const LONGEST: Duration = Duration::from_secs(15 * 60);
 
+/// Postings and short questions go before reports where cores are scarce: the nice value of the
+/// thread that writes one.
+const POLITE: i32 = 10;
+
 type Piece = Result<Bytes, ActionError>;
 
 /// Answers with what `write` writes.
@@ -45,6 +49,9 @@ pub async fn answer(
     let (pieces, mut sent) = channel::<Piece>(WAITING);
     let state = Arc::clone(&asked.state);
     let run = move || {
+        // On Linux this is of the calling thread alone. Where it is not allowed, a report is only
+        // less polite.
+        let _ = rustix::process::setpriority_process(None, POLITE);
         let mut pipe = Pipe {
             pieces,
             kept: Vec::new(),
