@@ -136,7 +136,9 @@ def run(program, place, kills):
                 raise SystemExit(f"FAILED: {kind} was answered {status} {answer}")
         acknowledged, faults, waiting, stop = [], [], queue.Queue(), threading.Event()
         arguments = (service, token, waiting, acknowledged, faults, stop)
-        threads = [threading.Thread(target=post_for_ever, args=arguments) for _ in range(THREADS)]
+        # Daemons: a service that does not open again must end the loop, not leave them asking.
+        threads = [threading.Thread(target=post_for_ever, args=arguments, daemon=True)
+                   for _ in range(THREADS)]
         for thread in threads:
             thread.start()
         for number in range(1, kills + 1):
