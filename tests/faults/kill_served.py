@@ -3,7 +3,7 @@
 
     kill_served.py TAREBOOK sqlite|postgres [KILLS]
 
-Twelve threads post charges over HTTP, each with an id of its own made before sending. At random
+Sixteen threads post charges over HTTP, each with an id of its own made before sending. At random
 moments the service is killed and started again on the same book, which it must open without help.
 What got no answer is sent again under the same id, as a phone does. At the end the book, read
 through the interface, must hold every acknowledged entry under the number and the leaf hash that
@@ -23,7 +23,9 @@ import threading
 import time
 import uuid
 
-THREADS = 12
+THREADS = 16
+# Nobody waits longer for one posting: the service was never away for so long.
+PATIENCE = 60
 FIRM = "Tamarack Ridge Mechanical"
 OUNCES = 16
 
@@ -77,19 +79,22 @@ def post_for_ever(service, token, waiting, acknowledged, faults, stop):
     rng = random.Random()
     while not stop.is_set() or not waiting.empty():
         try:
-            sent = waiting.get_nowait()
+            sent, since = waiting.get_nowait()
         except queue.Empty:
-            sent = charge(str(uuid.uuid4()), rng.randint(1, OUNCES))
+            sent, since = charge(str(uuid.uuid4()), rng.randint(1, OUNCES)), time.monotonic()
+        if time.monotonic() - since > PATIENCE:
+            faults.append(f"no answer but errors for {PATIENCE} s to {sent['entry_id']}")
+            return
         try:
             status, answer = call(service.host, token, "POST", "/api/v1/entries", sent)
         except (OSError, http.client.HTTPException, ValueError):
-            waiting.put(sent)
+            waiting.put((sent, since))
             time.sleep(0.02)
             continue
         if status in (200, 201):
             acknowledged.append((sent, status, answer["seq"], answer["leaf_hash"]))
         elif status in (409, 503):
-            waiting.put(sent)
+            waiting.put((sent, since))
             time.sleep(0.02)
         else:
             faults.append(f"{status} {answer}")

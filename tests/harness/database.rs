@@ -240,6 +240,18 @@ impl Interruptible {
         (Interruptible { cluster, again }, database)
     }
 
+    /// Lets every session, open ones too, only read; or write again.
+    pub fn only_reads(&self, only: bool) {
+        let set = if only { "on" } else { "off" };
+        let set = format!("ALTER SYSTEM SET default_transaction_read_only = {set}");
+        let mut psql = command(&self.cluster.binaries.join("psql"), &self.cluster.folder);
+        psql.args(["-X", "-q", "-d", "postgres", "-U", "postgres", "-h"])
+            .arg(&self.cluster.folder)
+            .args(["-c", &set, "-c", "SELECT pg_reload_conf()"]);
+        psql.stdout(Stdio::null());
+        succeed(&mut psql);
+    }
+
     /// Stops the server; whoever is connected is cut off.
     pub fn stop(&mut self) {
         let file = self.cluster.folder.join("data/postmaster.pid");

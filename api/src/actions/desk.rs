@@ -110,6 +110,11 @@ impl Desk {
         self.writers.iter().all(Writer::is_alive)
     }
 
+    /// Whether the database takes writes, as far as can be told without writing.
+    pub fn takes_writes(&self) -> Result<bool, StoreError> {
+        self.readers.takes_writes()
+    }
+
     /// Posts one entry.
     pub async fn post(&self, by: &Poster, entry: Value) -> Outcome {
         let ids = ids_of(std::slice::from_ref(&entry));

@@ -2,7 +2,7 @@
 
 use super::answer::Asked;
 use super::problem::Problem;
-use crate::actions::show;
+use crate::actions::{StoreError, show};
 use actix_web::HttpResponse;
 use serde_json::json;
 use std::sync::Arc;
@@ -17,11 +17,14 @@ pub async fn live(_: Asked) -> Result<HttpResponse, Problem> {
     Ok(HttpResponse::Ok().json(json!({"status": "ok", "checks": {}})))
 }
 
-/// `GET /readyz`: the database answers, the clock is right, the writers live, nothing stops.
+/// `GET /readyz`: the database answers and takes writes, the clock is right, the writers live, nothing stops.
 pub async fn ready(asked: Asked) -> Result<HttpResponse, Problem> {
     let state = Arc::clone(&asked.state);
     let now = asked.now;
-    let looked = actix_web::web::block(move || state.desk.read(|db| show::ready::look(db, now)));
+    let looked = actix_web::web::block(move || {
+        let looked = state.desk.read(|db| show::ready::look(db, now))?;
+        Ok::<_, StoreError>((looked, state.desk.takes_writes()?))
+    });
     let looked = tokio::time::timeout(PATIENCE, looked).await;
     let looked = match looked {
         Ok(Ok(Ok(looked))) => Some(looked),
@@ -29,11 +32,16 @@ pub async fn ready(asked: Asked) -> Result<HttpResponse, Problem> {
     };
     let state = &asked.state;
     let word = |good: bool, bad: &'static str| if good { "ok" } else { bad };
+    let database = match looked {
+        None => "away",
+        Some((_, false)) => "read only",
+        Some((_, true)) => "ok",
+    };
     let checks = [
-        ("database", word(looked.is_some(), "away")),
+        ("database", database),
         (
             "clock",
-            word(looked.is_some_and(|looked| looked.clock), "wrong"),
+            word(looked.is_some_and(|(looked, _)| looked.clock), "wrong"),
         ),
         ("writer", word(state.desk.is_alive(), "gone")),
         (

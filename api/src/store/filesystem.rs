@@ -52,6 +52,17 @@ pub fn refuse_network(folder: &Path) -> Result<(), StoreError> {
     )))
 }
 
+/// Whether a folder takes writes: not when its file system is mounted for reading, as a kernel does
+/// by itself after an error of the disk, nor when this process lacks the right.
+pub fn takes_writes(folder: &Path) -> bool {
+    let mounted_for_reading = rustix::fs::statvfs(folder).is_ok_and(|status| {
+        status
+            .f_flag
+            .contains(rustix::fs::StatVfsMountFlags::RDONLY)
+    });
+    !mounted_for_reading && rustix::fs::access(folder, rustix::fs::Access::WRITE_OK).is_ok()
+}
+
 /// Less than this, and SQLite cannot even make the index of its log, without which nobody reads.
 const LEAST_ROOM: u64 = 64 * 1024;
 

@@ -4,8 +4,8 @@
 //! outage of the database the service answers again without a restart (promise A7). Who finds
 //! all of them taken waits a little and is then told that the book is busy.
 
-use super::StoreError;
 use super::db::{Address, Db, Purpose};
+use super::{StoreError, filesystem, sql};
 use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
@@ -61,6 +61,17 @@ impl Readers {
             return None;
         }
         Some(self.with(with))
+    }
+
+    /// Whether what this connects to takes writes, as far as can be told without writing.
+    pub fn takes_writes(&self) -> Result<bool, StoreError> {
+        match &self.address {
+            Address::Folder(folder) => Ok(filesystem::takes_writes(folder)),
+            Address::Postgres(_) => self.with(|db| {
+                let read_only: Option<i64> = db.first(sql::IsReadOnly, &[])?;
+                Ok(read_only == Some(0))
+            }),
+        }
     }
 
     /// Takes a connection, or waits for one.

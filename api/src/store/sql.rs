@@ -299,6 +299,9 @@ statement! {
                            AND revoked_at = 0";
     IsUnguarded: "SELECT CAST(COUNT(*) AS BIGINT) FROM pg_roles WHERE rolname = current_user \
                   AND (rolsuper OR rolbypassrls)" => BigInt;
+    IsReadOnly: "SELECT CASE WHEN pg_is_in_recovery() \
+                 OR current_setting('default_transaction_read_only')::boolean \
+                 THEN 1::BIGINT ELSE 0::BIGINT END" => BigInt;
     AppliedMigrations: "SELECT version FROM __diesel_schema_migrations" => Text;
     HasMigrationsOnSqlite: "SELECT COUNT(*) FROM sqlite_master \
                             WHERE name = '__diesel_schema_migrations'" => BigInt;

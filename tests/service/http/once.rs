@@ -53,7 +53,7 @@ fn size(service: &Service, who: &Who) -> u64 {
         .expect("a size")
 }
 
-/// O2: the same id with other content is refused, and nothing is booked.
+/// E4, O2: the same id with other content is refused, and nothing is booked.
 #[test]
 fn o2_an_id_belongs_to_one_content() {
     let service = Service::stocked();

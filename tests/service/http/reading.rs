@@ -56,6 +56,45 @@ fn pages_join_to_the_whole_list() {
     );
 }
 
+/// E28: pages stay whole while entries arrive: what stood when the first page was read comes once, in
+/// order, and what arrives comes after it, by a page a posting.
+#[test]
+fn e28_pages_are_stable_while_entries_arrive() {
+    let service = Service::stocked();
+    let (who, poster) = (
+        service.firm.manager.clone(),
+        service.firm.technician.clone(),
+    );
+    let before = all(&service, &who, "/api/v1/entries?limit=500");
+    let (mut seen, mut arrived) = (Vec::new(), 0);
+    let mut next = Some("/api/v1/entries?limit=3".to_string());
+    while let Some(path) = next {
+        let page = service.get(&who, &path).expect(200).json();
+        next = page["next"].as_str().map(str::to_string);
+        let items = page["items"].as_array().expect("a list");
+        seen.extend(
+            items
+                .iter()
+                .map(|item| item["seq"].as_u64().expect("a number")),
+        );
+        // Fewer than a page holds, so that the end is reached.
+        if arrived < 5 {
+            arrived += 1;
+            service.booked(&poster, charge(&format!("{arrived} oz")));
+        }
+    }
+    assert!(
+        seen.len() > before.len(),
+        "{} of {}",
+        seen.len(),
+        before.len()
+    );
+    assert_eq!(
+        seen,
+        (0..(before.len() + arrived) as u64).collect::<Vec<_>>()
+    );
+}
+
 /// An entry by id and by number, with its texts; the leaf it carries hashes to what it says.
 #[test]
 fn an_entry_carries_what_proves_it() {

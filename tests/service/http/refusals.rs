@@ -40,7 +40,7 @@ fn status_of(slug: &str) -> u16 {
     }
 }
 
-/// Every refusal of the door's table, as an answer.
+/// E26: every refusal of the door's table is a problem document with the right pointer.
 #[test]
 fn refusals_of_the_door_have_their_status_and_place() {
     let file = concat!(env!("CARGO_MANIFEST_DIR"), "/references/refusals.json");

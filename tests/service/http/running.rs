@@ -142,7 +142,46 @@ fn a7_the_database_goes_and_comes_back() {
     service.booked(&service.firm.technician, charge("2 lb"));
 }
 
-/// SIGTERM and SIGINT while many post: who was answered 201 finds the entry after the restart, who was
+/// E35: readiness is honest about a database that only reads. PostgreSQL is told so, as a standby or
+/// an operator would have it; a file system under SQLite cannot be, while the service has it open:
+/// there the folder is taken away, which takes no writes either.
+#[test]
+fn e35_a_database_that_only_reads_is_not_ready() {
+    if Engine::under_test() == Engine::Sqlite {
+        let service = Service::stocked();
+        until(&service, "/readyz", 200);
+        let Location::Data(folder) = service.database.location().clone() else {
+            panic!("a folder")
+        };
+        let elsewhere = folder.with_extension("elsewhere");
+        std::fs::rename(&folder, &elsewhere).expect("taken away");
+        let ready = until(&service, "/readyz", 503).json();
+        std::fs::rename(&elsewhere, &folder).expect("put back");
+        assert_ne!(ready["checks"]["database"], "ok", "{ready}");
+        until(&service, "/readyz", 200);
+        return;
+    }
+    let (cluster, database) = Interruptible::new();
+    let service = Service::on(database, &[]);
+    service.stock(&service.firm);
+    until(&service, "/readyz", 200);
+    cluster.only_reads(true);
+    let ready = until(&service, "/readyz", 503).json();
+    assert_eq!(ready["checks"]["database"], "read only", "{ready}");
+    let who = service.firm.technician.clone();
+    let entry = identified(charge("1 lb"));
+    service
+        .entry(&who, entry.clone())
+        .expect_problem(503, "unavailable");
+    service
+        .get(&service.firm.manager, "/api/v1/entries")
+        .expect(200);
+    cluster.only_reads(false);
+    until(&service, "/readyz", 200);
+    service.entry(&who, entry).expect(201);
+}
+
+/// E37, D1: SIGTERM and SIGINT while many post: who was answered 201 finds the entry after the restart, who was
 /// not may send it again; the exit code is 0 and what was booked is signed.
 #[test]
 fn d1_a_stopped_service_loses_nothing() {
