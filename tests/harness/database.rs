@@ -197,25 +197,21 @@ impl Cluster {
         }
     }
 
+    /// Runs statements as the superuser.
+    fn psql(&self, statements: &[&str]) {
+        let mut psql = command(&self.binaries.join("psql"), &self.folder);
+        psql.args(["-X", "-q", "-v", "ON_ERROR_STOP=1", "-o", "/dev/null"]);
+        psql.args(["-U", "postgres", "-d", "postgres", "-h"])
+            .arg(&self.folder);
+        for statement in statements {
+            psql.args(["-c", statement]);
+        }
+        succeed(&mut psql);
+    }
+
     fn new_database(&self) -> String {
         let name = format!("test_{}", self.databases.fetch_add(1, Ordering::Relaxed));
-        let mut psql = command(&self.binaries.join("psql"), &self.folder);
-        psql.args([
-            "-X",
-            "-q",
-            "-v",
-            "ON_ERROR_STOP=1",
-            "-U",
-            "postgres",
-            "-d",
-            "postgres",
-            "-h",
-        ]);
-        succeed(
-            psql.arg(&self.folder)
-                .arg("-c")
-                .arg(format!("CREATE DATABASE {name}")),
-        );
+        self.psql(&[&format!("CREATE DATABASE {name}")]);
         let host = self.folder.display().to_string().replace('/', "%2F");
         format!("postgres://postgres@{host}/{name}")
     }
@@ -242,14 +238,8 @@ impl Interruptible {
 
     /// Lets every session, open ones too, only read; or write again.
     pub fn only_reads(&self, only: bool) {
-        let set = if only { "on" } else { "off" };
-        let set = format!("ALTER SYSTEM SET default_transaction_read_only = {set}");
-        let mut psql = command(&self.cluster.binaries.join("psql"), &self.cluster.folder);
-        psql.args(["-X", "-q", "-d", "postgres", "-U", "postgres", "-h"])
-            .arg(&self.cluster.folder)
-            .args(["-c", &set, "-c", "SELECT pg_reload_conf()"]);
-        psql.stdout(Stdio::null());
-        succeed(&mut psql);
+        let set = format!("ALTER SYSTEM SET default_transaction_read_only = {only}");
+        self.cluster.psql(&[&set, "SELECT pg_reload_conf()"]);
     }
 
     /// Stops the server; whoever is connected is cut off.

@@ -4,6 +4,7 @@ mod description;
 mod lists;
 mod log;
 mod once;
+mod outages;
 mod reading;
 mod refusals;
 mod running;

@@ -28,7 +28,11 @@ fn orphan(source: &Source, all: &[Source]) -> Option<String> {
     let target = format!("\"{within_package}\"");
     let manifest = format!("{package}/Cargo.toml");
     let named_as_target = text_of(all, &manifest).is_some_and(|text| text.contains(&target));
-    if by_default || named_as_target {
+    // Two programs of one folder share a module by its path.
+    let by_path = format!("#[path = \"{file}\"]");
+    let beside = |other: &&Source| other.path.rsplit_once('/').map(|(of, _)| of) == Some(folder);
+    let named_by_path = (all.iter().filter(beside)).any(|other| other.text.contains(&by_path));
+    if by_default || named_as_target || named_by_path {
         return None;
     }
     // `history/mod.rs` is the module `history`, named by a file of the folder above.

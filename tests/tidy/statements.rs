@@ -26,6 +26,7 @@ const WITHOUT: &[(&str, &str)] = &[
     ("Unsigned", "narrow: which books wait for a checkpoint"),
     ("NewestBooking", "narrow: one moment"),
     ("IsUnguarded", "about the role of the connection"),
+    ("IsReadOnly", "about the server and the connection"),
     ("AppliedMigrations", "about the tables"),
     ("HasMigrationsOnSqlite", "about the tables"),
     ("HasMigrationsOnPostgres", "about the tables"),

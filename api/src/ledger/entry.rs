@@ -408,10 +408,8 @@ impl Leaf<'_> {
     /// Reads a leaf; an error means that this program does not understand it (or that it is none).
     pub fn parse(bytes: &[u8]) -> Result<Leaf<'_>, serde_json::Error> {
         // One look over the whole is cheaper than one at every text in it.
-        match std::str::from_utf8(bytes) {
-            Ok(text) => serde_json::from_str(text),
-            Err(_) => serde_json::from_slice(bytes),
-        }
+        std::str::from_utf8(bytes)
+            .map_or_else(|_| serde_json::from_slice(bytes), serde_json::from_str)
     }
 }
 
