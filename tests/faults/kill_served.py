@@ -10,6 +10,7 @@ through the interface, must hold every acknowledged entry under the number and t
 were answered, each id once, and nothing that was never sent; the cylinder must have lost exactly
 what they say, and `verify` must find the book whole. PostgreSQL syncs here, as in operation.
 """
+import atexit
 import http.client
 import json
 import os
@@ -37,6 +38,8 @@ class Service:
         self.command = [program, "serve", *place, "--listen", "127.0.0.1:0", "--quiet"]
         self.log = open(os.path.join(folder, "log"), "ab")
         self.start()
+        # Whatever ends this program, the service does not outlive it.
+        atexit.register(lambda: self.process.kill())
 
     def start(self):
         self.process = subprocess.Popen(self.command, stdout=subprocess.PIPE, stderr=self.log)
