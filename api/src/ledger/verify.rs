@@ -134,7 +134,7 @@ impl Verification {
             if let Some(leaf) = &leaf {
                 entries::check_columns(entry, leaf, &mut self.report);
             }
-            leaves.push((entry.seq, leaf));
+            leaves.push((entry.seq, leaf.map(entries::Committed::of)));
             self.signatures.reached(
                 source,
                 &self.frontier,

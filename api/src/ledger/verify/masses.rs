@@ -34,11 +34,12 @@ fn check_movements(
     for moved in movements {
         report.movements += 1;
         check_ends(seq, leaf, moved, report);
-        let (masses, said) = stated(moved, answers);
-        if masses.contains(&moved.g) {
+        let masses = stated(moved, answers);
+        if masses.contains(&Some(moved.g)) {
             report.masses += 1;
-        } else if !said.is_empty() {
-            let masses: Vec<String> = masses.iter().map(|mass| format!("{mass} g")).collect();
+        } else if let Some(said) = said(moved) {
+            let masses = masses.iter().flatten();
+            let masses: Vec<String> = masses.map(|mass| format!("{mass} g")).collect();
             let masses = if masses.is_empty() {
                 "no mass".into()
             } else {
@@ -99,40 +100,45 @@ fn check_ends(seq: u64, leaf: &Leaf<'_>, moved: &Moved<'_>, report: &mut Report)
     }
 }
 
-/// The masses that what was typed or read can mean, and what was typed or read. Most often there is
-/// one; a scale reading between two cylinders may be of either.
-fn stated(moved: &Moved<'_>, answers: Option<&Words<'_>>) -> (Vec<Mass>, String) {
+/// The masses that what was typed or read can mean. Most often there is one; a scale reading
+/// between two cylinders may be of either.
+fn stated(moved: &Moved<'_>, answers: Option<&Words<'_>>) -> [Option<Mass>; 2] {
     let answer = answers.and_then(answer_of);
     if let Some(readings) = &moved.readings {
         let Some(unit) = Unit::from_code(&readings.unit) else {
-            return (Vec::new(), format!("unit {}", readings.unit));
-        };
-        let ways: &[Way] = match (moved.from, moved.to) {
-            (Place::Cylinder(_), Place::Cylinder(_)) => &[Way::Leaving, Way::Entering],
-            (_, Place::Cylinder(_)) => &[Way::Entering],
-            _ => &[Way::Leaving],
+            return [None, None];
         };
         let (before, after) = (&readings.before, &readings.after);
-        let weigh = |way: &Way| weighing(before, after, Some(unit), *way, answer);
-        let said = format!("{before} before, {after} after, in {}", readings.unit);
-        return (
-            ways.iter().filter_map(|way| mass(weigh(way))).collect(),
-            said,
-        );
+        let weigh = |way| mass(weighing(before, after, Some(unit), way, answer));
+        return match (moved.from, moved.to) {
+            (Place::Cylinder(_), Place::Cylinder(_)) => [weigh(Way::Leaving), weigh(Way::Entering)],
+            (_, Place::Cylinder(_)) => [weigh(Way::Entering), None],
+            _ => [weigh(Way::Leaving), None],
+        };
     }
-    let Some(typed) = &moved.typed else {
-        return (Vec::new(), String::new());
-    };
-    let Some(unit) = Unit::from_code(&typed.unit) else {
-        return (Vec::new(), format!("unit {}", typed.unit));
-    };
-    let said = format!("{} in {}", typed.text, typed.unit);
-    (
+    let typed = moved.typed.as_ref().and_then(|typed| {
+        let unit = Unit::from_code(&typed.unit)?;
         mass(read_scale(&typed.text, Some(unit), answer))
-            .into_iter()
-            .collect(),
-        said,
-    )
+    });
+    [typed, None]
+}
+
+/// What was typed or read, for a person to read; `None` where nothing was. Only a break asks for it:
+/// writing it for every movement of a sound book is wasted.
+fn said(moved: &Moved<'_>) -> Option<String> {
+    let unknown = |unit: &str| {
+        Unit::from_code(unit)
+            .is_none()
+            .then(|| format!("unit {unit}"))
+    };
+    if let Some(readings) = &moved.readings {
+        let (before, after, unit) = (&readings.before, &readings.after, &readings.unit);
+        let read = || format!("{before} before, {after} after, in {unit}");
+        return Some(unknown(unit).unwrap_or_else(read));
+    }
+    let typed = moved.typed.as_ref()?;
+    let written = || format!("{} in {}", typed.text, typed.unit);
+    Some(unknown(&typed.unit).unwrap_or_else(written))
 }
 
 /// The answer that says how the entry's numbers are to be read.
