@@ -235,17 +235,12 @@ impl Command {
 }
 
 impl Context {
-    /// The organisation that a command is for: its option, else the setting.
-    pub fn organisation<'a>(&'a self, option: &'a Option<String>) -> Result<&'a str, Failure> {
+    /// The name of the organisation that a command is for, where it was said: its option, else the
+    /// setting.
+    pub fn organisation<'a>(&'a self, option: &'a Option<String>) -> Option<&'a str> {
         option
             .as_deref()
             .or_else(|| self.config.get("organisation"))
-            .ok_or_else(|| {
-                Failure::usage(
-                    "expected to be told which organisation's book is meant, came none. Give \
-                 --organisation NAME or set TAREBOOK_ORGANISATION.",
-                )
-            })
     }
 }
 

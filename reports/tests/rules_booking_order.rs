@@ -6,29 +6,16 @@
 //! booked and annulled; an entry is corrected to itself. Source of the expectations: those of the
 //! situations, worked out by hand from the clause that each names.
 
+mod sets;
+
 use proptest::prelude::*;
 use reports::rules::{Outcome, RuleSet, Tables, run_situations};
 use serde_json::{Map, Value, json};
-use std::path::Path;
 use std::sync::LazyLock;
 
 static SETS: LazyLock<Vec<RuleSet>> = LazyLock::new(|| {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let mut sets = Vec::new();
-    for folder in ["rules", "tests/data/rules"] {
-        for entry in std::fs::read_dir(root.join(folder)).unwrap() {
-            let path = entry.unwrap().path();
-            if path
-                .extension()
-                .is_some_and(|extension| extension == "toml")
-            {
-                let text = std::fs::read_to_string(&path).unwrap();
-                sets.push(RuleSet::from_toml("set.toml", &text).unwrap());
-            }
-        }
-    }
-    assert_eq!(sets.len(), 10);
-    sets
+    let read = |(name, text): &(String, String)| RuleSet::from_toml(name, text).unwrap();
+    sets::files().iter().map(read).collect()
 });
 
 fn situations() -> Value {

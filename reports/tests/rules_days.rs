@@ -6,9 +6,10 @@
 //! the program. Source of the expectation: a dated series means one number a day, or it means
 //! nothing.
 
+mod sets;
+
 use reports::day::Day;
 use std::collections::BTreeMap;
-use std::path::Path;
 use toml::{Table, Value};
 
 /// Members that name a value; everything else names events, limits, duties or words.
@@ -214,28 +215,9 @@ fn sweep(set: &Table) -> (usize, BTreeMap<String, Day>) {
     (asked, faults)
 }
 
-fn files() -> Vec<(String, String)> {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let mut files = Vec::new();
-    for folder in ["rules", "tests/data/rules"] {
-        for entry in std::fs::read_dir(root.join(folder)).unwrap() {
-            let path = entry.unwrap().path();
-            if path
-                .extension()
-                .is_some_and(|extension| extension == "toml")
-            {
-                let name = path.file_name().unwrap().to_string_lossy().into_owned();
-                files.push((name, std::fs::read_to_string(&path).unwrap()));
-            }
-        }
-    }
-    assert_eq!(files.len(), 10);
-    files
-}
-
 #[test]
 fn every_day_has_exactly_one_version_of_every_number() {
-    for (name, text) in files() {
+    for (name, text) in sets::files() {
         let (asked, faults) = sweep(&text.parse().unwrap());
         assert!(asked > 0, "{name}: nothing was asked");
         println!("{name}: asked {asked} times");
@@ -245,7 +227,7 @@ fn every_day_has_exactly_one_version_of_every_number() {
 
 #[test]
 fn a_planted_gap_and_a_planted_overlap_are_found() {
-    let (_, text) = files()
+    let (_, text) = sets::files()
         .into_iter()
         .find(|(name, _)| name == "us-federal-ods.toml")
         .unwrap();

@@ -1,29 +1,11 @@
 //! Rule files are read strictly: every draft is read, every unknown word is answered with its
 //! place and the allowed ones, and TOML and JSON are the same types.
 
+mod sets;
+
 use reports::rules::file::Overlay;
 use reports::rules::situation::SituationFile;
 use reports::rules::{RuleFile, RuleSet};
-use std::path::Path;
-
-fn all_ten() -> Vec<(String, String)> {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let mut files = Vec::new();
-    for folder in ["rules", "tests/data/rules"] {
-        for entry in std::fs::read_dir(root.join(folder)).unwrap() {
-            let path = entry.unwrap().path();
-            if path
-                .extension()
-                .is_some_and(|extension| extension == "toml")
-            {
-                let name = path.file_name().unwrap().to_string_lossy().into_owned();
-                files.push((name, std::fs::read_to_string(&path).unwrap()));
-            }
-        }
-    }
-    files.sort();
-    files
-}
 
 fn refusal(text: &str) -> String {
     let problems = RuleFile::from_toml("x.toml", text).unwrap_err();
@@ -33,7 +15,7 @@ fn refusal(text: &str) -> String {
 
 #[test]
 fn all_ten_sets_are_read_and_survive_json() {
-    let files = all_ten();
+    let files = sets::files();
     assert_eq!(files.len(), 10);
     for (name, text) in files {
         let set = RuleSet::from_toml(&name, &text).unwrap_or_else(|p| panic!("{}", p[0]));
@@ -62,7 +44,7 @@ fn the_file_of_situations_is_read() {
 
 #[test]
 fn an_unknown_word_is_answered_with_its_place_and_the_allowed_ones() {
-    let text = all_ten()
+    let text = sets::files()
         .into_iter()
         .find(|(name, _)| name == "us-federal-ods.toml")
         .unwrap()
@@ -85,7 +67,7 @@ fn an_unknown_word_is_answered_with_its_place_and_the_allowed_ones() {
 
 #[test]
 fn misspelt_facts_measures_events_and_units_are_refused_where_they_stand() {
-    let text = all_ten()
+    let text = sets::files()
         .into_iter()
         .find(|(name, _)| name == "us-federal-ods.toml")
         .unwrap()
@@ -140,7 +122,7 @@ fn misspelt_facts_measures_events_and_units_are_refused_where_they_stand() {
 
 #[test]
 fn numbers_and_dates_are_text_and_what_is_missing_is_named() {
-    let text = all_ten()
+    let text = sets::files()
         .into_iter()
         .find(|(name, _)| name == "us-disposal-log.toml")
         .unwrap()

@@ -2,29 +2,16 @@
 //! parser refuses for its words the schema refuses too (JSON Schema 2020-12, by the library
 //! jsonschema).
 
+mod sets;
+
 use reports::rules::schema::{overlay_schema, rule_set_schema, situations_schema};
 use serde_json::Value;
-use std::path::Path;
 
-fn drafts() -> Vec<(String, Value)> {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let mut drafts = Vec::new();
-    for folder in ["rules", "tests/data/rules"] {
-        for entry in std::fs::read_dir(root.join(folder)).unwrap() {
-            let path = entry.unwrap().path();
-            if path
-                .extension()
-                .is_some_and(|extension| extension == "toml")
-            {
-                let text = std::fs::read_to_string(&path).unwrap();
-                let value: toml::Value = toml::from_str(&text).unwrap();
-                let name = path.file_name().unwrap().to_string_lossy().into_owned();
-                drafts.push((name, serde_json::to_value(value).unwrap()));
-            }
-        }
-    }
-    assert_eq!(drafts.len(), 10);
-    drafts
+fn drafts() -> impl Iterator<Item = (String, Value)> {
+    sets::files().into_iter().map(|(name, text)| {
+        let value: toml::Value = toml::from_str(&text).unwrap();
+        (name, serde_json::to_value(value).unwrap())
+    })
 }
 
 #[test]

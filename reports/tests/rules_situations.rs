@@ -4,27 +4,14 @@
 //! Source of the expectations: worked out by hand from the clause that each names, and agreed to
 //! by a reference interpreter written apart from this program.
 
+mod sets;
+
 use reports::rules::{Outcome, RuleSet, Tables, run_examples, run_situations};
 use std::collections::BTreeMap;
 
 fn all_sets() -> Vec<RuleSet> {
-    let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR"));
-    let mut sets = Vec::new();
-    for folder in ["rules", "tests/data/rules"] {
-        for entry in std::fs::read_dir(root.join(folder)).unwrap() {
-            let path = entry.unwrap().path();
-            if path
-                .extension()
-                .is_some_and(|extension| extension == "toml")
-            {
-                let name = path.file_name().unwrap().to_string_lossy().into_owned();
-                let text = std::fs::read_to_string(&path).unwrap();
-                sets.push(RuleSet::from_toml(&name, &text).unwrap());
-            }
-        }
-    }
-    assert_eq!(sets.len(), 10);
-    sets
+    let read = |(name, text): &(String, String)| RuleSet::from_toml(name, text).unwrap();
+    sets::files().iter().map(read).collect()
 }
 
 fn show(outcome: &Outcome) {

@@ -198,7 +198,7 @@ def compare(acknowledged, stored, cylinder):
     if by_id:
         raise SystemExit(f"FAILED: {len(by_id)} entries that were never acknowledged, though "
                          "everything was sent until it was")
-    # 16 oz are a pound; the grams of a pound are exact (453.59237).
+    # The opening's 80 000 lb, in ounces.
     left = 80000 * 16 - ounces
     found = cylinder["balances"][0]["mass"]["lb_oz"]
     if found != f"{left // 16} lb {left % 16} oz":

@@ -11,29 +11,13 @@ readme="$(cd "$(dirname "$0")/../.." && pwd)/README.md"
 binary="$(realpath "$1")"
 command -v curl >/dev/null || { echo "curl is missing"; exit 1; }
 
+. "$(dirname "$readme")/tests/harness/demo.sh"
 work="$(mktemp -d)"
-demo=""
-tidy_up() {
-    [ -z "$demo" ] || kill "$demo" 2>/dev/null || true
-    [ -z "$demo" ] || wait "$demo" 2>/dev/null || true
-    rm -rf "$work"
-}
-trap tidy_up EXIT
+trap 'stop_demo; rm -rf "$work"' EXIT
 cd "$work"
-
-# No setting of the caller may lead the demo elsewhere.
-for name in $(env | sed -n 's/^\(TAREBOOK_[A-Z_]*\)=.*/\1/p'); do unset "$name"; done
-"$binary" demo --listen 127.0.0.1:0 >demo.out 2>demo.log &
-demo=$!
-for _ in $(seq 600); do
-    grep -q '^listening ' demo.out && break
-    kill -0 "$demo" 2>/dev/null || break
-    sleep 0.1
-done
-BASE="$(sed -n 's/^listening //p' demo.out)"
-[ -n "$BASE" ] || { echo "The demo did not start:"; cat demo.log; exit 1; }
-INES="$(awk '/^technician ines@/ { print $3 }' demo.out)"
-OSRIC="$(awk '/^compliance_manager osric@/ { print $3 }' demo.out)"
+start_demo "$binary" "$work" || exit 1
+INES="$(password_of ines@tamarack.example)"
+OSRIC="$(password_of osric@tamarack.example)"
 export BASE INES OSRIC
 
 sed -n '/^<!-- walk -->$/,/^```$/p' "$readme" | sed '1,2d;$d' >walk.sh

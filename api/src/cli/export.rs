@@ -22,7 +22,7 @@ use std::path::PathBuf;
        tarebook export --organisation \"Halfmoon Grocers\" --out halfmoon.tar --quiet"
 ))]
 pub struct Export {
-    /// Organisation whose book it is (default: the setting `organisation`)
+    /// Organisation whose book it is (default: the setting `organisation`, else the only one)
     #[arg(long, value_name = "NAME")]
     organisation: Option<String>,
 

@@ -57,7 +57,7 @@ pub struct Import {
     #[arg(value_name = "FILE.csv")]
     file: PathBuf,
 
-    /// Organisation whose book it is (default: the setting `organisation`)
+    /// Organisation whose book it is (default: the setting `organisation`, else the only one)
     #[arg(long, value_name = "NAME")]
     organisation: Option<String>,
 

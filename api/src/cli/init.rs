@@ -54,7 +54,12 @@ pub struct Init {
 
 impl Init {
     pub(super) fn run(self, context: &Context) -> Result<Exit, Failure> {
-        let name = context.organisation(&self.organisation)?;
+        let name = context.organisation(&self.organisation).ok_or_else(|| {
+            Failure::usage(
+                "expected the name of the organisation that keeps the book, came none. Give \
+                 --organisation NAME or set TAREBOOK_ORGANISATION.",
+            )
+        })?;
         let mut db = Db::open(&open::address(context)?, Purpose::Write, true)?.as_operator()?;
         migrations::migrate(&mut db)?;
         let log = format!("tarebook/{}", Id::random());

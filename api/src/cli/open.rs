@@ -7,7 +7,7 @@ use crate::config::Place;
 use crate::ledger::checkpoint::SigningKey;
 pub use crate::service::keys::{recovery_key_file, signing_key_file};
 use crate::store::filesystem::private_folder;
-use crate::store::open::{Organisation, organisation};
+use crate::store::open::{Organisation, organisation, organisations};
 use crate::store::{Address, Db, Purpose, StoreError, log, migrations};
 use std::fs::OpenOptions;
 use std::io::Write;
@@ -63,17 +63,31 @@ pub fn database(context: &Context, purpose: Purpose) -> Result<Db, Failure> {
     Ok(db)
 }
 
-/// Opens the database and the organisation the command means.
+/// Opens the database and the organisation the command means: the one that was said, else the only
+/// one there is.
 pub fn book(
     context: &Context,
     name: &Option<String>,
     purpose: Purpose,
 ) -> Result<(Db, Organisation), Failure> {
-    let name = context.organisation(name)?;
     let mut db = database(context, purpose)?;
-    let of = organisation(&mut db, name)?;
+    let of = match context.organisation(name) {
+        Some(name) => organisation(&mut db, name)?,
+        None => only_one(&mut db)?,
+    };
     db.keep_to(of.org)?;
     Ok((db, of))
+}
+
+fn only_one(db: &mut Db) -> Result<Organisation, Failure> {
+    let mut all = organisations(db)?;
+    if let (Some(one), true) = (all.pop(), all.is_empty()) {
+        return Ok(one);
+    }
+    Err(Failure::usage(
+        "expected to be told which organisation's book is meant, came none, and this database does \
+         not hold exactly one. Give --organisation NAME or set TAREBOOK_ORGANISATION.",
+    ))
 }
 
 /// The folder of the signing keys.

@@ -37,7 +37,7 @@ pub struct Report {
     #[arg(value_name = "NAME")]
     name: ReportName,
 
-    /// Organisation whose book it is (default: the setting `organisation`)
+    /// Organisation whose book it is (default: the setting `organisation`, else the only one)
     #[arg(long, value_name = "NAME")]
     organisation: Option<String>,
 

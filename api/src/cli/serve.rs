@@ -44,7 +44,7 @@ impl Serve {
 
 /// Row security stands between organisations only for a role it binds.
 fn warn_of_rights(context: &Context, db: &mut Db) -> Result<(), Failure> {
-    if db.is_postgres() && !db.is_guarded()? {
+    if !db.is_guarded()? {
         context.terminal.say(
             "The database role of this address passes by row security (it is a superuser or has \
              BYPASSRLS): a forgotten filter would show one organisation another's rows. Serve with \

@@ -23,7 +23,7 @@ use std::io::Write;
        tarebook token revoke tb_k7m2p9qx --data book"
 ))]
 pub struct Token {
-    /// Organisation whose tokens they are (default: the setting `organisation`)
+    /// Organisation whose tokens they are (default: the setting `organisation`, else the only one)
     #[arg(long, global = true, value_name = "NAME")]
     organisation: Option<String>,
 

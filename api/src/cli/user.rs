@@ -28,7 +28,7 @@ use std::path::PathBuf;
        tarebook user list --organisation \"Halfmoon Grocers\" --data book"
 ))]
 pub struct User {
-    /// Organisation whose people they are (default: the setting `organisation`)
+    /// Organisation whose people they are (default: the setting `organisation`, else the only one)
     #[arg(long, global = true, value_name = "NAME")]
     organisation: Option<String>,
 

@@ -30,7 +30,7 @@ use std::path::{Path, PathBuf};
        tarebook verify --bundle halfmoon.tar --key vkeys-from-the-office"
 ))]
 pub struct Verify {
-    /// Organisation whose book it is (default: the setting `organisation`)
+    /// Organisation whose book it is (default: the setting `organisation`, else the only one)
     #[arg(long, value_name = "NAME", conflicts_with = "bundle")]
     organisation: Option<String>,
 

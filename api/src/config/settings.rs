@@ -55,7 +55,7 @@ pub const SETTINGS: &[Setting] = &[
     Setting {
         key: "organisation",
         holds: Holds::Text,
-        default: "none",
+        default: "the only one of the database",
         example: "Tamarack Ridge Mechanical",
         means: "Organisation to work for when --organisation is not given.",
     },
@@ -88,7 +88,7 @@ pub const SETTINGS: &[Setting] = &[
         default: "256",
         example: "256",
         means: "Postings that wait at the same time and share one commit, at most. Fewer make the \
-                service slower under load and safe in no other way; 1 gives each a commit of its own.",
+                service slower under load and no safer; 1 gives each a commit of its own.",
     },
     Setting {
         key: "origin",

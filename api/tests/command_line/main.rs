@@ -71,9 +71,21 @@ fn what_is_not_ready_or_wrongly_asked_has_its_own_code() {
     with(&["--data", "book", "--organisation", "Pinecroft"])
         .ends_with(2)
         .says("Pinecroft");
+    // One organisation needs no name; of two, one must be named.
+    with(&["--data", "book"]).ends_with(0);
+    desk.good(&[
+        "init",
+        "--data",
+        "book",
+        "--organisation",
+        "Pinecroft Clinic",
+    ]);
     with(&["--data", "book"])
         .ends_with(2)
         .says("--organisation NAME");
+    desk.run(&["init", "--data", "other"])
+        .ends_with(2)
+        .says("the name of the organisation");
     with(&["--organisation", FIRM])
         .ends_with(2)
         .says("--data DIR");

@@ -34,7 +34,7 @@ pub struct Adopt {
     #[arg(long, value_name = "DAY", value_parser = super::day)]
     from: Day,
 
-    /// Organisation that adopts it (default: the setting `organisation`)
+    /// Organisation that adopts it (default: the setting `organisation`, else the only one)
     #[arg(long, value_name = "NAME")]
     organisation: Option<String>,
 }

@@ -31,7 +31,7 @@ pub struct PreviewRules {
     #[arg(long, value_name = "DAY", value_parser = super::day)]
     from: Day,
 
-    /// Organisation whose fleet it is (default: the setting `organisation`)
+    /// Organisation whose fleet it is (default: the setting `organisation`, else the only one)
     #[arg(long, value_name = "NAME")]
     organisation: Option<String>,
 }
