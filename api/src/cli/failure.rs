@@ -1,6 +1,7 @@
 //! How a command ends: the exit codes, and errors with the words a person needs.
 
 use crate::config::ConfigError;
+use std::io::Write;
 use std::process::ExitCode;
 
 /// How a command ended. The numbers are a contract with the programs that drive it.
@@ -68,7 +69,7 @@ impl Failure {
             } else {
                 "error:"
             };
-            eprintln!("{word} {}", self.text);
+            let _ = writeln!(std::io::stderr(), "{word} {}", self.text);
         }
         self.exit
     }

@@ -67,9 +67,9 @@ pub fn serve(context: &Context, plan: &Plan) -> Result<Exit, Failure> {
         if let Some(metrics) = metrics {
             tracing::info!("measurements at http://{metrics}/metrics");
         }
-        println!("listening http://{address}");
         // Whoever waits for the line gets it now; a closed output is no reason not to serve.
-        let _ = std::io::stdout().flush();
+        let mut out = std::io::stdout().lock();
+        let _ = writeln!(out, "listening http://{address}").and_then(|()| out.flush());
     })?;
     Ok(Exit::Good)
 }
@@ -77,7 +77,10 @@ pub fn serve(context: &Context, plan: &Plan) -> Result<Exit, Failure> {
 fn log(plan: &Plan) {
     use tracing_subscriber::EnvFilter;
     let filter = EnvFilter::new(&plan.log_level);
+    // A log that nobody takes any more (its reader was started anew) must not stop the service: by
+    // itself the library would complain on standard error, which is the very thing that broke.
     let log = tracing_subscriber::fmt()
+        .log_internal_errors(false)
         .with_env_filter(filter)
         .with_writer(std::io::stderr);
     let set = match plan.log_format {

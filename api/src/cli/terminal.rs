@@ -33,7 +33,8 @@ impl Terminal {
     /// Says one line, unless quiet was asked for.
     pub fn say(&self, line: impl AsRef<str>) {
         if !self.quiet {
-            eprintln!("{}", line.as_ref());
+            // Who listens no more is no reason to end what was asked for.
+            let _ = writeln!(std::io::stderr(), "{}", line.as_ref());
         }
     }
 
@@ -69,15 +70,16 @@ impl Progress {
         let of = of
             .map(|of| format!(" of {}", spaced(of)))
             .unwrap_or_default();
-        eprint!("\r\x1b[K{} {deed}: {}{of}", self.what, spaced(done));
-        std::io::stderr().flush().ok();
+        let mut err = std::io::stderr();
+        let _ = write!(err, "\r\x1b[K{} {deed}: {}{of}", self.what, spaced(done));
+        let _ = err.flush();
     }
 }
 
 impl Drop for Progress {
     fn drop(&mut self) {
         if self.drawn {
-            eprint!("\r\x1b[K");
+            let _ = write!(std::io::stderr(), "\r\x1b[K");
         }
     }
 }

@@ -3,7 +3,7 @@
 use super::outages::identified;
 use api::store::{Db, Purpose};
 use harness::database::{Database, Engine};
-use harness::service::{Service, Who, charge, program};
+use harness::service::{LOG_FILE, Service, Who, charge, program};
 use harness::shop::address;
 use serde_json::json;
 use std::io::{Read, Write};
@@ -70,6 +70,29 @@ fn d1_a_stopped_service_loses_nothing() {
                 .expect(200);
         }
     }
+}
+
+/// E37: a log that nobody reads any more, as while the collector of the logs starts anew, takes the
+/// service neither its answers nor its end.
+#[test]
+fn e37_a_broken_log_stops_nothing_but_itself() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let pipe = folder.path().join("log");
+    let made = Command::new("mkfifo").arg(&pipe).status();
+    assert!(made.expect("mkfifo runs").success());
+    // Opened both ways, because the other end would wait for a reader.
+    let reader = std::fs::File::options().read(true).write(true).open(&pipe);
+    let reader = reader.expect("a pipe");
+    let pipe = pipe.display().to_string();
+    let settings = [("TAREBOOK_LOG_LEVEL", "info"), (LOG_FILE, pipe.as_str())];
+    let mut service = Service::on(Database::new(), &settings);
+    service.stock(&service.firm);
+    drop(reader);
+    service.booked(&service.firm.technician, charge("2 lb"));
+    service.get(&Who::Nobody, "/nothing/there").expect(404);
+    service.get(&Who::Nobody, "/readyz").expect(200);
+    service.signal("-TERM");
+    assert_eq!(service.wait(), Some(0));
 }
 
 /// A posting by hand, whose connection may be refused or cut off.

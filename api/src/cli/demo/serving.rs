@@ -5,6 +5,7 @@ use super::sign_ins::SignIn;
 use crate::cli::failure::{Exit, Failure};
 use crate::cli::{Context, serve as service};
 use crate::service::{LogFormat, Plan};
+use std::io::Write;
 use std::net::{SocketAddr, TcpListener};
 
 /// How the demo is served. Its log is for a person at a terminal, unless the settings say otherwise.
@@ -40,8 +41,10 @@ pub fn serve(context: &Context, plan: &Plan, people: &[SignIn]) -> Result<Exit, 
         "Open the address below in a browser and sign in as one of these people (role, e-mail, \
          password). Ctrl-C ends it.",
     );
+    let mut out = std::io::stdout().lock();
     for person in people {
-        println!("{} {} {}", person.role, person.email, person.password);
+        writeln!(out, "{} {} {}", person.role, person.email, person.password)?;
     }
+    drop(out);
     service::serve(context, plan)
 }
