@@ -29,7 +29,7 @@ const LONGEST: Duration = Duration::from_secs(15 * 60);
 
 /// Postings and short questions go before reports where cores are scarce: the nice value of the
 /// thread that writes one.
-const POLITE: i32 = 10;
+const POLITE: i32 = 19;
 
 type Piece = Result<Bytes, ActionError>;
 
