@@ -120,7 +120,7 @@ fn wrong_command_lines_are_usage_errors() {
 #[test]
 fn settings_that_are_wrong_are_usage_errors_too() {
     for (line, expected) in [
-        ("tarebook export --data d --out o", "--organisation NAME"),
+        ("tarebook init --data d", "--organisation NAME"),
         (
             "tarebook mass 1 --unit kg --config no-such-file",
             "no-such-file",
