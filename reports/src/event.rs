@@ -73,6 +73,8 @@ pub struct Event {
     pub kind: Kind,
     /// Local day at the site, as booked.
     pub day: Day,
+    /// The local day on which the book knew it so: of its booking, or of its last correction.
+    pub known: Day,
     /// Second of the day; events without a time stand at 00:00.
     pub second: Option<u32>,
     /// The visit it belongs to.
@@ -102,6 +104,7 @@ impl Event {
             chain: 0,
             kind,
             day,
+            known: day,
             second: None,
             visit: None,
             leak: None,

@@ -106,6 +106,16 @@ impl Fraction {
         }
     }
 
+    /// The sum of two fractions.
+    pub fn plus(self, other: Fraction) -> Fraction {
+        let (left, right) = (self.denominator(), other.denominator());
+        // Over the lowest common denominator, so that long sums do not grow.
+        let divisor = greatest_common_divisor(left.unsigned_abs(), right.unsigned_abs());
+        let common = left / divisor.cast_signed() * right;
+        let over = |of: Fraction| of.numerator() * (common / of.denominator());
+        Fraction::new(over(self) + over(other), common)
+    }
+
     /// The numerator in lowest terms; it carries the sign.
     pub fn numerator(self) -> i128 {
         self.numerator

@@ -3,16 +3,15 @@
 //! The one function that a posting, a point query, a report and an auditor's re-computation call.
 //! It reads the events of one appliance up to the day asked (corrections and links applied), and
 //! says what the book holds, what was added and lost, which limits were passed, what is owed first
-//! because of it, and what nobody can say until a fact is found. Of duties it works out the first
-//! due date of those that a limit starts; what happens to a duty afterwards is not read here.
+//! because of it, how far that has come, and what nobody can say until a fact is found.
 
 mod holding;
 mod shown;
 mod why;
 
 pub use shown::{
-    AdditionShown, BoundShown, DutyShown, ExceedanceShown, LineShown, MassShown, RateShown, Rates,
-    SetShown, Value,
+    ActShown, AdditionShown, BoundShown, DutyShown, ExceedanceShown, ExtensionShown, LineShown,
+    MassShown, RateShown, Rates, SetShown, StartShown, Value,
 };
 
 use crate::appliance::Facts;
@@ -20,6 +19,7 @@ use crate::day::Day;
 use crate::event::Event;
 use crate::leak_rate::{self, Addition, Method, Netting, Reading};
 use crate::rules::deadline::Due;
+use crate::rules::duties::{KnownThen, Owed, StartedBy};
 use crate::rules::review::{Review, SiteSettings};
 use crate::rules::{Judge, LimitOn, PreparedAppliance};
 use serde::Serialize;
@@ -44,7 +44,7 @@ pub struct Standing {
     pub method: &'static str,
     /// Limits that were passed, in order.
     pub exceedances: Vec<ExceedanceShown>,
-    /// What is owed first because of them.
+    /// What is owed, overdue first, and what was.
     pub duties: Vec<DutyShown>,
     /// Facts to be found, sorted.
     pub missing: Vec<&'static str>,
@@ -73,17 +73,19 @@ fn over(additions: &[AdditionShown]) -> Over {
 }
 
 /// Works out the standing of one appliance. Events after the day are left out; the others must be
-/// in the order of [`Event::sort`].
+/// in the order of [`Event::sort`]. `known_then`: its history as the book knew it on an earlier
+/// day, where anything came late or was corrected.
 pub fn assess(
     judge: &Judge,
     facts: &Facts,
     events: &[Event],
     settings: &SiteSettings,
     day: Day,
+    known_then: Option<KnownThen>,
 ) -> Standing {
     let events = &events[..events.partition_point(|event| event.day <= day)];
     let prepared = judge.appliance(facts);
-    let reviews = reviews(&prepared, events, facts, settings, day);
+    let reviews = reviews(&prepared, events, facts, settings, day, known_then);
     let case = Case {
         prepared: &prepared,
         reviews: &reviews,
@@ -107,7 +109,7 @@ pub struct Newest {
     pub exceedances: u32,
     /// When a limit was passed last.
     pub exceeded_on: Option<Day>,
-    /// The earliest first due date of what that one started.
+    /// The earliest date of what is owed.
     pub due: Option<Day>,
     /// Rate of the newest addition by the method in force, four decimals, cut toward zero.
     pub percent: Option<String>,
@@ -146,21 +148,18 @@ pub fn assess_newest(
     events: &[Event],
     settings: &SiteSettings,
     day: Day,
+    known_then: Option<KnownThen>,
     about: &[Day],
 ) -> Newest {
     let events = &events[..events.partition_point(|event| event.day <= day)];
     let prepared = judge.appliance(facts);
-    let reviews = reviews(&prepared, events, facts, settings, day);
+    let reviews = reviews(&prepared, events, facts, settings, day, known_then);
     let found = || reviews.iter().flat_map(|review| &review.exceedances);
     let newest = found().max_by_key(|found| (found.on, found.second));
-    let (exceeded_on, due) = match newest {
-        Some(newest) => {
-            let same = found().filter(|found| found.on == newest.on);
-            let dues = same.flat_map(|found| found.due.iter().filter_map(|due| due.due));
-            (Some(newest.on), dues.map(Due::day).min())
-        }
-        None => (None, None),
-    };
+    let exceeded_on = newest.map(|newest| newest.on);
+    let owed = reviews.iter().flat_map(|review| &review.duties);
+    let owed = owed.filter(|duty| duty.state.is_owed());
+    let due = owed.filter_map(|duty| duty.due).map(Due::day).min();
     let case = Case {
         prepared: &prepared,
         reviews: &reviews,
@@ -191,9 +190,10 @@ fn reviews<'j>(
     facts: &Facts,
     settings: &SiteSettings,
     day: Day,
+    known_then: Option<KnownThen>,
 ) -> Vec<Review<'j>> {
     (0..prepared.sets())
-        .map(|set| prepared.review_all(set, events, facts, settings, day))
+        .map(|set| prepared.review(set, events, facts, settings, day, known_then))
         .collect()
 }
 
@@ -222,14 +222,21 @@ impl Case<'_, '_> {
         let mut duties = Vec::new();
         for (at, review) in reviews.iter().enumerate() {
             let set = self.prepared.set(at);
+            let worked = |found| why::worked(set, review, found, self.settings);
+            for owed in review.duties.iter().filter(|owed| shows(owed, &kept)) {
+                let limit = match owed.started_by {
+                    StartedBy::Limit(at) => review.exceedances.get(at).map(worked),
+                    _ => None,
+                };
+                let why = why::duty(owed, limit.as_deref());
+                duties.push((rank(owed), shown::duty(set, review, owed, why)));
+            }
             for found in review.exceedances.iter().filter(|found| kept(found.on)) {
-                let worked = why::worked(set, review, found, self.settings);
-                duties.extend(found.due.iter().map(|due| shown::duty(set, due, &worked)));
-                exceedances.push(shown::exceedance(set, found, worked));
+                exceedances.push(shown::exceedance(set, found, worked(found)));
             }
         }
-        // The earliest deadline leads; what has no date comes after.
-        duties.sort_by(|a, b| (a.due.is_none(), &a.due).cmp(&(b.due.is_none(), &b.due)));
+        duties.sort_by(|a, b| a.0.cmp(&b.0));
+        let duties: Vec<DutyShown> = duties.into_iter().map(|(_, shown)| shown).collect();
         exceedances.sort_by(|a, b| a.on.cmp(&b.on));
         let missing: BTreeSet<&str> = reviews.iter().flat_map(|r| r.missing.clone()).collect();
         Standing {
@@ -247,6 +254,19 @@ impl Case<'_, '_> {
             sets,
         }
     }
+}
+
+/// Whether a standing shows a duty: what is owed always, what is over with its day.
+fn shows(owed: &Owed, kept: impl Fn(Day) -> bool) -> bool {
+    owed.state.is_owed() || kept(owed.since) || owed.on.is_some_and(kept)
+}
+
+/// What is overdue stands first, the longest first; then what is dated, the earliest first; then
+/// what carries no date; what is over last, the newest first.
+fn rank(owed: &Owed) -> (bool, bool, (Day, u32), std::cmp::Reverse<Day>) {
+    let due = owed.due.map_or((owed.since, 0), Due::order);
+    let over = !owed.state.is_owed();
+    (over, owed.due.is_none(), due, std::cmp::Reverse(owed.since))
 }
 
 /// The word of a method.

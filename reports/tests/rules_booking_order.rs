@@ -79,7 +79,6 @@ fn rebooked(events: &mut [Value], place: impl Fn(usize) -> usize) -> bool {
 fn same(as_it_was: &Outcome, now: &Outcome) {
     assert_eq!(now.differences, []);
     assert_eq!(now.compared, as_it_was.compared);
-    assert_eq!(now.skipped, as_it_was.skipped);
     assert!(now.compared > 300);
 }
 

@@ -12,7 +12,7 @@ use serde_json::{Value, json};
 fn holds(sets: &[RuleSet], situation: Value) {
     let file = json!({ "schema": "tarebook/rule-situations/1", "situations": [situation] });
     let outcome = run_situations("own", &file.to_string(), sets, &Tables::shipped()).unwrap();
-    assert_eq!((outcome.differences, outcome.skipped), (vec![], vec![]));
+    assert_eq!(outcome.differences, []);
     assert!(outcome.compared > 0);
 }
 

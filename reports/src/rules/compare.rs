@@ -1,31 +1,28 @@
 //! One expected outcome against what came out, expectation by expectation.
 //!
-//! Of duties only the first due dates are worked out so far. `since` and `due` are compared when
-//! every start of the duty names a limit and depends on no other duty being open or done beyond
-//! `unless_open`, and, for `due`, when no extension and no mothballing is dated on or after the
-//! day it started and, for a cadence, no event of a kind that fulfils it. Everything else is
-//! skipped with its reason.
+//! Every word of an expectation is compared exactly; an unknown one is a difference.
 
-use super::deadline::starts_by;
+use super::deadline::Due;
+use super::duties::Owed;
 use super::examples::Outcome;
-use super::file::{Duty, RuleSet};
+use super::file::RuleSet;
 use super::judge::PreparedAppliance;
+use super::organisation::OfOrganisation;
+use super::records::Gap;
 use super::review::Review;
-use super::words::{EventKind, Subject};
 use crate::day::Day;
-use crate::event::{Event, Kind};
 use crate::number::{Decimal, Fraction};
-use serde_json::{Map, Value};
+use serde_json::{Map, Value, json};
 
-/// What came out for one appliance under one set.
+/// What came out for one appliance, or for the organisation, under one set.
 pub(super) struct Seen {
     applies: Option<bool>,
     band: Option<String>,
     missing: Vec<&'static str>,
+    gaps: Vec<Gap>,
     additions: Vec<SeenAddition>,
     exceedances: Vec<SeenExceedance>,
-    first_dues: Vec<SeenDue>,
-    events: Vec<Event>,
+    duties: Vec<Map<String, Value>>,
 }
 
 struct SeenAddition {
@@ -39,26 +36,21 @@ struct SeenExceedance {
     limit: String,
     on: Day,
     value: Fraction,
-}
-
-struct SeenDue {
-    duty: String,
-    since: Day,
-    due: Option<String>,
+    lists: Vec<String>,
 }
 
 impl Seen {
     pub(super) fn new(
         prepared: &PreparedAppliance,
         review: &Review,
-        events: Vec<Event>,
+        gaps: Vec<Gap>,
         on: Day,
     ) -> Seen {
-        let dues = review.exceedances.iter().flat_map(|found| &found.due);
         Seen {
             applies: prepared.applies(0, on),
             band: prepared.band(0, on).map(str::to_string),
             missing: review.missing.clone(),
+            gaps,
             additions: review
                 .additions
                 .iter()
@@ -76,17 +68,53 @@ impl Seen {
                     limit: found.limit.name.clone(),
                     on: found.on,
                     value: found.value,
+                    lists: Vec::new(),
                 })
                 .collect(),
-            first_dues: dues
-                .map(|first| SeenDue {
-                    duty: first.duty.name.clone(),
-                    since: first.since,
-                    due: first.due.map(|due| due.to_string()),
-                })
-                .collect(),
-            events,
+            duties: review.duties.iter().map(seen_duty).collect(),
         }
+    }
+
+    pub(super) fn of_organisation(of: &OfOrganisation) -> Seen {
+        let exceedances = of.sums.iter().map(|sum| SeenExceedance {
+            limit: sum.limit.name.clone(),
+            on: sum.on,
+            value: sum.value,
+            lists: sum.lists.clone(),
+        });
+        Seen {
+            applies: None,
+            band: None,
+            missing: of.missing.clone(),
+            gaps: Vec::new(),
+            additions: Vec::new(),
+            exceedances: exceedances.collect(),
+            duties: of.duties.iter().map(seen_duty).collect(),
+        }
+    }
+}
+
+/// A duty in the words of a situation.
+fn seen_duty(owed: &Owed) -> Map<String, Value> {
+    let day = |day: Option<Day>| day.map_or(Value::Null, |day| json!(day.to_string()));
+    let due = |due: Option<Due>| due.map_or(Value::Null, |due| json!(due.to_string()));
+    let seen = json!({
+        "duty": owed.duty.name,
+        "since": owed.since.to_string(),
+        "due": due(owed.due),
+        "state": owed.state.word(),
+        "on": day(owed.on),
+        "last": day(owed.last.map(|(day, _)| day)),
+        "left": owed.left,
+        "for": owed.waiting.first().map(|anchor| anchor.word()),
+        "age": owed.age,
+        "not_before": due(owed.not_before),
+        "too_early": day(owed.too_early.last().map(|(day, _)| *day)),
+        "late_on_discovery": owed.late_on_discovery,
+    });
+    match seen {
+        Value::Object(seen) => seen,
+        _ => Map::new(),
     }
 }
 
@@ -118,9 +146,7 @@ impl Comparer<'_> {
                 "exceedances" => self.exceedances(value),
                 "duties" => self.duties(value),
                 "absent" => self.absent(value),
-                "gaps" => self
-                    .outcome
-                    .skips(self.case, key, "records are not evaluated yet"),
+                "gaps" => self.gaps(value),
                 _ => self
                     .outcome
                     .differs(self.case, key, "a known expectation", "unknown word"),
@@ -203,6 +229,7 @@ impl Comparer<'_> {
                     "limit" => self.same(&what, wanted, &Value::from(found.limit.as_str())),
                     "on" => self.same(&what, wanted, &Value::from(found.on.to_string())),
                     "value" => self.fraction(&what, wanted, Some(found.value)),
+                    "lists" => self.same(&what, wanted, &json!(found.lists)),
                     _ => self
                         .outcome
                         .differs(self.case, &what, "a known word", "unknown word"),
@@ -220,133 +247,64 @@ impl Comparer<'_> {
         }
     }
 
+    fn gaps(&mut self, value: &Value) {
+        let seen = self.seen.gaps.iter();
+        let found = seen.map(|gap| json!({"event": gap.entry, "missing": gap.missing}));
+        self.same("gaps", value, &Value::Array(found.collect()));
+    }
+
+    /// Each expected duty is a distinct one with the same fields.
     fn duties(&mut self, value: &Value) {
-        let mut taken = vec![false; self.seen.first_dues.len()];
+        let seen = self.seen;
+        let mut taken = vec![false; seen.duties.len()];
         for (at, item) in self.list("duties", value).into_iter().enumerate() {
             let name = item.get("duty").and_then(Value::as_str).unwrap_or("");
             let place = format!("duties {} '{name}'", at + 1);
-            let Some(duty) = self.set.duties.iter().find(|duty| duty.name == name) else {
-                self.outcome
-                    .differs(self.case, &place, "a duty of the set", "no such duty");
+            if !self.knows(&place, name) {
                 continue;
+            }
+            self.outcome.compared += item.len();
+            let matches = |found: &Map<String, Value>| {
+                item.iter().all(|(key, wanted)| found.get(key) == Some(wanted))
             };
-            if let Some(why) = not_by_limits(self.set, duty) {
-                self.outcome.skips(self.case, place, why);
+            let free = seen.duties.iter().zip(&mut taken);
+            let mut free = free.filter(|(found, taken)| !**taken && matches(found));
+            if let Some((_, taken)) = free.next() {
+                *taken = true;
                 continue;
             }
-            self.duty(&place, duty, item, &mut taken);
+            let own = seen.duties.iter().filter(|found| found["duty"] == name);
+            let found: Vec<String> = own.map(|found| Value::from(found.clone()).to_string()).collect();
+            let wanted = Value::Object(item.clone());
+            let found = format!("[{}]", found.join(", "));
+            self.outcome.differs(self.case, &place, wanted, found);
         }
     }
 
-    /// One expected duty: a first due date of that duty, not yet taken, with the same fields.
-    fn duty(&mut self, place: &str, duty: &Duty, item: &Map<String, Value>, taken: &mut [bool]) {
-        let mut fields = Vec::new();
-        for (key, wanted) in item {
-            match key.as_str() {
-                "duty" => {}
-                "since" => fields.push(("since", wanted)),
-                "due" => match self.moved(duty) {
-                    None => fields.push(("due", wanted)),
-                    Some(why) => self.outcome.skips(self.case, format!("{place} due"), why),
-                },
-                _ => {
-                    let why = "only the first due date of a duty is worked out so far";
-                    self.outcome.skips(self.case, format!("{place} {key}"), why);
-                }
-            }
+    fn knows(&mut self, place: &str, name: &str) -> bool {
+        let knows = self.set.duties.iter().any(|duty| duty.name == name);
+        if !knows {
+            self.outcome
+                .differs(self.case, place, "a duty of the set", "no such duty");
         }
-        self.outcome.compared += 1 + fields.len();
-        let matches = |seen: &SeenDue| {
-            fields.iter().all(|(key, wanted)| match *key {
-                "since" => wanted.as_str() == Some(seen.since.to_string().as_str()),
-                _ => wanted.as_str() == seen.due.as_deref(),
-            })
-        };
-        let own = |seen: &SeenDue| seen.duty == duty.name;
-        let dues = self.seen.first_dues.iter().zip(taken.iter_mut());
-        let mut free = dues.filter(|(seen, taken)| own(seen) && !**taken);
-        match free.find(|(seen, _)| matches(seen)) {
-            Some((_, taken)) => *taken = true,
-            None => {
-                let found: Vec<String> = (self.seen.first_dues.iter().filter(|seen| own(seen)))
-                    .map(|seen| format!("since {} due {:?}", seen.since, seen.due))
-                    .collect();
-                let wanted = Value::Object(item.clone());
-                self.outcome
-                    .differs(self.case, place, wanted, format!("[{}]", found.join(", ")));
-            }
-        }
-    }
-
-    /// Why the due date of a duty may no longer be its first.
-    fn moved(&self, duty: &Duty) -> Option<String> {
-        let own = self
-            .seen
-            .first_dues
-            .iter()
-            .filter(|seen| seen.duty == duty.name);
-        let since = own.map(|seen| seen.since).min()?;
-        let after = self.seen.events.iter().filter(|event| event.day >= since);
-        for event in after {
-            if matches!(event.kind, Kind::Extension | Kind::Mothball) {
-                return Some("extensions and pauses are not evaluated yet".to_string());
-            }
-            let done = |kind: EventKind| kind.kind() == Some(event.kind);
-            if duty.repeats && duty.done_by.iter().any(|pattern| done(pattern.event)) {
-                return Some("later turns of a cadence are not evaluated yet".to_string());
-            }
-        }
-        None
+        knows
     }
 
     fn absent(&mut self, value: &Value) {
-        for name in value
-            .as_array()
-            .into_iter()
-            .flatten()
-            .filter_map(Value::as_str)
-        {
+        let names = value.as_array().into_iter().flatten();
+        for name in names.filter_map(Value::as_str) {
             let what = format!("absent '{name}'");
-            let Some(duty) = self.set.duties.iter().find(|duty| duty.name == name) else {
-                self.outcome
-                    .differs(self.case, &what, "a duty of the set", "no such duty");
-                continue;
-            };
-            if let Some(why) = not_by_limits(self.set, duty) {
-                self.outcome.skips(self.case, what, why);
+            if !self.knows(&what, name) {
                 continue;
             }
             self.outcome.compared += 1;
-            if let Some(found) = self.seen.first_dues.iter().find(|seen| seen.duty == name) {
-                let found = format!("owed since {}", found.since);
-                self.outcome.differs(self.case, &what, "not owed", found);
+            let mut found = self.seen.duties.iter().filter(|found| found["duty"] == name);
+            if let Some(found) = found.next() {
+                let found = Value::Object(found.clone());
+                self.outcome.differs(self.case, &what, "no such duty owed", found);
             }
         }
     }
-}
-
-/// Why a duty is not worked out from limits alone.
-fn not_by_limits(set: &RuleSet, duty: &Duty) -> Option<String> {
-    if duty.subject == Some(Subject::Organisation) {
-        return Some("duties of the whole organisation are not evaluated yet".to_string());
-    }
-    let by_limit = |start| set.limits.iter().any(|limit| starts_by(start, &limit.name));
-    if duty.starts.iter().all(by_limit) {
-        return None;
-    }
-    let other = duty.starts.iter().find(|start| !by_limit(start))?;
-    let what = if other.covered {
-        "being covered"
-    } else if other.event.is_some() {
-        "an event"
-    } else if other.limit.is_some() {
-        "a limit while another duty is open or done"
-    } else if other.period_end.is_some() {
-        "the end of a period"
-    } else {
-        "another duty"
-    };
-    Some(format!("duties started by {what} are not evaluated yet"))
 }
 
 /// Reads `365/18`, `20` or `8.5`.

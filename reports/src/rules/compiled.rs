@@ -3,7 +3,7 @@
 //! A yearly report asks two hundred thousand times which limit holds on a day; nothing is looked
 //! up by name or parsed there.
 
-use super::conditions::Test;
+use super::duties::ready::ReadyDuty;
 use super::facts::Fact;
 use super::file::{Overlay, Row, RuleSet};
 use super::number::{Comparison, Number};
@@ -22,8 +22,9 @@ pub(super) struct CompiledSet<'a> {
     pub exempt: Vec<Block<'a>>,
     pub bands: Vec<(&'a str, Vec<Ask<'a>>)>,
     pub limits: Vec<CompiledLimit<'a>>,
-    /// Tests of duties that start by being covered: what they lack is missing.
-    pub covered_duties: Vec<Vec<Ask<'a>>>,
+    pub duties: Vec<ReadyDuty<'a>>,
+    /// The tests of the records, in their order.
+    pub records: Vec<Vec<Ask<'a>>>,
     /// Days on which an answer of this set can change whatever the appliance.
     pub change_days: Vec<Day>,
     /// First and last day on which it judges at all.
@@ -120,14 +121,8 @@ impl<'a> CompiledSet<'a> {
             .map(|band| (band.name.as_str(), maker.band(band)))
             .collect();
         let limits = set.limits.iter().map(|limit| maker.limit(limit)).collect();
-        let by_being_covered = set
-            .duties
-            .iter()
-            .filter(|d| d.starts.iter().any(|s| s.covered));
-        let covered_duties = by_being_covered
-            .filter_map(|duty| duty.when.as_ref())
-            .map(|t| maker.test(t))
-            .collect();
+        let duties = maker.duties();
+        let records = (set.records.iter()).map(|record| maker.optional_test(&record.when)).collect();
         if !maker.problems.is_empty() {
             return Err(maker.problems);
         }
@@ -138,7 +133,8 @@ impl<'a> CompiledSet<'a> {
             exempt,
             bands,
             limits,
-            covered_duties,
+            duties,
+            records,
             change_days: Vec::new(),
             days: (Facts::ALWAYS, LAST),
         };
@@ -177,19 +173,5 @@ impl<'a> CompiledSet<'a> {
         days.sort_unstable();
         days.dedup();
         days
-    }
-
-    /// The place of a value by name.
-    pub(super) fn value(&self, name: &str) -> Option<usize> {
-        self.values.iter().position(|value| value.name == name)
-    }
-
-    /// Resolves a test that is asked rarely (the lines of a duty).
-    pub(super) fn resolve(&self, test: &'a Test) -> Vec<Ask<'a>> {
-        Maker {
-            set: self.set,
-            problems: Vec::new(),
-        }
-        .test(test)
     }
 }

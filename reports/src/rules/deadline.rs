@@ -1,18 +1,11 @@
-//! The first due date of a duty that a limit starts.
+//! The arithmetic of deadlines: so long after a point in time, or on a day of the calendar.
 //!
-//! Of the lines whose `when` holds, the earliest binds. A duty uses the row in force on the day
-//! it started; a cadence uses the rows and facts of the day asked. A line whose anchor is not yet
-//! known waits. What happens after the start (repairs, extensions, pauses) is not read here, but
-//! for the facts that an event of the case may carry: process shutdown, evacuated, reporter.
+//! Whole days and periods end with their last local day at the site; hours are counted from the
+//! instant, so that 24 of them across a clock change are 24. What a duty counts from, and which of
+//! its lines applies, is worked out in `duties`.
 
-use super::exceedance::Exceedance;
-use super::facts::FactSet;
-use super::file::{Duty, Line};
 use super::in_force::NumberOn;
-use super::judge::PreparedAppliance;
-use super::number::Number;
-use super::scope::{Answer, Asking, ValueOn};
-use super::words::{self, Anchor, Subject, Unit};
+use super::words::{self, Anchor, Unit};
 use crate::day::{Day, Local, MonthEnd, Period, PeriodKind, Wall, Zone};
 use crate::event::Event;
 use jiff::Timestamp;
@@ -37,232 +30,53 @@ impl Due {
     }
 }
 
-/// What is owed first after a limit was passed.
-#[derive(Clone, Debug)]
-pub struct FirstDue<'j> {
-    /// The duty.
-    pub duty: &'j Duty,
-    /// The day that started it.
-    pub since: Day,
-    /// The earliest of the lines that apply; `None`: no number, waiting, or cannot judge.
-    pub due: Option<Due>,
-    /// Every line that applies and is no longer waiting, with its date.
-    pub lines: Vec<DueLine<'j>>,
-    /// Anchors that are not known yet.
-    pub waiting: Vec<Anchor>,
-    /// A fact says that it is not needed meanwhile.
-    pub not_needed: bool,
-    /// Facts that must be found before it can be told, sorted.
-    pub missing: Vec<&'static str>,
-}
-
 /// One line that applies.
 #[derive(Clone, Debug)]
 pub struct DueLine<'j> {
-    /// The number it names.
-    pub number: NumberOn<'j>,
+    /// The number it names; `None`: the date that an authority wrote.
+    pub number: Option<NumberOn<'j>>,
     /// From when it counts.
     pub after: Anchor,
     /// The date it gives.
     pub due: Due,
 }
 
-/// What `due_dates` needs to know beside the appliance.
-pub(super) struct Case<'c> {
-    /// Events of the appliance, in their order.
-    pub events: &'c [Event],
-    /// The day asked.
+/// A local day, with the second of it where one is known.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Moment {
+    /// The day.
     pub day: Day,
-    /// The zone of the site: hours are counted by the clock of physics.
-    pub zone: &'c Zone,
+    /// The second of the day; only a date known: from its start.
+    pub second: Option<u32>,
 }
 
-/// The duties an exceedance starts: those whose start names the limit and depends on no other
-/// duty being open or done (`unless_open` alone is taken as fulfilled at the start).
-pub(super) fn first_dues<'j>(
-    prepared: &PreparedAppliance<'j>,
-    exceedance: &Exceedance<'j>,
-    case: &Case,
-) -> Vec<FirstDue<'j>> {
-    let set = prepared.judge.sets[exceedance.set].set;
-    let started = set.duties.iter().filter(|duty| {
-        duty.subject != Some(Subject::Organisation)
-            && duty.from.is_none_or(|from| from.0 <= exceedance.on)
-            && duty.until.is_none_or(|until| exceedance.on <= until.0)
-            && duty
-                .starts
-                .iter()
-                .any(|start| starts_by(start, &exceedance.limit.name))
-    });
-    started
-        .filter_map(|duty| first_due(prepared, exceedance, case, duty))
-        .collect()
-}
+impl Moment {
+    pub(super) fn of_day(day: Day) -> Moment {
+        Moment { day, second: None }
+    }
 
-/// Whether a start needs nothing but that limit.
-pub(super) fn starts_by(start: &super::file::Start, limit: &str) -> bool {
-    start.limit.as_deref() == Some(limit)
-        && start.while_open.is_none()
-        && start.after_done.is_none()
-        && start.when.is_none()
-}
-
-fn first_due<'j>(
-    prepared: &PreparedAppliance<'j>,
-    exceedance: &Exceedance<'j>,
-    case: &Case,
-    duty: &'j Duty,
-) -> Option<FirstDue<'j>> {
-    let since = exceedance.on;
-    let told = told(case, since);
-    let at_start = Asking {
-        told,
-        ..prepared.asking(exceedance.set, since)
-    };
-    let asked = if duty.repeats {
-        Asking {
-            told,
-            ..prepared.asking(exceedance.set, case.day)
-        }
-    } else {
-        at_start
-    };
-    let mut first = FirstDue {
-        duty,
-        since,
-        due: None,
-        lines: Vec::new(),
-        waiting: Vec::new(),
-        not_needed: false,
-        missing: Vec::new(),
-    };
-    let mut missing = FactSet::NONE;
-    if let Some(test) = &duty.when {
-        match at_start.all(&at_start.set.resolve(test)) {
-            Answer::No => return None,
-            Answer::Yes => {}
-            Answer::Unknown(facts) => missing = missing.and(facts),
+    pub(super) fn of(event: &Event) -> Moment {
+        Moment {
+            day: event.day,
+            second: event.second,
         }
     }
-    let today = Asking {
-        told,
-        ..prepared.asking(exceedance.set, case.day)
-    };
-    let holds_today = |test| today.all(&today.set.resolve(test)) == Answer::Yes;
-    first.not_needed = duty.not_while.iter().any(holds_today);
-    for line in &duty.due {
-        match line
-            .when
-            .as_ref()
-            .map_or(Answer::Yes, |test| asked.all(&asked.set.resolve(test)))
-        {
-            Answer::No => continue,
-            Answer::Unknown(facts) => missing = missing.and(facts),
-            Answer::Yes => match due_of(&asked, exceedance, case, line) {
-                Ok(due_line) => first.lines.push(due_line),
-                Err(Waits::For(anchor)) => first.waiting.push(anchor),
-                Err(Waits::ForFacts(facts)) => missing = missing.and(facts),
-                Err(Waits::NoNumber) => {}
-            },
+
+    /// Whether it lies before something is due. Only a date known: from the start of that day.
+    pub(super) fn is_before(self, due: Due) -> bool {
+        match due {
+            Due::Day(day) => self.day < day,
+            Due::At(at) => (self.day, self.second.unwrap_or(0)) < (at.day, at.second),
         }
     }
-    first.missing = missing.names();
-    if missing.is_empty() {
-        first.due = first
-            .lines
-            .iter()
-            .map(|line| line.due)
-            .min_by_key(|due| due.order());
-        let owed = duty.no_number.is_some() || first.due.is_some() || !first.waiting.is_empty();
-        // No line applies: not owed.
-        return owed.then_some(first);
-    }
-    Some(first)
-}
 
-/// What the last event of the case said of each fact that events may carry.
-fn told(case: &Case, since: Day) -> [Option<bool>; 3] {
-    ["process_shutdown", "evacuated", "ghg_reporter"].map(|fact| {
-        let of_case = case.events.iter().filter(|event| event.day >= since);
-        of_case
-            .filter_map(|event| event.word(fact))
-            .next_back()
-            .map(|word| word == "yes")
-    })
-}
-
-/// Why a line gives no date yet.
-enum Waits {
-    For(Anchor),
-    ForFacts(FactSet),
-    NoNumber,
-}
-
-fn due_of<'j>(
-    asking: &Asking<'_, 'j>,
-    exceedance: &Exceedance<'j>,
-    case: &Case,
-    line: &'j Line,
-) -> Result<DueLine<'j>, Waits> {
-    let after = line.after.unwrap_or(Anchor::Start);
-    let name = line
-        .within
-        .as_ref()
-        .or(line.by.as_ref())
-        .or(line.on.as_ref());
-    let value = name
-        .and_then(|name| asking.set.value(name))
-        .ok_or(Waits::NoNumber)?;
-    let number = match asking.value(value) {
-        ValueOn::Row(row, overlay) => NumberOn::new(&asking.set.values[value], row, overlay),
-        ValueOn::NoRow => return Err(Waits::NoNumber),
-        ValueOn::Unknown(facts) => return Err(Waits::ForFacts(facts)),
-    };
-    let due = match number.number() {
-        Number::Day(day) => Due::Day(day),
-        Number::MonthDay(month, day) => {
-            let anchor = anchor_day(asking, exceedance, after)?;
-            Due::Day(anchor.next_month_day(month, day).ok_or(Waits::NoNumber)?)
+    /// Whether something was due before it. Only a date known: nobody can say that it was late on
+    /// the last day itself.
+    pub(super) fn is_after(self, due: Due) -> bool {
+        match (due, self.second) {
+            (Due::At(at), Some(second)) => (self.day, second) > (at.day, at.second),
+            _ => self.day > due.day(),
         }
-        Number::Plain(_) => {
-            let anchor = anchor_day(asking, exceedance, after)?;
-            let from_start = matches!(after, Anchor::Start | Anchor::Root | Anchor::Last);
-            let second = exceedance.second.filter(|_| from_start);
-            let first_period = matches!(after, Anchor::Start | Anchor::Last);
-            let month_end = asking.set.set.month_end;
-            later(anchor, second, &number, first_period, month_end, case.zone)
-                .ok_or(Waits::NoNumber)?
-        }
-        Number::None => return Err(Waits::NoNumber),
-    };
-    Ok(DueLine { number, after, due })
-}
-
-/// The day an anchor stands for at the start of a case.
-fn anchor_day(asking: &Asking, exceedance: &Exceedance, anchor: Anchor) -> Result<Day, Waits> {
-    let since = exceedance.on;
-    let end = |kind| {
-        Period::around(since, kind)
-            .map(|period| period.last)
-            .ok_or(Waits::NoNumber)
-    };
-    match anchor {
-        Anchor::Start | Anchor::Root | Anchor::Last => Ok(since),
-        Anchor::PeriodEnd => {
-            let word = exceedance
-                .limit
-                .period
-                .unwrap_or(words::Period::CalendarYear);
-            end(period_kind(word, asking.set.set.year_starts.as_deref()))
-        }
-        Anchor::QuarterEnd => end(PeriodKind::Quarter),
-        Anchor::HalfYearEnd => end(PeriodKind::HalfYear),
-        Anchor::YearEnd => end(PeriodKind::Year),
-        Anchor::Installed => asking
-            .subject
-            .installed(asking.day)
-            .ok_or(Waits::ForFacts(FactSet::of(super::facts::Fact::Installed))),
-        other => Err(Waits::For(other)),
     }
 }
 
@@ -282,16 +96,15 @@ pub(super) fn period_kind(word: words::Period, year_starts: Option<&str>) -> Per
     }
 }
 
-/// So long after an anchor. Whole days and periods end with their last local day; hours are
-/// counted from the instant, so that 24 of them across a clock change are 24.
-fn later(
-    anchor: Day,
-    second: Option<u32>,
+/// So long after an anchor. `first_period`: the period of the anchor is the first one counted.
+pub(super) fn later(
+    anchor: Moment,
     number: &NumberOn,
     first_period: bool,
     month_end: words::MonthEnd,
     zone: &Zone,
 ) -> Option<Due> {
+    let Moment { day: anchor, second } = anchor;
     if matches!(number.unit, Unit::Hours | Unit::OperatingHours) {
         let hours = number.limit();
         let seconds = i64::try_from(hours.numerator() * 3600 / hours.denominator()).ok()?;
@@ -332,10 +145,21 @@ fn instant(zone: &Zone, day: Day, second: Option<u32>) -> Timestamp {
 
 impl Due {
     /// Earlier first; a day counts with its end.
-    fn order(self) -> (Day, u32) {
+    pub(crate) fn order(self) -> (Day, u32) {
         match self {
             Due::Day(day) => (day, 86_400),
             Due::At(local) => (local.day, local.second),
+        }
+    }
+
+    /// So many days later, at the same time of day.
+    pub(super) fn plus(self, days: i32) -> Due {
+        match self {
+            Due::Day(day) => Due::Day(day.plus(days)),
+            Due::At(local) => Due::At(Local {
+                day: local.day.plus(days),
+                ..local
+            }),
         }
     }
 }

@@ -1,14 +1,12 @@
 //! Running what a set must answer: its own examples, and files of situations.
 //!
-//! Every expectation is either compared exactly or listed as skipped with the reason. Compared
-//! are `applies`, `band`, `missing`, `additions`, `exceedances` and `error`; of `duties` the
-//! fields `since` and `due`, and of `absent` the names, where a duty is started by limits alone
-//! (see `compare`). A skipped expectation is never counted as met.
+//! Every expectation is compared exactly; nothing is skipped.
 
 use super::compare::{Comparer, Seen};
 use super::file::RuleSet;
 use super::history::{events_of, facts_of};
 use super::judge::Judge;
+use super::organisation::{Part, organisation};
 use super::problem::Problem;
 use super::review::SiteSettings;
 use super::situation::{Situation, SituationAppliance, SituationFile};
@@ -25,21 +23,8 @@ use std::fmt;
 pub struct Outcome {
     /// How many expectations were compared.
     pub compared: usize,
-    /// Expectations that were not compared, and why.
-    pub skipped: Vec<Skipped>,
     /// Expectations that did not come out.
     pub differences: Vec<Difference>,
-}
-
-/// An expectation that was not compared.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Skipped {
-    /// Which situation, set and appliance.
-    pub case: String,
-    /// Which expectation.
-    pub what: String,
-    /// Why.
-    pub why: String,
 }
 
 /// An expectation that did not come out.
@@ -53,12 +38,6 @@ pub struct Difference {
     pub expected: String,
     /// What came out.
     pub found: String,
-}
-
-impl fmt::Display for Skipped {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "skipped: {}: {}: {}", self.case, self.what, self.why)
-    }
 }
 
 impl fmt::Display for Difference {
@@ -89,15 +68,6 @@ impl Outcome {
             what: what.to_string(),
             expected: expected.to_string(),
             found: found.to_string(),
-        });
-    }
-
-    pub(super) fn skips(&mut self, case: &str, what: impl Into<String>, why: impl Into<String>) {
-        let (what, why) = (what.into(), why.into());
-        self.skipped.push(Skipped {
-            case: case.to_string(),
-            what,
-            why,
         });
     }
 }
@@ -240,13 +210,17 @@ fn run_set(
         Ok(judge) => judge,
         Err(problems) => return outcome.differs(case, "set", "a set", said(&problems)),
     };
-    if let Some(Value::Object(keys)) = expected.get("organisation").filter(|_| apart) {
-        for key in keys.keys() {
-            outcome.skips(
-                case,
-                key,
-                "sums of the whole organisation are not evaluated yet",
-            );
+    if let Some(expect) = expected.get("organisation").filter(|_| apart) {
+        let case = format!("{case}: organisation");
+        match of_organisation(&judge, &appliances, &settings, situation.on.0) {
+            Ok(seen) => Comparer {
+                case: &case,
+                set,
+                seen: &seen,
+                outcome,
+            }
+            .all(expect),
+            Err(wrong) => outcome.differs(&case, "situation", "readable facts and events", wrong),
         }
     }
     for one in &appliances {
@@ -283,8 +257,29 @@ fn seen(
     let facts = facts_of(&one.facts)?;
     let events = events_of(&one.events, &settings.zone, on)?;
     let prepared = judge.appliance(&facts);
-    let review = prepared.review_all(0, &events, &facts, settings, on);
-    Ok(Seen::new(&prepared, &review, events, on))
+    let then = |day| events_of(&one.events, &settings.zone, day).unwrap_or_default();
+    let review = prepared.review(0, &events, &facts, settings, on, Some(&then));
+    let gaps = prepared.gaps(0, &events);
+    Ok(Seen::new(&prepared, &review, gaps, on))
+}
+
+fn of_organisation(
+    judge: &Judge,
+    appliances: &[SituationAppliance],
+    settings: &SiteSettings,
+    on: Day,
+) -> Result<Seen, String> {
+    let facts: Vec<_> = (appliances.iter().map(|one| facts_of(&one.facts))).collect::<Result<_, _>>()?;
+    let mut parts = Vec::with_capacity(appliances.len());
+    for (one, facts) in appliances.iter().zip(&facts) {
+        parts.push(Part {
+            site: one.site.as_deref().unwrap_or(""),
+            prepared: judge.appliance(facts),
+            events: events_of(&one.events, &settings.zone, on)?,
+        });
+    }
+    let of = organisation(judge, 0, &parts, on, &settings.zone);
+    Ok(Seen::of_organisation(&of))
 }
 
 fn appliances_of(situation: &Situation) -> Vec<SituationAppliance> {

@@ -3,7 +3,7 @@
 //! Comparisons are made on exact numbers. A later step of the same addition supersedes the figure
 //! of an exceedance, never its start; a sum over a period is passed once, at its first crossing.
 
-use super::deadline::{self, FirstDue};
+use super::deadline;
 use super::facts::{Fact, FactSet};
 use super::file::Limit;
 use super::in_force::Bound;
@@ -38,8 +38,6 @@ pub struct Exceedance<'j> {
     pub entries: Vec<u64>,
     /// Index of the addition whose figure it carries, when it rests on additions.
     pub addition: Option<usize>,
-    /// What is owed first because of it.
-    pub due: Vec<FirstDue<'j>>,
     /// Place in the order of events at which it was passed.
     pub(super) at: u32,
 }
@@ -89,19 +87,6 @@ impl<'j> Walk<'_, 'j> {
             Measure::NetGain => self.net_gain(at, limit),
             Measure::Released => self.released(at, limit),
             Measure::Co2eLost => {}
-        }
-    }
-
-    /// Facts that a duty of being covered asks for on the day and that nobody recorded.
-    pub(super) fn covered_duties(&mut self, day: Day) {
-        if self.prepared.applies(self.set, day) != Some(true) {
-            return;
-        }
-        let asking = self.prepared.asking(self.set, day);
-        for asks in &asking.set.covered_duties {
-            if let super::scope::Answer::Unknown(facts) = asking.all(asks) {
-                self.missing = self.missing.and(facts);
-            }
         }
     }
 
@@ -321,7 +306,6 @@ impl<'j> Walk<'_, 'j> {
             bounds,
             entries: measured.entries,
             addition: measured.addition,
-            due: Vec::new(),
             at: measured.at,
         });
         Some(self.found.len() - 1)

@@ -81,6 +81,7 @@ pub(super) fn events_of(
             let chain = Chain {
                 newest: number,
                 event: Some(event.clone()),
+                known: event.booked.map(|booked| booked.0),
             };
             if chains.insert(number, chain).is_some() {
                 return Err(format!("two entries have the number {number}"));
@@ -89,13 +90,14 @@ pub(super) fn events_of(
     }
     corrections.sort_by_key(|(number, _)| *number);
     for (number, correction) in corrections {
-        correct(&mut chains, number, correction)?;
+        correct(&mut chains, number, correction, zone)?;
     }
     let mut names = Names::default();
     let mut events = Vec::new();
     for (first, chain) in &chains {
         let Some(event) = &chain.event else { continue };
-        let read = names.event(event, *first, chain.newest, zone)?;
+        let mut read = names.event(event, *first, chain.newest, zone)?;
+        read.known = chain.known.unwrap_or(read.day);
         if read.day <= on {
             events.push(read);
         }
@@ -108,12 +110,15 @@ pub(super) fn events_of(
 struct Chain {
     newest: u64,
     event: Option<SituationEvent>,
+    /// When it was booked, or corrected last; absent: known at once.
+    known: Option<Day>,
 }
 
 fn correct(
     chains: &mut BTreeMap<u64, Chain>,
     number: u64,
     correction: &SituationEvent,
+    zone: &Zone,
 ) -> Result<(), String> {
     let reversed = correction.reverses.ok_or("a correction needs 'reverses'")?;
     let chain = chains.values_mut().find(|chain| chain.newest == reversed);
@@ -122,6 +127,8 @@ fn correct(
     })?;
     let old = chain.event.take();
     chain.newest = number;
+    let booked = correction.booked.map(|booked| booked.0);
+    chain.known = Some(booked.map_or_else(|| Ok(when(correction, zone)?.0), Ok::<_, String>)?);
     chain.event = correction.replacement.as_deref().map(|new| match old {
         Some(old) => replaced(old, new),
         None => new.clone(),
@@ -257,6 +264,7 @@ fn words_of(event: &SituationEvent) -> BTreeMap<String, String> {
         ("until", event.until.map(|day| day.to_string())),
         ("all_leaks", event.all_leaks.map(|word| word.to_string())),
         ("certified", event.certified.map(|word| word.to_string())),
+        ("has", event.has.as_ref().map(|fields| fields.join(","))),
         ("estimated", event.estimated.map(|word| word.to_string())),
         (
             "process_shutdown",

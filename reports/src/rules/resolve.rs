@@ -139,17 +139,38 @@ impl<'a> Maker<'a> {
         asks
     }
 
-    fn named(&mut self, name: &str) -> Option<usize> {
-        let found = self.set.values.keys().position(|known| known == name);
+    /// The place of a value by name.
+    pub(super) fn named(&mut self, name: &str) -> Option<usize> {
+        let names: Vec<&str> = self.set.values.keys().map(String::as_str).collect();
+        self.place("value", name, &names)
+    }
+
+    /// The place of a limit by name.
+    pub(super) fn limit_named(&mut self, name: &str) -> Option<usize> {
+        let names: Vec<&str> = (self.set.limits.iter()).map(|it| it.name.as_str()).collect();
+        self.place("limit", name, &names)
+    }
+
+    /// The place of a duty by name, where one is named.
+    pub(super) fn duty_named(&mut self, name: Option<&str>) -> Option<usize> {
+        let names: Vec<&str> = (self.set.duties.iter()).map(|it| it.name.as_str()).collect();
+        self.place("duty", name?, &names)
+    }
+
+    fn place(&mut self, what: &str, name: &str, names: &[&str]) -> Option<usize> {
+        let found = names.iter().position(|known| *known == name);
         if found.is_none() {
-            let names: Vec<&str> = self.set.values.keys().map(String::as_str).collect();
-            self.problems.push(Problem::new(
-                &self.set.id,
-                "",
-                no_such("value", name, &names),
-            ));
+            let message = no_such(what, name, names);
+            self.problems.push(Problem::new(&self.set.id, "", message));
         }
         found
+    }
+
+    /// A test where there is one; without one nothing is asked.
+    pub(super) fn optional_test(&mut self, test: &'a Option<Test>) -> Vec<Ask<'a>> {
+        test.as_ref()
+            .map(|test| self.test(test))
+            .unwrap_or_default()
     }
 
     pub(super) fn limit(&mut self, limit: &'a super::file::Limit) -> CompiledLimit<'a> {

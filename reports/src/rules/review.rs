@@ -1,7 +1,8 @@
 //! One set's review of a history: its additions, what was passed, what is missing.
 
-use super::deadline::{self, Case};
+use super::duties::{self, KnownThen, Owed, Story, Then};
 use super::exceedance::{Exceedance, Walk};
+use super::facts::FactSet;
 use super::judge::PreparedAppliance;
 use super::words::{FirstDaysWord, LeavesOut, NettingWord, Subject};
 use crate::appliance::Facts;
@@ -18,6 +19,8 @@ pub struct Review<'j> {
     pub reading: Reading,
     /// Limits that were passed, in order.
     pub exceedances: Vec<Exceedance<'j>>,
+    /// What is owed, and what was, in the order it started.
+    pub duties: Vec<Owed<'j>>,
     /// Facts that were unknown and mattered, sorted.
     pub missing: Vec<&'static str>,
 }
@@ -70,64 +73,74 @@ pub fn reading_of(set: &super::RuleSet, netting: Option<Netting>) -> Reading {
 }
 
 impl<'j> PreparedAppliance<'j> {
-    /// Judges every limit of one set over the events up to a day. `events` are in the order of
-    /// [`Event::sort`], corrections applied, none later than the day. Limits of the whole
-    /// organisation and sums of CO₂ equivalent are not judged here.
+    /// Judges every limit of one set over the events up to a day, and walks through what is owed.
+    /// `events` are in the order of [`Event::sort`], corrections applied, none later than the day.
+    /// Sums of the whole organisation are not judged here (`organisation`). `known_then`: the
+    /// history as it was known on an earlier day, where anything came late or was corrected.
     pub fn review(
-        &self,
-        set: usize,
-        events: &[Event],
-        additions: Vec<Addition>,
-        reading: Reading,
-        settings: &SiteSettings,
-        day: Day,
-    ) -> Review<'j> {
-        let mut walk = Walk {
-            prepared: self,
-            set,
-            events,
-            additions: &additions,
-            reading: &reading,
-            settings,
-            found: Vec::new(),
-            missing: self.missing_facts(set, day),
-        };
-        for (at, compiled) in self.judge.sets[set].limits.iter().enumerate() {
-            if compiled.limit.subject != Some(Subject::Organisation) {
-                walk.limit(at, compiled.limit);
-            }
-        }
-        walk.covered_duties(day);
-        let (mut exceedances, missing) = (walk.found, walk.missing);
-        exceedances.sort_by_key(|found| found.at);
-        let case = Case {
-            events,
-            day,
-            zone: &settings.zone,
-        };
-        for found in &mut exceedances {
-            found.due = deadline::first_dues(self, found, &case);
-        }
-        Review {
-            additions,
-            reading,
-            exceedances,
-            missing: missing.names(),
-        }
-    }
-
-    /// As `review`, reading the additions as the set asks.
-    pub fn review_all(
         &self,
         set: usize,
         events: &[Event],
         facts: &Facts,
         settings: &SiteSettings,
         day: Day,
+        known_then: Option<KnownThen>,
     ) -> Review<'j> {
         let reading = reading_of(self.judge.sets[set].set, settings.netting);
         let additions = additions_of(events, facts, &reading);
-        self.review(set, events, additions, reading, settings, day)
+        let judged = self.judged_limits(set, events, &additions, &reading, settings);
+        let (exceedances, missing) = judged;
+        let then = |day: Day| {
+            let events = known_then.map(|then| then(day)).unwrap_or_default();
+            let additions = additions_of(&events, facts, &reading);
+            let (found, _) = self.judged_limits(set, &events, &additions, &reading, settings);
+            let passed = found.iter().map(|found| (found.limit, found.on)).collect();
+            Then { events, passed }
+        };
+        let story = Story {
+            events,
+            exceedances: &exceedances,
+            zone: &settings.zone,
+            day,
+            known_then: known_then.map(|_| &then as &dyn Fn(Day) -> Then<'j>),
+        };
+        let (duties, lacking) = duties::duties(self, set, &story);
+        let missing = missing.and(lacking).and(self.missing_facts(set, day));
+        Review {
+            additions,
+            reading,
+            exceedances,
+            duties,
+            missing: missing.names(),
+        }
+    }
+
+    /// Every limit of one set that was passed, in the order of its place.
+    fn judged_limits(
+        &self,
+        set: usize,
+        events: &[Event],
+        additions: &[Addition],
+        reading: &Reading,
+        settings: &SiteSettings,
+    ) -> (Vec<Exceedance<'j>>, FactSet) {
+        let mut walk = Walk {
+            prepared: self,
+            set,
+            events,
+            additions,
+            reading,
+            settings,
+            found: Vec::new(),
+            missing: FactSet::NONE,
+        };
+        for (at, compiled) in self.judge.sets[set].limits.iter().enumerate() {
+            if compiled.limit.subject != Some(Subject::Organisation) {
+                walk.limit(at, compiled.limit);
+            }
+        }
+        walk.found.sort_by_key(|found| found.at);
+        (walk.found, walk.missing)
     }
 }
 

@@ -266,7 +266,7 @@ impl<'s, 'a> Asking<'s, 'a> {
         steps.ok_or(FactSet::of(Fact::FullCharge))
     }
 
-    fn gwp(&self) -> Result<(i128, i128), FactSet> {
+    pub(super) fn gwp(&self) -> Result<(i128, i128), FactSet> {
         let refrigerant = self.refrigerant().ok_or(FactSet::of(Fact::Refrigerant))?;
         let basis = self.set.set.gwp_basis.ok_or(FactSet::of(Fact::Gwp))?;
         let gwp = self

@@ -5,7 +5,7 @@ use crate::leak_rate::{Addition, Baseline, Method};
 use crate::mass;
 use crate::number::{Fraction, shown_beside};
 use crate::rules::RuleSet;
-use crate::rules::deadline::FirstDue;
+use crate::rules::duties::{Asked, NotTaken, Owed, StartedBy, State};
 use crate::rules::exceedance::Exceedance;
 use crate::rules::number::Comparison;
 use crate::rules::review::{Review, SiteSettings};
@@ -136,38 +136,125 @@ fn percent_text(value: Fraction, bounds: &[Bound]) -> String {
     text.strip_suffix(".0").map_or(text.clone(), str::to_string)
 }
 
-/// Why a duty is owed, and by when.
-pub(super) fn duty(first: &FirstDue, worked: &str) -> String {
-    let means = capital(&first.duty.means);
-    let clause = &first.duty.clause;
-    if !first.missing.is_empty() {
-        let missing = first.missing.join(", ");
-        return format!("{means}: when it is due cannot be judged, find {missing}; {worked}.");
-    }
-    if let Some(words) = &first.duty.no_number {
-        return format!(
-            "{means}: {words} [{clause}], since {}: {worked}.",
-            first.since
-        );
-    }
-    let binding = first.lines.iter().find(|line| Some(line.due) == first.due);
-    let (Some(due), Some(line)) = (first.due, binding) else {
-        let waits: Vec<&str> = first.waiting.iter().map(|anchor| anchor.word()).collect();
-        return format!("{means}: waiting for {}; {worked}.", waits.join(", "));
+/// Why a duty is owed, and how it stands: `worked` is the arithmetic of the exceedance that
+/// started it, when one did.
+pub(super) fn duty(owed: &Owed, worked: Option<&str>) -> String {
+    let means = capital(&owed.duty.means);
+    let because = because(owed, worked);
+    let text = match owed.state {
+        State::Done => format!("{means}: done{}{}", on(owed), was_due(owed)),
+        State::DoneLate => format!("{means}: done late{}{}", on(owed), was_due(owed)),
+        State::Lifted => format!("{means}: lifted{}", on(owed)),
+        State::Ended => format!("{means}: not needed any more, it ended{}", on(owed)),
+        State::Lapsed => format!("{means}: lapsed{}, the rule's own time is over", on(owed)),
+        State::CannotJudge => {
+            let missing = owed.missing.join(", ");
+            format!("{means}: when it is due cannot be judged, find {missing}")
+        }
+        State::NotNeeded => format!("{means}: not needed meanwhile, a recorded fact says so"),
+        State::NoDate => {
+            let words = owed.duty.no_number.as_deref().unwrap_or("no number");
+            format!("{means}: {words}, owed for {} days", owed.age.unwrap_or(0))
+        }
+        State::Waiting => {
+            let waits: Vec<&str> = owed.waiting.iter().map(|anchor| anchor.word()).collect();
+            format!("{means}: waiting for {}", waits.join(", "))
+        }
+        State::Paused => {
+            let left = owed.left.unwrap_or(0);
+            format!("{means}: the clock stands while it is mothballed, {left} days left")
+        }
+        State::Open => format!("{means}: due {}", dated(owed)),
+        State::Overdue if owed.late_on_discovery => {
+            format!("{means}: overdue since {}, late on discovery", dated(owed))
+        }
+        State::Overdue => format!("{means}: overdue since {}", dated(owed)),
     };
-    let (number, clause) = (line.number.text(), clause_text(&line.number));
-    let unit = line.number.unit.word().replace('_', " ");
-    let by = match line.number.unit {
+    format!("{text}: {because}{}.", extensions(owed))
+}
+
+fn on(owed: &Owed) -> String {
+    let on = owed.on.map_or(String::new(), |day| format!(" on {day}"));
+    let by = owed.by.map_or(String::new(), |entry| format!(" (entry {entry})"));
+    on + &by
+}
+
+fn was_due(owed: &Owed) -> String {
+    owed.due.map_or(String::new(), |due| format!(", it was due {due}"))
+}
+
+/// The date with the number that binds, and what moved it.
+fn dated(owed: &Owed) -> String {
+    let Some(due) = owed.due else {
+        return "on no known day".to_string();
+    };
+    let first = owed.lines.iter().min_by_key(|line| line.due.order());
+    let line = first.and_then(|line| Some((line, line.number?)));
+    let Some((line, number)) = line else {
+        return due.to_string();
+    };
+    let after = words(line.after.word());
+    let unit = words(number.unit.word());
+    let count = match number.unit {
         Unit::Date => "the date of the rule".to_string(),
-        Unit::MonthDay => format!("the next {number}"),
-        _ => format!("{number} {unit}"),
+        Unit::MonthDay => format!("the first {} after the {after}", number.text()),
+        _ => format!("{} {unit} after the {after}", number.text()),
     };
-    let relief = if first.not_needed {
-        " Not needed meanwhile: a recorded fact says so."
-    } else {
-        ""
+    let paused = match owed.paused_days {
+        0 => String::new(),
+        days => format!(", moved by {days} days without refrigerant"),
     };
-    format!("{means}: first due {due}: {worked}; {by} [{clause}].{relief}")
+    format!("{due}: {count} [{}]{paused}", clause_text(&number))
+}
+
+fn words(word: &str) -> String {
+    match word {
+        "last" => "last one".to_string(),
+        "root" => "start of the follow-up".to_string(),
+        "previous_start" => "start of the step before".to_string(),
+        word => word.replace('_', " "),
+    }
+}
+
+/// What started it.
+fn because(owed: &Owed, worked: Option<&str>) -> String {
+    let clause = &owed.duty.clause;
+    let unconfirmed = match owed.duty.confidence {
+        Some(_) => ", unconfirmed",
+        None => "",
+    };
+    let started = match (owed.started_by, worked) {
+        (StartedBy::Limit(_), Some(worked)) => worked.to_string(),
+        (StartedBy::Limit(_), None) => format!("a limit was passed on {}", owed.since),
+        (StartedBy::Event(entry), _) => format!("entry {entry} of {}", owed.since),
+        (StartedBy::Done(duty, entry), _) => {
+            format!("follows '{}', done on {} (entry {entry})", duty.means, owed.since)
+        }
+        (StartedBy::Missed(duty), _) => {
+            format!("follows '{}', missed on {}", duty.means, owed.since)
+        }
+        (StartedBy::Covered, _) => format!("covered since {}", owed.since),
+        (StartedBy::PeriodEnd, _) => format!("the period that ended on {}", owed.since),
+    };
+    format!("{started} [{clause}{unconfirmed}]")
+}
+
+fn extensions(owed: &Owed) -> String {
+    let one = |asked: &Asked| {
+        let ground = words(asked.ground);
+        let (entry, on) = (asked.entry, asked.on);
+        match (asked.taken, asked.due) {
+            (Ok(()), Some(due)) => format!("; extension '{ground}' (entry {entry}) to {due}"),
+            (Ok(()), None) => format!("; extension '{ground}' (entry {entry}) gives no date yet"),
+            (Err(NotTaken::AskedAfter(day)), _) => {
+                format!("; extension '{ground}' not taken: asked on {on}, it had to be by {day}")
+            }
+            (Err(NotTaken::Overdue(day)), _) => {
+                format!("; extension '{ground}' not taken: asked on {on}, due since {day}")
+            }
+        }
+    };
+    owed.extensions.iter().map(one).collect()
 }
 
 fn capital(text: &str) -> String {
