@@ -64,6 +64,17 @@ fn order_is_told(events: &[Value]) -> bool {
     })
 }
 
+/// Leaves out what names entries: one that was corrected goes by the number of its correction.
+fn without_gaps(file: &mut Value) {
+    for situation in file["situations"].as_array_mut().unwrap() {
+        for outcome in situation["expect"].as_object_mut().unwrap().values_mut() {
+            outcome
+                .as_object_mut()
+                .map(|outcome| outcome.remove("gaps"));
+        }
+    }
+}
+
 /// Books the entries of a history in another order: `place` gives the new number of each.
 fn rebooked(events: &mut [Value], place: impl Fn(usize) -> usize) -> bool {
     if events.len() < 2 || order_is_told(events) {
@@ -117,6 +128,7 @@ fn a_charge_that_was_annulled_changes_nothing() {
 #[test]
 fn an_entry_corrected_to_itself_changes_nothing() {
     let mut file = situations();
+    without_gaps(&mut file);
     let as_it_was = run(&file);
     let restated = |events: &mut Vec<Value>, on: &str| {
         number(events);

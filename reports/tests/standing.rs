@@ -68,7 +68,7 @@ fn settings(method: Method) -> SiteSettings {
 fn standing(sets: &[RuleSet], facts: &Facts, events: &[Event], method: Method, on: &str) -> Value {
     let tables = Tables::shipped();
     let judge = Judge::new(sets, &tables).unwrap();
-    let standing = assess(&judge, facts, events, &settings(method), day(on));
+    let standing = assess(&judge, facts, events, &settings(method), day(on), None);
     serde_json::to_value(standing).unwrap()
 }
 
@@ -132,7 +132,7 @@ fn a_hundredth_of_a_pound_over_the_limit_opens_a_repair_with_its_reason() {
     ];
     assert_eq!(duties, expected);
     let sentence = format!(
-        "Find the leaks and repair them: first due 2024-06-30: {worked}; 30 days [40 CFR \
+        "Find the leaks and repair them: due 2024-06-30: {worked}; 30 days [40 CFR \
          82.157(d), (e)(1)]."
     );
     assert_eq!(shown["duties"][0]["why"], sentence);

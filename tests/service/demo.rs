@@ -200,7 +200,7 @@ fn the_house_rule_passes_its_own_examples() {
     let today = reports::day::Day::parse("2026-01-01").expect("a day");
     assert_eq!(check(file, &set, &tables, today), []);
     let outcome = run_examples(&set, &tables);
-    assert_eq!((outcome.differences.len(), outcome.skipped.len()), (0, 0));
+    assert_eq!(outcome.differences, []);
     assert!(outcome.compared >= 7, "{outcome:?}");
     for words in [&set.title, &set.act] {
         assert!(words.contains("invented"), "{words}");

@@ -99,7 +99,7 @@ fn compared(
         let settings = settings(adopted, scanned.site, scanned.zone, today);
         let day = standings.day_at(&settings);
         let assess =
-            |judge: &Judge<'_>| assess(judge, scanned.facts, scanned.events, &settings, day);
+            |judge: &Judge<'_>| assess(judge, scanned.facts, scanned.events, &settings, day, None);
         let changed = changed(scanned.tag, assess(now.judge()), assess(then.judge()));
         preview.changed.extend(changed);
         Ok::<(), ActionError>(())

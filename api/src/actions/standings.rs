@@ -90,7 +90,7 @@ fn newest_of(
     let stamp = tx.stamp(place, day)?;
     let events = tx.history(place)?;
     let (facts, of_site) = (&assessed.facts, &assessed.settings);
-    let newest = assess_newest(ready.judge(), facts, events, of_site, day, about);
+    let newest = assess_newest(ready.judge(), facts, events, of_site, day, None, about);
     Ok((StandingRow::new(stamp, &newest), newest))
 }
 
@@ -166,7 +166,7 @@ impl Standings {
             let settings = settings(&self.adopted, scanned.site, scanned.zone, on);
             let day = day.unwrap_or_else(|| settings.zone.day(instant(self.now)));
             let (facts, events) = (scanned.facts, scanned.events);
-            let standing = assess(self.judge.judge(), facts, events, &settings, day);
+            let standing = assess(self.judge.judge(), facts, events, &settings, day, None);
             (scanned.tag.to_string(), standing)
         })
     }
@@ -221,7 +221,7 @@ impl Standings {
         let settings = settings(&self.adopted, scanned.site, scanned.zone, on);
         let day = day.unwrap_or_else(|| settings.zone.day(instant(self.now)));
         let (facts, events) = (scanned.facts, scanned.events);
-        let newest = assess_newest(self.judge.judge(), facts, events, &settings, day, &[]);
+        let newest = assess_newest(self.judge.judge(), facts, events, &settings, day, None, &[]);
         // The caller knows the count; a list does not show it.
         let stamp = Stamp {
             nth: 0,

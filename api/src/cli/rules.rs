@@ -105,13 +105,13 @@ impl Rules {
             Deed::Diff(asked) => asked.run(),
             Deed::Preview(asked) => asked.run(context),
             Deed::Check(Check { files }) => check_files(&files),
-            Deed::Test(Test { files }) => test_files(context, &files),
+            Deed::Test(Test { files }) => test_files(&files),
             Deed::Schema(Schema {}) => {
                 let mut out = std::io::stdout().lock();
                 writeln!(out, "{:#}", reports::rules::schema::rule_set_schema())?;
                 Ok(Exit::Good)
             }
-            Deed::Try(asked) => try_situations(context, &asked),
+            Deed::Try(asked) => try_situations(&asked),
         }
     }
 }
@@ -225,19 +225,19 @@ fn check_files(files: &[PathBuf]) -> Result<Exit, Failure> {
     Ok(Exit::Good)
 }
 
-fn test_files(context: &Context, files: &[PathBuf]) -> Result<Exit, Failure> {
+fn test_files(files: &[PathBuf]) -> Result<Exit, Failure> {
     let tables = Tables::shipped();
     let mut exit = Exit::Good;
     for (name, set) in assembled(read(files)?, &tables)? {
         let outcome = reports::rules::run_examples(&set, &tables);
-        if tell(context, &name, &outcome)? == Exit::Failed {
+        if tell(&name, &outcome)? == Exit::Failed {
             exit = Exit::Failed;
         }
     }
     Ok(exit)
 }
 
-fn try_situations(context: &Context, asked: &Try) -> Result<Exit, Failure> {
+fn try_situations(asked: &Try) -> Result<Exit, Failure> {
     let name = asked.file.display().to_string();
     let text = std::fs::read_to_string(&asked.file).map_err(|error| {
         Failure::failed(format!(
@@ -259,28 +259,17 @@ fn try_situations(context: &Context, asked: &Try) -> Result<Exit, Failure> {
         }
     }
     let outcome = reports::rules::run_situations(&name, &text, &sets, &tables);
-    tell(
-        context,
-        &name,
-        &outcome.map_err(|problems| told(&problems))?,
-    )
+    tell(&name, &outcome.map_err(|problems| told(&problems))?)
 }
 
-/// Says what came of it: differences as the answer, what was not compared as words.
-fn tell(context: &Context, name: &str, outcome: &Outcome) -> Result<Exit, Failure> {
-    for skipped in &outcome.skipped {
-        context.terminal.say(skipped.to_string());
-    }
+/// Says what came of it.
+fn tell(name: &str, outcome: &Outcome) -> Result<Exit, Failure> {
     let mut out = std::io::stdout().lock();
     for difference in &outcome.differences {
         writeln!(out, "{difference}")?;
     }
-    let (compared, skipped) = (outcome.compared, outcome.skipped.len());
-    let differences = outcome.differences.len();
-    writeln!(
-        out,
-        "{name}: {compared} compared, {differences} differ, {skipped} skipped"
-    )?;
+    let (compared, differences) = (outcome.compared, outcome.differences.len());
+    writeln!(out, "{name}: {compared} compared, {differences} differ")?;
     Ok(if differences == 0 {
         Exit::Good
     } else {

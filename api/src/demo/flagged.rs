@@ -36,7 +36,7 @@ pub fn flagged(db: &mut Db, of: &Organisation, year: i16) -> Result<Vec<Flagged>
     fleet(db, of.org, known, last, |appliance| {
         let settings = settings(&adopted, appliance.site, appliance.zone, last);
         let (facts, events) = (appliance.facts, appliance.events);
-        let standing = assess(ready.judge(), facts, events, &settings, last);
+        let standing = assess(ready.judge(), facts, events, &settings, last, None);
         found.extend(of_year(appliance.tag, appliance.site_tag, &standing, year));
         Ok::<(), ActionError>(())
     })?;

@@ -9,7 +9,7 @@ use crate::ledger::actor::Role;
 use crate::ledger::id::Id;
 use reports::standing::{
     AdditionShown, BoundShown, DutyShown, ExceedanceShown, LineShown, MassShown, RateShown, Rates,
-    Standing, Value,
+    Standing, StartShown, Value,
 };
 use serde_json::json;
 use std::collections::BTreeMap;
@@ -149,14 +149,30 @@ pub fn duty(due: Option<&str>) -> DutyShown {
         version: None,
         clause: "40 CFR 84.106(d)".to_string(),
         confidence: None,
+        case: Some(0),
         since: "2026-07-14".to_string(),
+        started_by: StartShown {
+            kind: "limit",
+            limit: Some("leak_rate".to_string()),
+            duty: None,
+            entries: vec![4_807],
+        },
+        state: if due.is_some() { "open" } else { "no_date" },
+        not_before: None,
+        on: None,
+        by: None,
+        last: None,
+        left: None,
+        age: None,
+        extensions: Vec::new(),
+        paused_days: 0,
+        too_early: Vec::new(),
+        late_on_discovery: false,
         due: due.map(str::to_string),
         no_number: None,
         waiting: Vec::new(),
-        not_needed: false,
         missing: Vec::new(),
         lines: Vec::new(),
-        worked_out: "first_due",
         why: "Because of the rule.".to_string(),
     }
 }

@@ -94,13 +94,15 @@ fn read(row: Row) -> Result<Read, StoreError> {
     if what.reversal {
         return Ok(Read::Reversal(ties.reverses));
     }
+    let day = Day::from_count(i32::try_from(day).map_err(|_| damaged())?);
     Ok(Read::Event(Event {
         entry: seq,
         // The second half of an id decides only between entries of one kind and one second
         // whose first halves agree as well; no figure depends on that order.
         chain: u128::from((id_high as u64) ^ 1 << 63) << 64,
         kind: event_kind(what.kind).ok_or_else(damaged)?,
-        day: Day::from_count(i32::try_from(day).map_err(|_| damaged())?),
+        day,
+        known: day,
         second: what.second,
         visit: ties.visit.map(|id| id.bits()),
         leak: ties.leak.map(|id| id.bits()),

@@ -265,7 +265,8 @@ impl Comparer<'_> {
             }
             self.outcome.compared += item.len();
             let matches = |found: &Map<String, Value>| {
-                item.iter().all(|(key, wanted)| found.get(key) == Some(wanted))
+                item.iter()
+                    .all(|(key, wanted)| found.get(key) == Some(wanted))
             };
             let free = seen.duties.iter().zip(&mut taken);
             let mut free = free.filter(|(found, taken)| !**taken && matches(found));
@@ -274,7 +275,9 @@ impl Comparer<'_> {
                 continue;
             }
             let own = seen.duties.iter().filter(|found| found["duty"] == name);
-            let found: Vec<String> = own.map(|found| Value::from(found.clone()).to_string()).collect();
+            let found: Vec<String> = own
+                .map(|found| Value::from(found.clone()).to_string())
+                .collect();
             let wanted = Value::Object(item.clone());
             let found = format!("[{}]", found.join(", "));
             self.outcome.differs(self.case, &place, wanted, found);
@@ -298,10 +301,15 @@ impl Comparer<'_> {
                 continue;
             }
             self.outcome.compared += 1;
-            let mut found = self.seen.duties.iter().filter(|found| found["duty"] == name);
+            let mut found = self
+                .seen
+                .duties
+                .iter()
+                .filter(|found| found["duty"] == name);
             if let Some(found) = found.next() {
                 let found = Value::Object(found.clone());
-                self.outcome.differs(self.case, &what, "no such duty owed", found);
+                self.outcome
+                    .differs(self.case, &what, "no such duty owed", found);
             }
         }
     }

@@ -122,7 +122,9 @@ impl<'a> CompiledSet<'a> {
             .collect();
         let limits = set.limits.iter().map(|limit| maker.limit(limit)).collect();
         let duties = maker.duties();
-        let records = (set.records.iter()).map(|record| maker.optional_test(&record.when)).collect();
+        let records = (set.records.iter())
+            .map(|record| maker.optional_test(&record.when))
+            .collect();
         if !maker.problems.is_empty() {
             return Err(maker.problems);
         }

@@ -104,7 +104,10 @@ pub(super) fn later(
     month_end: words::MonthEnd,
     zone: &Zone,
 ) -> Option<Due> {
-    let Moment { day: anchor, second } = anchor;
+    let Moment {
+        day: anchor,
+        second,
+    } = anchor;
     if matches!(number.unit, Unit::Hours | Unit::OperatingHours) {
         let hours = number.limit();
         let seconds = i64::try_from(hours.numerator() * 3600 / hours.denominator()).ok()?;

@@ -269,7 +269,8 @@ fn of_organisation(
     settings: &SiteSettings,
     on: Day,
 ) -> Result<Seen, String> {
-    let facts: Vec<_> = (appliances.iter().map(|one| facts_of(&one.facts))).collect::<Result<_, _>>()?;
+    let facts: Vec<_> =
+        (appliances.iter().map(|one| facts_of(&one.facts))).collect::<Result<_, _>>()?;
     let mut parts = Vec::with_capacity(appliances.len());
     for (one, facts) in appliances.iter().zip(&facts) {
         parts.push(Part {

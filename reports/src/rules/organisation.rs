@@ -69,7 +69,9 @@ pub fn organisation<'j>(
     for (at, compiled_limit) in compiled.limits.iter().enumerate() {
         let limit = compiled_limit.limit;
         let whole = limit.subject == Some(Subject::Organisation);
-        let Some(period) = limit.period.filter(|_| whole && limit.measure == Measure::Co2eLost)
+        let Some(period) = limit
+            .period
+            .filter(|_| whole && limit.measure == Measure::Co2eLost)
         else {
             continue;
         };
@@ -81,7 +83,16 @@ pub fn organisation<'j>(
                 let started = ready.iter().filter(|duty| starts(duty, at));
                 let number = of.sums.len();
                 of.duties.extend(started.filter_map(|duty| {
-                    owed(set, duty, parts, last, kind, StartedBy::Limit(number), day, zone)
+                    owed(
+                        set,
+                        duty,
+                        parts,
+                        last,
+                        kind,
+                        StartedBy::Limit(number),
+                        day,
+                        zone,
+                    )
                 }));
                 of.sums.push(sum);
             }
@@ -151,11 +162,15 @@ fn judged<'j>(
     last: Day,
     by_site: &BTreeMap<&str, Fraction>,
 ) -> Option<Sum<'j>> {
-    let bounds = parts.iter().find_map(|part| match part.prepared.limit_on(set, at, last) {
-        LimitOn::Applies { bounds, .. } => Some(bounds),
-        _ => None,
-    })?;
-    let value = by_site.values().fold(Fraction::new(0, 1), |sum, site| sum.plus(*site));
+    let bounds = parts
+        .iter()
+        .find_map(|part| match part.prepared.limit_on(set, at, last) {
+            LimitOn::Applies { bounds, .. } => Some(bounds),
+            _ => None,
+        })?;
+    let value = by_site
+        .values()
+        .fold(Fraction::new(0, 1), |sum, site| sum.plus(*site));
     let passes = |bound: &Bound| bound.is_passed(value.numerator(), value.denominator());
     if !bounds.iter().all(passes) {
         return None;
@@ -163,7 +178,9 @@ fn judged<'j>(
     let asking = parts.first()?.prepared.asking(set, last);
     let alone = limit.lists.as_ref().and_then(|lists| {
         let values = &asking.set.values;
-        let at = values.iter().position(|value| value.name == lists.at_least)?;
+        let at = values
+            .iter()
+            .position(|value| value.name == lists.at_least)?;
         super::duties::line::number_on(&asking, at)
     });
     let over = |sum: &Fraction| alone.is_some_and(|number| *sum >= number.limit());
@@ -201,7 +218,11 @@ fn owed<'j>(
     let mut acts: Vec<&Event> = all.filter(fits).collect();
     acts.sort_by_key(|event| event.order());
     let early = |event: &&&Event| not_before.is_some_and(|due| Moment::of(event).is_before(due));
-    let too_early = acts.iter().filter(early).map(|act| (act.day, act.entry)).collect();
+    let too_early = acts
+        .iter()
+        .filter(early)
+        .map(|act| (act.day, act.entry))
+        .collect();
     let done = acts.iter().find(|act| !early(act));
     let mut row = Owed {
         due: dates.earliest(),

@@ -59,7 +59,10 @@ impl PreparedAppliance<'_> {
 }
 
 fn is_for_reason(reasons: &[ReasonWord], event: &Event) -> bool {
-    reasons.is_empty() || reasons.iter().any(|word| Some(word.reason()) == event.reason)
+    reasons.is_empty()
+        || reasons
+            .iter()
+            .any(|word| Some(word.reason()) == event.reason)
 }
 
 fn fields_missing(fields: &[String], event: &Event) -> Vec<String> {
@@ -74,7 +77,8 @@ fn fields_missing(fields: &[String], event: &Event) -> Vec<String> {
 fn beside_missing(with: &[EventKind], event: &Event, events: &[Event]) -> Vec<String> {
     let stands = |kind: &EventKind| {
         events.iter().any(|other| {
-            let near = other.day == event.day || (event.visit.is_some() && other.visit == event.visit);
+            let near =
+                other.day == event.day || (event.visit.is_some() && other.visit == event.visit);
             near && Some(other.kind) == kind.kind()
         })
     };

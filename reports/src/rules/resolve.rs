@@ -147,13 +147,17 @@ impl<'a> Maker<'a> {
 
     /// The place of a limit by name.
     pub(super) fn limit_named(&mut self, name: &str) -> Option<usize> {
-        let names: Vec<&str> = (self.set.limits.iter()).map(|it| it.name.as_str()).collect();
+        let names: Vec<&str> = (self.set.limits.iter())
+            .map(|it| it.name.as_str())
+            .collect();
         self.place("limit", name, &names)
     }
 
     /// The place of a duty by name, where one is named.
     pub(super) fn duty_named(&mut self, name: Option<&str>) -> Option<usize> {
-        let names: Vec<&str> = (self.set.duties.iter()).map(|it| it.name.as_str()).collect();
+        let names: Vec<&str> = (self.set.duties.iter())
+            .map(|it| it.name.as_str())
+            .collect();
         self.place("duty", name?, &names)
     }
 

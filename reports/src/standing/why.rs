@@ -9,7 +9,7 @@ use crate::rules::duties::{Asked, NotTaken, Owed, StartedBy, State};
 use crate::rules::exceedance::Exceedance;
 use crate::rules::number::Comparison;
 use crate::rules::review::{Review, SiteSettings};
-use crate::rules::words::{Measure, Unit};
+use crate::rules::words::{Anchor, Measure, Unit};
 use crate::rules::{Bound, NumberOn};
 
 /// The arithmetic of an exceedance as a sentence without its full stop: `20.01 lb put in on
@@ -164,47 +164,56 @@ pub(super) fn duty(owed: &Owed, worked: Option<&str>) -> String {
             let left = owed.left.unwrap_or(0);
             format!("{means}: the clock stands while it is mothballed, {left} days left")
         }
-        State::Open => format!("{means}: due {}", dated(owed)),
+        State::Open => format!("{means}: due {}", date(owed)),
         State::Overdue if owed.late_on_discovery => {
-            format!("{means}: overdue since {}, late on discovery", dated(owed))
+            format!("{means}: overdue since {}, late on discovery", date(owed))
         }
-        State::Overdue => format!("{means}: overdue since {}", dated(owed)),
+        State::Overdue => format!("{means}: overdue since {}", date(owed)),
     };
-    format!("{text}: {because}{}.", extensions(owed))
+    let counted = match owed.state {
+        State::Open | State::Overdue => counted(owed),
+        _ => String::new(),
+    };
+    format!("{text}: {because}{counted}{}.", extensions(owed))
 }
 
 fn on(owed: &Owed) -> String {
     let on = owed.on.map_or(String::new(), |day| format!(" on {day}"));
-    let by = owed.by.map_or(String::new(), |entry| format!(" (entry {entry})"));
+    let by = owed
+        .by
+        .map_or(String::new(), |entry| format!(" (entry {entry})"));
     on + &by
 }
 
 fn was_due(owed: &Owed) -> String {
-    owed.due.map_or(String::new(), |due| format!(", it was due {due}"))
+    owed.due
+        .map_or(String::new(), |due| format!(", it was due {due}"))
 }
 
-/// The date with the number that binds, and what moved it.
-fn dated(owed: &Owed) -> String {
-    let Some(due) = owed.due else {
-        return "on no known day".to_string();
-    };
+fn date(owed: &Owed) -> String {
+    owed.due
+        .map_or("no known day".to_string(), |due| due.to_string())
+}
+
+/// The number that binds, and what moved the date it gives.
+fn counted(owed: &Owed) -> String {
     let first = owed.lines.iter().min_by_key(|line| line.due.order());
-    let line = first.and_then(|line| Some((line, line.number?)));
-    let Some((line, number)) = line else {
-        return due.to_string();
+    let Some((line, number)) = first.and_then(|line| Some((line, line.number?))) else {
+        return String::new();
     };
-    let after = words(line.after.word());
     let unit = words(number.unit.word());
-    let count = match number.unit {
-        Unit::Date => "the date of the rule".to_string(),
-        Unit::MonthDay => format!("the first {} after the {after}", number.text()),
+    let after = words(line.after.word());
+    let count = match (number.unit, line.after) {
+        (Unit::Date, _) => "the date of the rule".to_string(),
+        (Unit::MonthDay, _) => format!("the first {} after the {after}", number.text()),
+        (_, Anchor::Start) => format!("{} {unit}", number.text()),
         _ => format!("{} {unit} after the {after}", number.text()),
     };
     let paused = match owed.paused_days {
         0 => String::new(),
         days => format!(", moved by {days} days without refrigerant"),
     };
-    format!("{due}: {count} [{}]{paused}", clause_text(&number))
+    format!("; {count} [{}]{paused}", clause_text(&number))
 }
 
 fn words(word: &str) -> String {
@@ -224,11 +233,14 @@ fn because(owed: &Owed, worked: Option<&str>) -> String {
         None => "",
     };
     let started = match (owed.started_by, worked) {
-        (StartedBy::Limit(_), Some(worked)) => worked.to_string(),
+        (StartedBy::Limit(_), Some(worked)) => return worked.to_string(),
         (StartedBy::Limit(_), None) => format!("a limit was passed on {}", owed.since),
         (StartedBy::Event(entry), _) => format!("entry {entry} of {}", owed.since),
         (StartedBy::Done(duty, entry), _) => {
-            format!("follows '{}', done on {} (entry {entry})", duty.means, owed.since)
+            format!(
+                "follows '{}', done on {} (entry {entry})",
+                duty.means, owed.since
+            )
         }
         (StartedBy::Missed(duty), _) => {
             format!("follows '{}', missed on {}", duty.means, owed.since)

@@ -91,13 +91,14 @@ fn shown(
     }))
 }
 
-/// The limits passed since a day and the duties they started.
+/// The limits passed since a day, and what is owed because of them or was.
 fn passed(standing: &Standing, since: Day) -> (Vec<ExceedanceShown>, Vec<DutyShown>) {
     let since = since.to_string();
     let over = standing
         .exceedances
         .iter()
         .filter(|passed| passed.on >= since);
-    let duties = standing.duties.iter().filter(|duty| duty.since >= since);
+    let of_case = standing.duties.iter().filter(|duty| duty.case.is_some());
+    let duties = of_case.filter(|duty| duty.since >= since);
     (over.cloned().collect(), duties.cloned().collect())
 }

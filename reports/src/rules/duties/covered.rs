@@ -63,7 +63,10 @@ fn row<'j>(
     let acts: Vec<&Event> = (story.events.iter())
         .filter(|event| event.day >= since && fulfils(&asking, ready, event))
         .collect();
-    anchors.last = acts.last().map(|act| Moment::of(act)).filter(|_| ready.duty.repeats);
+    anchors.last = acts
+        .last()
+        .map(|act| Moment::of(act))
+        .filter(|_| ready.duty.repeats);
     let dates = Dates::of(&asking, &ready.due, &anchors);
     if lacks.is_empty() && dates.is_empty() && ready.duty.no_number.is_none() {
         return None;
@@ -85,7 +88,11 @@ fn row<'j>(
         on: done.map(|act| act.day),
         by: done.map(|act| act.entry),
         last: last.map(|act| (act.day, act.entry)),
-        age: ready.duty.no_number.as_ref().map(|_| story.day.days_since(since)),
+        age: ready
+            .duty
+            .no_number
+            .as_ref()
+            .map(|_| story.day.days_since(since)),
         waiting: dates.waiting,
         lines: dates.lines,
         missing: lacks.names(),
@@ -118,8 +125,19 @@ fn fulfils<'j>(asking: &Asking<'_, 'j>, ready: &ReadyDuty<'j>, event: &Event) ->
 /// Whether any date of a duty counts from its start.
 fn counts_from_start(ready: &ReadyDuty) -> bool {
     use crate::rules::words::Anchor as A;
-    let from_start = [A::Start, A::Root, A::Last, A::YearEnd, A::QuarterEnd, A::HalfYearEnd, A::PeriodEnd];
-    ready.due.iter().any(|line| line.value.is_some() && from_start.contains(&line.after))
+    let from_start = [
+        A::Start,
+        A::Root,
+        A::Last,
+        A::YearEnd,
+        A::QuarterEnd,
+        A::HalfYearEnd,
+        A::PeriodEnd,
+    ];
+    ready
+        .due
+        .iter()
+        .any(|line| line.value.is_some() && from_start.contains(&line.after))
 }
 
 /// The first day of the unbroken time in which the set covers the appliance and the duty's test

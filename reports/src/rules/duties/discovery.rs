@@ -8,7 +8,11 @@ use crate::day::Day;
 impl<'j> Walk<'_, 'j> {
     /// Marks what was due before the book knew of its case, and what followed from that.
     pub(super) fn mark_discoveries(&self, rows: &mut [(usize, Owed<'j>)]) {
-        let known: Vec<Option<Day>> = self.cases.iter().map(|case| self.known_late(case)).collect();
+        let known: Vec<Option<Day>> = self
+            .cases
+            .iter()
+            .map(|case| self.known_late(case))
+            .collect();
         if known.iter().all(Option::is_none) {
             return;
         }
@@ -17,8 +21,8 @@ impl<'j> Walk<'_, 'j> {
             let due = self.due(at, self.story.day).map(|due| due.day());
             let before = |known: Day| due.is_some_and(|due| due < known);
             // What follows stands after what it follows.
-            late[at] = known[one.case].is_some_and(before)
-                || one.follows.is_some_and(|first| late[first]);
+            late[at] =
+                known[one.case].is_some_and(before) || one.follows.is_some_and(|first| late[first]);
         }
         for (at, row) in rows {
             row.late_on_discovery = late[*at];
@@ -55,6 +59,9 @@ impl<'j> Walk<'_, 'j> {
                 }
             }
         };
-        booked.into_iter().find(shows).filter(|known| *known > begun)
+        booked
+            .into_iter()
+            .find(shows)
+            .filter(|known| *known > begun)
     }
 }

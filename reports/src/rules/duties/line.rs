@@ -69,7 +69,10 @@ enum Waits {
 impl<'j> Dates<'j> {
     /// The earliest date.
     pub(in crate::rules) fn earliest(&self) -> Option<Due> {
-        self.lines.iter().map(|line| line.due).min_by_key(|due| due.order())
+        self.lines
+            .iter()
+            .map(|line| line.due)
+            .min_by_key(|due| due.order())
     }
 
     /// Whether no line applies at all.
@@ -78,7 +81,11 @@ impl<'j> Dates<'j> {
     }
 
     /// What lines say on the day of a question.
-    pub(in crate::rules) fn of(asking: &Asking<'_, 'j>, lines: &[ReadyLine<'j>], anchors: &Anchors) -> Self {
+    pub(in crate::rules) fn of(
+        asking: &Asking<'_, 'j>,
+        lines: &[ReadyLine<'j>],
+        anchors: &Anchors,
+    ) -> Self {
         let mut dates = Dates::default();
         for line in lines {
             match asking.all(&line.when) {
@@ -142,16 +149,17 @@ fn date_of<'j>(
 /// The number of a value on the day of a question.
 fn number_of<'j>(asking: &Asking<'_, 'j>, value: usize) -> Result<NumberOn<'j>, Waits> {
     match asking.value(value) {
-        ValueOn::Row(row, overlay) => {
-            Ok(NumberOn::new(&asking.set.values[value], row, overlay))
-        }
+        ValueOn::Row(row, overlay) => Ok(NumberOn::new(&asking.set.values[value], row, overlay)),
         ValueOn::NoRow => Err(Waits::NoNumber),
         ValueOn::Unknown(facts) => Err(Waits::ForFacts(facts)),
     }
 }
 
 /// The number of a value, where there is one.
-pub(in crate::rules) fn number_on<'j>(asking: &Asking<'_, 'j>, value: usize) -> Option<NumberOn<'j>> {
+pub(in crate::rules) fn number_on<'j>(
+    asking: &Asking<'_, 'j>,
+    value: usize,
+) -> Option<NumberOn<'j>> {
     number_of(asking, value).ok()
 }
 
@@ -200,7 +208,10 @@ fn moment(asking: &Asking, anchors: &Anchors, anchor: Anchor) -> Result<Moment, 
 pub(in crate::rules) fn told(events: &[Event]) -> [Option<bool>; 3] {
     let mut told = [None; 3];
     for event in events.iter().filter(|event| event.words.is_some()) {
-        for (at, fact) in ["process_shutdown", "evacuated", "ghg_reporter"].iter().enumerate() {
+        for (at, fact) in ["process_shutdown", "evacuated", "ghg_reporter"]
+            .iter()
+            .enumerate()
+        {
             if let Some(word) = event.word(fact) {
                 told[at] = Some(word == "yes");
             }

@@ -100,9 +100,8 @@ impl<'j> Walk<'_, 'j> {
                 follows: None,
                 period,
             };
-            let opened = |walk: &mut Self| {
-                *case.get_or_insert_with(|| walk.open(since, by, Some(at)))
-            };
+            let opened =
+                |walk: &mut Self| *case.get_or_insert_with(|| walk.open(since, by, Some(at)));
             self.start_somewhere(starting, opened);
         }
         if let Some(case) = case {
@@ -131,9 +130,12 @@ impl<'j> Walk<'_, 'j> {
     /// What follows from a duty that was not fulfilled by its due day.
     pub(super) fn miss(&mut self, at: usize, since: Day) {
         self.owed[at].missed = true;
-        self.follow(at, Moment::of_day(since), |duty| StartedBy::Missed(duty), |trigger| {
-            matches!(trigger, Trigger::Missed(_))
-        });
+        self.follow(
+            at,
+            Moment::of_day(since),
+            |duty| StartedBy::Missed(duty),
+            |trigger| matches!(trigger, Trigger::Missed(_)),
+        );
     }
 
     /// Starts what follows from one duty, in its case.
@@ -176,18 +178,23 @@ impl<'j> Walk<'_, 'j> {
     }
 
     /// Starts a duty in the case that its conditions name, else in the one that is given.
-    fn start_somewhere(
-        &mut self,
-        starting: Starting<'j>,
-        given: impl FnOnce(&mut Self) -> usize,
-    ) {
+    fn start_somewhere(&mut self, starting: Starting<'j>, given: impl FnOnce(&mut Self) -> usize) {
         let ready = self.ready;
         let start = &ready[starting.duty].starts[starting.start];
-        let is_open = |duty: usize| self.owed.iter().any(|one| one.duty == duty && one.end.is_none());
+        let is_open = |duty: usize| {
+            self.owed
+                .iter()
+                .any(|one| one.duty == duty && one.end.is_none())
+        };
         if start.unless_open.is_some_and(is_open) {
             return;
         }
-        if self.prepared.asking(self.set, starting.since.day).all(&start.when) != Answer::Yes {
+        if self
+            .prepared
+            .asking(self.set, starting.since.day)
+            .all(&start.when)
+            != Answer::Yes
+        {
             return;
         }
         let case = match (start.while_open, start.after_done) {
@@ -229,7 +236,9 @@ impl<'j> Walk<'_, 'j> {
             let is_open = one.end.is_none();
             let owed = is_open || matches!(one.end, Some(End::Done { .. }));
             // One leak may be told by two events of a day: what they start is the same.
-            ready.duty.once || (ready.duty.repeats && is_open) || (one.case == case && owed)
+            ready.duty.once
+                || (ready.duty.repeats && is_open)
+                || (one.case == case && owed)
                 || (is_open && one.since.day == day && same_trigger(one.started_by, starting.by))
         });
         if ignored {
@@ -275,7 +284,8 @@ impl<'j> Walk<'_, 'j> {
     /// Fulfils, opens again, lifts. `only`: what belongs to one case.
     fn acts(&mut self, at: usize, event: &Event, only: Option<usize>) {
         let ready = self.ready;
-        let newest: Vec<Option<usize>> = (0..ready.len()).map(|duty| self.newest_act(duty)).collect();
+        let newest: Vec<Option<usize>> =
+            (0..ready.len()).map(|duty| self.newest_act(duty)).collect();
         for one in 0..self.owed.len() {
             let (duty, case) = (self.owed[one].duty, self.owed[one].case);
             if only.is_some_and(|only| only != case) {
@@ -314,8 +324,12 @@ impl<'j> Walk<'_, 'j> {
     fn fits(&self, patterns: &[ReadyPattern], one: usize, event: &Event) -> bool {
         patterns.iter().any(|pattern| {
             pattern.words.fit(event)
-                && pattern.under.is_none_or(|ground| self.has_taken(one, ground))
-                && pattern.min_run_hours.is_none_or(|value| self.ran(one, value, event))
+                && pattern
+                    .under
+                    .is_none_or(|ground| self.has_taken(one, ground))
+                && pattern
+                    .min_run_hours
+                    .is_none_or(|value| self.ran(one, value, event))
         })
     }
 
@@ -356,7 +370,9 @@ impl<'j> Walk<'_, 'j> {
             one.end = Some(End::Done { act, late });
         }
         let by = |duty| StartedBy::Done(duty, event.entry);
-        self.follow(at, moment, by, |trigger| matches!(trigger, Trigger::Done(_)));
+        self.follow(at, moment, by, |trigger| {
+            matches!(trigger, Trigger::Done(_))
+        });
     }
 
     /// Opens a fulfilled duty again with its old date; when that is over it is missed at once.
@@ -415,7 +431,11 @@ impl<'j> Walk<'_, 'j> {
     fn pause(&mut self, day: Day) {
         self.mothballed = Some(day);
         let ready = self.ready;
-        for one in self.owed.iter_mut().filter(|one| one.end.is_none() && !one.missed) {
+        for one in self
+            .owed
+            .iter_mut()
+            .filter(|one| one.end.is_none() && !one.missed)
+        {
             let pauses = !ready[one.duty].duty.paused_by.is_empty();
             one.paused = one.paused.or(pauses.then_some(day));
         }
@@ -435,14 +455,13 @@ impl<'j> Walk<'_, 'j> {
 /// Every start of every duty, by places.
 fn starts(ready: &[super::ready::ReadyDuty]) -> Vec<(usize, usize)> {
     let of = |(duty, one): (usize, &super::ready::ReadyDuty)| {
-        (0..one.starts.len()).map(move |start| (duty, start)).collect::<Vec<_>>()
+        (0..one.starts.len())
+            .map(move |start| (duty, start))
+            .collect::<Vec<_>>()
     };
     ready.iter().enumerate().flat_map(of).collect()
 }
 
 fn same_trigger(one: StartedBy, other: StartedBy) -> bool {
-    matches!(
-        (one, other),
-        (StartedBy::Event(_), StartedBy::Event(_))
-    )
+    matches!((one, other), (StartedBy::Event(_), StartedBy::Event(_)))
 }

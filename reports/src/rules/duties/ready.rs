@@ -197,8 +197,16 @@ impl<'a> Maker<'a> {
             extensions_of: self
                 .duty_named(duty.extensions_of.as_deref())
                 .unwrap_or(own),
-            extensions: duty.extensions.iter().map(|one| self.extension(one)).collect(),
-            ends_after: duty.ends_after.iter().filter_map(|one| self.end(one)).collect(),
+            extensions: duty
+                .extensions
+                .iter()
+                .map(|one| self.extension(one))
+                .collect(),
+            ends_after: duty
+                .ends_after
+                .iter()
+                .filter_map(|one| self.end(one))
+                .collect(),
             not_while: duty.not_while.iter().map(|test| self.test(test)).collect(),
             is_missed: false,
         }
@@ -239,7 +247,9 @@ impl<'a> Maker<'a> {
     fn lines(&mut self, lines: &'a [Line]) -> Vec<ReadyLine<'a>> {
         let mut ready = Vec::with_capacity(lines.len());
         for line in lines {
-            let name = (line.within.as_ref()).or(line.by.as_ref()).or(line.on.as_ref());
+            let name = (line.within.as_ref())
+                .or(line.by.as_ref())
+                .or(line.on.as_ref());
             ready.push(ReadyLine {
                 value: name.and_then(|name| self.named(name)),
                 after: line.after.unwrap_or(Anchor::Start),

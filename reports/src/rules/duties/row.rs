@@ -21,7 +21,11 @@ impl<'j> Walk<'_, 'j> {
         let asking = self.binding(at, day);
         let anchors = self.anchors(at);
         let dates = Dates::of(&asking, &ready.due, &anchors);
-        if one.end.is_none() && one.missing.is_empty() && dates.is_empty() && ready.duty.no_number.is_none() {
+        if one.end.is_none()
+            && one.missing.is_empty()
+            && dates.is_empty()
+            && ready.duty.no_number.is_none()
+        {
             return None;
         }
         let first = dates.earliest();
@@ -47,8 +51,14 @@ impl<'j> Walk<'_, 'j> {
             on,
             by,
             last: one.acts.last().map(|at| act(*at)),
-            left: one.paused.and_then(|since| Some(due?.day().days_since(since))),
-            age: ready.duty.no_number.as_ref().map(|_| day.days_since(one.since.day)),
+            left: one
+                .paused
+                .and_then(|since| Some(due?.day().days_since(since))),
+            age: ready
+                .duty
+                .no_number
+                .as_ref()
+                .map(|_| day.days_since(one.since.day)),
             waiting: dates.waiting,
             lines: dates.lines,
             extensions: self.extensions(at),

@@ -181,17 +181,22 @@ impl<'w, 'j> Walk<'w, 'j> {
         }
         let today = to.plus(-1);
         let due = self.due(at, today)?.day();
-        let needed = due >= to || !one_holds(&self.prepared.asking(self.set, due), &ready.not_while);
+        let needed =
+            due >= to || !one_holds(&self.prepared.asking(self.set, due), &ready.not_while);
         needed.then_some(due)
     }
 
     /// The last days of the rule's own time after which open duties lapse.
     fn lapse_days(&self) -> Vec<Day> {
         let blocks = &self.prepared.judge.sets[self.set].set.covers;
-        let ends = blocks.iter().filter(|block| block.at_end == Some(AtEnd::Lapse));
+        let ends = blocks
+            .iter()
+            .filter(|block| block.at_end == Some(AtEnd::Lapse));
         let over = ends.filter_map(|block| block.until).map(|until| until.0);
         let covered = |day: Day| self.prepared.applies(self.set, day.plus(1)) == Some(true);
-        let mut days: Vec<Day> = over.filter(|day| *day < self.story.day && !covered(*day)).collect();
+        let mut days: Vec<Day> = over
+            .filter(|day| *day < self.story.day && !covered(*day))
+            .collect();
         days.sort_unstable_by(|a, b| b.cmp(a));
         days
     }
@@ -250,7 +255,10 @@ impl<'w, 'j> Walk<'w, 'j> {
 
     pub(super) fn anchors(&self, at: usize) -> Anchors<'w> {
         let one = &self.owed[at];
-        let act = one.acts.last().map(|act| Moment::of(&self.story.events[*act]));
+        let act = one
+            .acts
+            .last()
+            .map(|act| Moment::of(&self.story.events[*act]));
         let taken = one.asked.iter().rfind(|asked| asked.taken.is_ok());
         Anchors {
             start: one.since,
@@ -269,7 +277,11 @@ impl<'w, 'j> Walk<'w, 'j> {
     /// When a duty is due, extensions and pauses included.
     pub(super) fn due(&self, at: usize, today: Day) -> Option<Due> {
         let asking = self.binding(at, today);
-        let dates = Dates::of(&asking, &self.ready[self.owed[at].duty].due, &self.anchors(at));
+        let dates = Dates::of(
+            &asking,
+            &self.ready[self.owed[at].duty].due,
+            &self.anchors(at),
+        );
         self.moved(at, &asking, dates.earliest()?)
     }
 
