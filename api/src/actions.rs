@@ -39,6 +39,7 @@ mod purchase;
 mod recover;
 mod redesignate;
 mod send;
+pub mod service;
 mod transfer;
 
 pub use crate::store::StoreError;

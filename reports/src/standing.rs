@@ -5,13 +5,15 @@
 //! says what the book holds, what was added and lost, which limits were passed, what is owed first
 //! because of it, how far that has come, and what nobody can say until a fact is found.
 
+mod duty;
 mod holding;
 mod shown;
 mod why;
 
+pub use duty::{ActShown, DutyShown, ExtensionShown, StartShown};
 pub use shown::{
-    ActShown, AdditionShown, BoundShown, DutyShown, ExceedanceShown, ExtensionShown, LineShown,
-    MassShown, RateShown, Rates, SetShown, StartShown, Value,
+    AdditionShown, BoundShown, ExceedanceShown, LineShown, MassShown, RateShown, Rates, SetShown,
+    Value,
 };
 
 use crate::appliance::Facts;
@@ -229,7 +231,7 @@ impl Case<'_, '_> {
                     _ => None,
                 };
                 let why = why::duty(owed, limit.as_deref());
-                duties.push((rank(owed), shown::duty(set, review, owed, why)));
+                duties.push((rank(owed), duty::shown(set, review, owed, why)));
             }
             for found in review.exceedances.iter().filter(|found| kept(found.on)) {
                 exceedances.push(shown::exceedance(set, found, worked(found)));

@@ -107,6 +107,7 @@ pub fn read(
     for moving in &what.moves {
         what.about.extend([moving.src, moving.dst]);
     }
+    what.about.extend(what.serviced);
     what.without = without;
     what.chain = chain(tx, corrects.seq)?;
     lacking(tx, &mut what)?;
@@ -243,7 +244,12 @@ fn owned(happened: &Happened<'_>) -> Happened<'static> {
 /// Facts and registers can be corrected; what the log itself rests on is only followed.
 fn correctable(kind: &str, seq: u64) -> Result<EntryKind, ActionError> {
     match EntryKind::named(kind) {
-        Some(known) if known.moves() || known.registers() || known == EntryKind::Method => {
+        Some(known)
+            if known.moves()
+                || known.registers()
+                || known.is_service()
+                || known == EntryKind::Method =>
+        {
             Ok(known)
         }
         _ => Err(Refusal::InvalidValue {
@@ -266,7 +272,8 @@ fn reversals(
     let mut reverse = Vec::new();
     let mut without = Vec::new();
     for row in tx.movements_of(seq)? {
-        let Some(what) = What::unpack(row.what).filter(|what| !what.reversal) else {
+        let moved = |what: &What| !what.reversal && !what.kind.is_service();
+        let Some(what) = What::unpack(row.what).filter(moved) else {
             continue;
         };
         let designation = tx
@@ -301,7 +308,8 @@ fn replacement(
         None => standing.kind,
         Some(word) => EntryKind::named(word)
             .filter(|kind| kind.moves() == standing.kind.moves())
-            .filter(|kind| kind.moves() || *kind == standing.kind)
+            .filter(|kind| kind.is_service() == standing.kind.is_service())
+            .filter(|kind| kind.moves() || kind.is_service() || *kind == standing.kind)
             .ok_or_else(|| {
                 let expected = format!("{} or a kind of the same sort", standing.kind.word());
                 let remedy = "Leave it out, or annul this entry and post another.";
@@ -322,6 +330,8 @@ fn replacement(
     };
     let mut inner = if kind.moves() {
         read_moving(tx, kind, &given.body, asked)?
+    } else if kind.is_service() {
+        super::service::read(tx, kind, &given.body)?
     } else if kind.registers() {
         let mut body = given.body.clone();
         if let (Value::Object(members), Some(subject)) = (&mut body, &standing.subject) {
@@ -359,6 +369,7 @@ fn replacement(
     what.findings.extend(inner.findings);
     what.presumed.extend(inner.presumed);
     what.moves = inner.moves;
+    what.serviced = inner.serviced;
     what.judged_as = Some((kind, happened.clone(), visit));
     Ok(Replacement {
         body,

@@ -7,13 +7,14 @@
 //! technician decide, this program only warns.
 
 mod questions;
+mod steps;
 mod stops;
 
 pub use stops::{fill_limit, quarantines};
 
 use super::moves::Moving;
 use super::refusal::{Question, QuestionChoice, Stop};
-use crate::ledger::entry::EntryKind;
+use crate::ledger::entry::{EntryKind, Words};
 use crate::ledger::id::Id;
 use crate::store::StoreError;
 use crate::store::book::Subject;
@@ -34,6 +35,10 @@ pub struct Case<'a> {
     pub visit: Option<Id>,
     /// Its movements.
     pub moves: &'a [Moving],
+    /// The appliance that a service event is about, and what the event says.
+    pub serviced: Option<PlaceNumber>,
+    /// Words of the service event.
+    pub words: Option<&'a Words<'static>>,
     /// Was the appliance stated to be back at its full charge?
     pub leak: Option<Id>,
     /// Reason word.
@@ -111,6 +116,9 @@ pub fn judge(tx: &mut Tx<'_>, case: &Case<'_>) -> Result<Judged, StoreError> {
             questions::slips(tx, case, moving, &mut judged)?;
         }
         lens.apply(moving);
+    }
+    if let Some(place) = case.serviced {
+        steps::look(tx, case, place, &mut judged)?;
     }
     if !case.imported {
         questions::days(case, &mut judged);

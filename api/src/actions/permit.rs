@@ -15,6 +15,14 @@ pub fn posted() -> impl Iterator<Item = EntryKind> {
         .filter(move |kind| !own.contains(kind))
 }
 
+/// Steps that only the manager takes: plans, extensions, decisions, notices to an authority.
+fn decides(kind: EntryKind) -> bool {
+    matches!(
+        kind,
+        EntryKind::Plan | EntryKind::Extension | EntryKind::Decision | EntryKind::Notice
+    )
+}
+
 /// May this role post this kind? Finer limits (own entries, own visits, assigned sites) are looked
 /// at where the entry is known.
 pub fn posts(role: Role, kind: EntryKind) -> bool {
@@ -22,6 +30,7 @@ pub fn posts(role: Role, kind: EntryKind) -> bool {
         Role::ComplianceManager => true,
         Role::Technician => {
             kind.moves()
+                || (kind.is_service() && !decides(kind))
                 || matches!(
                     kind,
                     EntryKind::Appliance

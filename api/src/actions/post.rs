@@ -48,6 +48,8 @@ pub struct Intention {
     pub settles: Vec<(u64, String)>,
     /// Appliances and cylinders of the entries it names.
     pub about: Vec<PlaceNumber>,
+    /// The appliance that a service event is about.
+    pub serviced: Option<PlaceNumber>,
     /// What a correction takes back, as changes of balances that undo it.
     pub without: Vec<(PlaceNumber, u16, i128)>,
     /// Entries of the corrected chain.
@@ -207,6 +209,7 @@ fn read_kind(
         EntryKind::Setting => super::adopt::setting(tx, body),
         EntryKind::Method => super::adopt::method(tx, body),
         EntryKind::RuleSet => super::adopt::rule_set(tx, body, known),
+        kind if kind.is_service() => super::service::read(tx, kind, body),
         kind => read_moving(tx, kind, body, asked),
     }
 }
@@ -365,6 +368,8 @@ fn judged(tx: &mut Tx<'_>, posting: &Posting, imported: bool) -> Result<Judged, 
             .and_then(crate::store::apply::second_of_day),
         visit,
         moves: &what.moves,
+        serviced: what.serviced,
+        words: what.body.words.as_ref(),
         leak: what.body.leak,
         reason: what.body.reason.as_deref(),
         imported,

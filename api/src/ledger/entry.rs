@@ -206,7 +206,7 @@ pub struct Body<'a> {
     /// purchase: `new` or `reclaimed`.
     #[serde(borrow, default, skip_serializing_if = "Option::is_none")]
     pub state: Option<Cow<'a, str>>,
-    /// Register entries: the thing, `word:UUID`.
+    /// Register entries: the thing, `word:UUID`. Service events: the appliance.
     #[serde(borrow, default, skip_serializing_if = "Option::is_none")]
     pub subject: Option<Cow<'a, str>>,
     /// import: appliances, cylinders or movements.
@@ -221,6 +221,9 @@ pub struct Body<'a> {
     /// setting: its value, a word, a decimal, a day or a zone name.
     #[serde(borrow, default, skip_serializing_if = "Option::is_none")]
     pub value: Option<Cow<'a, str>>,
+    /// Service events: what they say, each a word of a closed list, a decimal or a day.
+    #[serde(borrow, default, skip_serializing_if = "Option::is_none")]
+    pub words: Option<Words<'a>>,
 }
 
 /// One mass of one refrigerant from one place to another.

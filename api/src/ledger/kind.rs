@@ -33,11 +33,26 @@ pub enum EntryKind {
     Correction = 40,
     Link = 41,
     Settle = 42,
+    LeakFound = 50,
+    Repair = 51,
+    Inspection = 52,
+    VerificationTest = 53,
+    Shutdown = 57,
+    Isolate = 58,
+    PurgeDestroyed = 59,
+    Plan = 60,
+    Extension = 61,
+    Decision = 62,
+    Notice = 63,
+    Mothball = 64,
+    BackInOperation = 65,
+    Retrofit = 66,
+    Retire = 67,
 }
 
 impl EntryKind {
     /// Every kind this program books.
-    pub const ALL: [EntryKind; 26] = [
+    pub const ALL: [EntryKind; 41] = [
         EntryKind::Genesis,
         EntryKind::Engine,
         EntryKind::Setting,
@@ -64,6 +79,21 @@ impl EntryKind {
         EntryKind::Correction,
         EntryKind::Link,
         EntryKind::Settle,
+        EntryKind::LeakFound,
+        EntryKind::Repair,
+        EntryKind::Inspection,
+        EntryKind::VerificationTest,
+        EntryKind::Shutdown,
+        EntryKind::Isolate,
+        EntryKind::PurgeDestroyed,
+        EntryKind::Plan,
+        EntryKind::Extension,
+        EntryKind::Decision,
+        EntryKind::Notice,
+        EntryKind::Mothball,
+        EntryKind::BackInOperation,
+        EntryKind::Retrofit,
+        EntryKind::Retire,
     ];
 
     /// The word of a leaf.
@@ -95,6 +125,21 @@ impl EntryKind {
             EntryKind::Correction => "correction",
             EntryKind::Link => "link",
             EntryKind::Settle => "settle",
+            EntryKind::LeakFound => "leak_found",
+            EntryKind::Repair => "repair",
+            EntryKind::Inspection => "inspection",
+            EntryKind::VerificationTest => "verification_test",
+            EntryKind::Shutdown => "shutdown",
+            EntryKind::Isolate => "isolate",
+            EntryKind::PurgeDestroyed => "purge_destroyed",
+            EntryKind::Plan => "plan",
+            EntryKind::Extension => "extension",
+            EntryKind::Decision => "decision",
+            EntryKind::Notice => "notice",
+            EntryKind::Mothball => "mothball",
+            EntryKind::BackInOperation => "back_in_operation",
+            EntryKind::Retrofit => "retrofit",
+            EntryKind::Retire => "retire",
         }
     }
 
@@ -117,6 +162,11 @@ impl EntryKind {
     pub const fn moves(self) -> bool {
         let code = self as i16;
         code >= 20 && code < 40
+    }
+
+    /// Is it a step of an appliance's service record, without mass?
+    pub const fn is_service(self) -> bool {
+        self as i16 >= 50
     }
 
     /// Does it register or change a thing?

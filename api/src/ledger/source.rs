@@ -85,6 +85,8 @@ pub struct ReadOfMovement<'a> {
     pub visit: Option<Id>,
     /// The leak event.
     pub leak: Option<Id>,
+    /// Words of a service event: `name=word`, sorted, with `;` between.
+    pub words: Option<Cow<'a, str>>,
     /// First half of the entry's id, a key of the order; not compared for corrections, whose key is
     /// the id of their chain's first entry.
     pub id_high: Option<u64>,

@@ -132,7 +132,8 @@ impl Verification {
             self.tree(source, entry)?;
             let leaf = self.leaf(entry);
             if let Some(leaf) = &leaf {
-                entries::check_columns(entry, leaf, &mut self.report);
+                let taken_back = self.chains.service_taken_back(leaf);
+                entries::check_columns(entry, leaf, taken_back, &mut self.report);
             }
             leaves.push((entry.seq, leaf.map(entries::Committed::of)));
             self.signatures.reached(

@@ -8,7 +8,7 @@
 mod corrections;
 
 use super::StoreError;
-use super::columns::{Flow, PlaceNumber, Sort, Ties, What, id_high, reason_named};
+use super::columns::{Flow, PlaceNumber, Sort, Ties, What, id_high, reason_named, words_text};
 use super::engine::said;
 use super::flush::{DisclosureRow, EntryRow, MovementRow, Rare};
 use super::tx::Tx;
@@ -506,6 +506,9 @@ impl Tx<'_> {
         body: &Body<'_>,
         n: i64,
     ) -> Result<Vec<MovementRow>, StoreError> {
+        if of.kind.is_service() {
+            return Ok(vec![self.service_row(of, body, n)?]);
+        }
         let mut rows = Vec::with_capacity(body.movements.as_ref().map_or(0, Vec::len));
         for (at, moved) in body.movements.iter().flatten().enumerate() {
             rows.push(self.movement_row(of, body, moved, n + at as i64)?);
@@ -563,9 +566,52 @@ impl Tx<'_> {
             ties: Ties {
                 visit: of.visit,
                 leak: body.leak,
-                reverses: None,
+                ..Ties::default()
             }
             .pack(),
+        })
+    }
+
+    /// A step of the service record stands among the movements of its appliance, without mass and
+    /// with both ends there, so that one index holds the whole history.
+    fn service_row(
+        &mut self,
+        of: &Source<'_>,
+        body: &Body<'_>,
+        n: i64,
+    ) -> Result<MovementRow, StoreError> {
+        let named = body.subject.as_deref().and_then(Place::parse);
+        let place = named.map(|place| self.place_number(place)).transpose()?;
+        let unknown = || StoreError::Broken(format!("entry {} names no appliance", of.seq));
+        let place = place.flatten().ok_or_else(unknown)?;
+        self.subject(place)?;
+        let what = What {
+            refrigerant: 0,
+            kind: of.kind,
+            reason: None,
+            flow: Flow::None,
+            returned: false,
+            reversal: false,
+            second: of.happened.time.as_deref().and_then(second_of_day),
+        };
+        let words = body.words.iter().flatten();
+        let ties = Ties {
+            visit: of.visit,
+            leak: body.leak,
+            reverses: None,
+            words: words_text(words.map(|(name, word)| (&**name, &**word))),
+        };
+        Ok(MovementRow {
+            seq: of.seq,
+            n,
+            src: place,
+            dst: place,
+            mass: 0,
+            appliance: Some(place),
+            day: of.happened.day.count(),
+            what: what.pack(),
+            id_high: id_high(of.chain),
+            ties: ties.pack(),
         })
     }
 
@@ -576,8 +622,10 @@ impl Tx<'_> {
                 continue;
             };
             let code = what.refrigerant;
-            self.change(row.src, code, -i128::from(row.mass));
-            self.change(row.dst, code, i128::from(row.mass));
+            if !what.kind.is_service() {
+                self.change(row.src, code, -i128::from(row.mass));
+                self.change(row.dst, code, i128::from(row.mass));
+            }
             if row.dst.sort() == Sort::Cylinder && !what.reversal {
                 self.inherit_owners(row.src, row.dst, Day::from_count(row.day));
             }

@@ -8,6 +8,7 @@ use crate::ledger::entry::EntryKind;
 use crate::ledger::id::Id;
 use crate::ledger::place::Place;
 use reports::event::{Kind, Reason};
+use std::collections::BTreeMap;
 
 const SORT: i64 = 1_000_000_000_000_000;
 
@@ -246,12 +247,27 @@ pub fn event_kind(kind: EntryKind) -> Option<Kind> {
         EntryKind::Return => Kind::Return,
         EntryKind::Loss => Kind::Loss,
         EntryKind::Redesignate => Kind::Redesignate,
+        EntryKind::LeakFound => Kind::LeakFound,
+        EntryKind::Repair => Kind::Repair,
+        EntryKind::Inspection => Kind::Inspection,
+        EntryKind::VerificationTest => Kind::VerificationTest,
+        EntryKind::Shutdown => Kind::Shutdown,
+        EntryKind::Isolate => Kind::Isolate,
+        EntryKind::PurgeDestroyed => Kind::PurgeDestroyed,
+        EntryKind::Plan => Kind::Plan,
+        EntryKind::Extension => Kind::Extension,
+        EntryKind::Decision => Kind::Decision,
+        EntryKind::Notice => Kind::Notice,
+        EntryKind::Mothball => Kind::Mothball,
+        EntryKind::BackInOperation => Kind::BackInOperation,
+        EntryKind::Retrofit => Kind::Retrofit,
+        EntryKind::Retire => Kind::Retire,
         _ => return None,
     })
 }
 
-/// What binds a movement to others.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+/// What binds a movement or a service event to others, and what the event says.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Ties {
     /// The visit.
     pub visit: Option<Id>,
@@ -259,23 +275,27 @@ pub struct Ties {
     pub leak: Option<Id>,
     /// The entry whose movements this row takes back.
     pub reverses: Option<u64>,
+    /// Words of a service event: `name=word`, sorted, with `;` between.
+    pub words: Option<String>,
 }
 
 impl Ties {
     /// The stored bytes; nothing where nothing is tied.
-    pub fn pack(self) -> Option<Vec<u8>> {
-        if self == Ties::default() {
+    pub fn pack(&self) -> Option<Vec<u8>> {
+        if *self == Ties::default() {
             return None;
         }
         let has = |yes: bool, bit: u8| if yes { bit } else { 0 };
         let mut bytes = vec![
             has(self.visit.is_some(), 1)
                 | has(self.leak.is_some(), 2)
-                | has(self.reverses.is_some(), 4),
+                | has(self.reverses.is_some(), 4)
+                | has(self.words.is_some(), 8),
         ];
         bytes.extend(self.visit.iter().flat_map(|id| id.bytes()));
         bytes.extend(self.leak.iter().flat_map(|id| id.bytes()));
         bytes.extend(self.reverses.iter().flat_map(|seq| seq.to_be_bytes()));
+        bytes.extend(self.words.iter().flat_map(|words| words.bytes()));
         Some(bytes)
     }
 
@@ -296,14 +316,40 @@ impl Ties {
         let (visit, leak) = (id(1)?, id(2)?);
         let reverses = match flags & 4 {
             0 => None,
-            _ => Some(u64::from_be_bytes(rest.try_into().ok()?)),
+            _ => {
+                let (head, tail) = rest.split_at_checked(8)?;
+                rest = tail;
+                Some(u64::from_be_bytes(head.try_into().ok()?))
+            }
+        };
+        let words = match flags & 8 {
+            0 if rest.is_empty() => None,
+            0 => return None,
+            _ => Some(String::from_utf8(rest.to_vec()).ok()?),
         };
         Some(Ties {
             visit,
             leak,
             reverses,
+            words,
         })
     }
+}
+
+/// Words of a service event as they are stored.
+pub fn words_text<'w>(words: impl IntoIterator<Item = (&'w str, &'w str)>) -> Option<String> {
+    let pairs: Vec<String> = (words.into_iter())
+        .map(|(name, word)| format!("{name}={word}"))
+        .collect();
+    (!pairs.is_empty()).then(|| pairs.join(";"))
+}
+
+/// The words a stored text says.
+pub fn words_of(text: &str) -> BTreeMap<String, String> {
+    let pairs = text.split(';').filter_map(|pair| pair.split_once('='));
+    pairs
+        .map(|(name, word)| (name.to_string(), word.to_string()))
+        .collect()
 }
 
 /// The first half of an id as a signed number that sorts as the id does.
@@ -337,18 +383,18 @@ mod tests {
             Ties::default(),
             Ties {
                 visit: Some(a),
-                leak: None,
-                reverses: None,
+                ..Ties::default()
             },
             Ties {
-                visit: None,
                 leak: Some(b),
                 reverses: Some(7),
+                ..Ties::default()
             },
             Ties {
                 visit: Some(a),
                 leak: Some(b),
                 reverses: Some(u64::MAX),
+                words: Some("result=passed;stage=initial".to_string()),
             },
         ] {
             assert_eq!(Ties::unpack(ties.pack().as_deref()), Some(ties));

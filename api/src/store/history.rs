@@ -5,7 +5,7 @@
 //! belong to one visit or one leak; of several links the newest holds.
 
 use super::StoreError;
-use super::columns::{Flow, PlaceNumber, Ties, What, event_kind};
+use super::columns::{Flow, PlaceNumber, Ties, What, event_kind, words_of};
 use super::flush::{MovementRow, Rare, int};
 use super::sql;
 use super::statement::Bind;
@@ -111,7 +111,7 @@ fn read(row: Row) -> Result<Read, StoreError> {
         outflow: what.flow == Flow::Out,
         reason: what.reason,
         returned_to_full: what.returned,
-        words: None,
+        words: ties.words.map(|text| Box::new(words_of(&text))),
     }))
 }
 

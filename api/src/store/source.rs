@@ -65,7 +65,10 @@ impl<'d> StoredBook<'d> {
         let mut movements = vec![Vec::new(); FULL];
         for (seq, src, dst, mass, appliance, day, packed, id_high, ties) in rows {
             let what = What::unpack(packed);
-            let refrigerant = what.and_then(|what| table.designation(what.refrigerant));
+            let refrigerant = what.and_then(|what| match what.kind.is_service() {
+                true => Some(""),
+                false => table.designation(what.refrigerant),
+            });
             let read = match (what, Ties::unpack(ties.as_deref())) {
                 (Some(what), Some(ties)) => self.read_of(what, ties, (appliance, day, id_high)),
                 // What cannot be unpacked equals nothing a leaf can say.
@@ -112,6 +115,7 @@ impl<'d> StoredBook<'d> {
             returned: what.returned,
             visit: ties.visit,
             leak: ties.leak,
+            words: ties.words.map(Cow::Owned),
             id_high: Some((id_high as u64) ^ 1 << 63),
         }
     }

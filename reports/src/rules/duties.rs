@@ -8,6 +8,7 @@
 //! takes those of the day asked. Dates never move with our knowledge: what was due before the book
 //! knew of it is `late_on_discovery`.
 
+mod acts;
 mod covered;
 mod discovery;
 pub(super) mod line;
@@ -118,8 +119,10 @@ pub struct Asked<'j> {
 pub enum NotTaken {
     /// It was asked after this day.
     AskedAfter(Day),
-    /// The duty was overdue on that day.
+    /// The duty was overdue since this day.
     Overdue(Day),
+    /// The authority refused it.
+    Refused,
 }
 
 /// One duty as it stands on the day asked.

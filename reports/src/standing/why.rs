@@ -1,6 +1,7 @@
 //! The why: one sentence for each thing that follows, with numbers, clauses and dates.
 
-use super::shown::{DutyShown, SetShown};
+use super::duty::DutyShown;
+use super::shown::SetShown;
 use crate::leak_rate::{Addition, Baseline, Method};
 use crate::mass;
 use crate::number::{Fraction, shown_beside};
@@ -261,6 +262,7 @@ fn extensions(owed: &Owed) -> String {
             (Err(NotTaken::AskedAfter(day)), _) => {
                 format!("; extension '{ground}' not taken: asked on {on}, it had to be by {day}")
             }
+            (Err(NotTaken::Refused), _) => format!("; extension '{ground}' was refused"),
             (Err(NotTaken::Overdue(day)), _) => {
                 format!("; extension '{ground}' not taken: asked on {on}, due since {day}")
             }

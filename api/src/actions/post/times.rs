@@ -13,8 +13,9 @@ use std::collections::BTreeMap;
 
 /// The zone that holds: the site's of the appliance, else the organisation's, else UTC.
 pub(super) fn zone_of(tx: &mut Tx<'_>, what: &Intention) -> Result<String, ActionError> {
-    for moving in &what.moves {
-        for place in [moving.dst, moving.src] {
+    let moved = what.moves.iter().map(|moving| [moving.dst, moving.src]);
+    for places in moved.chain(what.serviced.map(|place| [place, place])) {
+        for place in places {
             if place.sort() != Sort::Appliance {
                 continue;
             }

@@ -4,9 +4,11 @@
 //! chain" is "not corrected yet". What an entry put in force is kept in a compact form: some twenty
 //! bytes a movement, for a book of a million.
 
+use super::entries::serviced;
 use super::order::Order;
 use super::report::{Check, Report};
 use crate::ledger::entry::{Leaf, Moved};
+use crate::ledger::place::Place;
 use foldhash::HashMap;
 use reports::mass::Mass;
 
@@ -55,6 +57,8 @@ pub(super) struct Chains {
     movements: Vec<Compact>,
     /// By number: where its movements begin, and its state.
     entries: Vec<(u32, State)>,
+    /// The appliances of the service events that entries put in force.
+    services: HashMap<u64, Place>,
 }
 
 impl Chains {
@@ -94,6 +98,18 @@ impl Chains {
             let compact = self.compact(moved, false, order);
             self.movements.push(compact);
         }
+        let service = match &leaf.body.replace {
+            Some(new) => serviced(&new.kind, &new.body),
+            None => serviced(&leaf.kind, &leaf.body),
+        };
+        if let Some(place) = service {
+            self.services.insert(seq, place);
+        }
+    }
+
+    /// The appliance of the service event that a correction takes back, when it takes back one.
+    pub(super) fn service_taken_back(&self, leaf: &Leaf<'_>) -> Option<Place> {
+        self.services.get(&leaf.body.corrects?.seq).copied()
     }
 
     fn check_correction(

@@ -3,13 +3,20 @@
 use super::order::microseconds;
 use super::report::{Check, Report};
 use crate::ledger::canonical::commitment;
-use crate::ledger::entry::{Body, Happened, Leaf, Moved, Words};
+use crate::ledger::entry::{Body, EntryKind, Happened, Leaf, Moved, Words};
 use crate::ledger::id::Id;
 use crate::ledger::place::Place;
 use crate::ledger::source::{ColumnMovement, Disclosure, ReadOfMovement, StoredEntry};
+use reports::mass::Mass;
 use std::borrow::Cow;
 
-pub(super) fn check_columns(entry: &StoredEntry, leaf: &Leaf<'_>, report: &mut Report) {
+/// `reversed`: the appliance of the service event that a correction takes back.
+pub(super) fn check_columns(
+    entry: &StoredEntry,
+    leaf: &Leaf<'_>,
+    reversed: Option<Place>,
+    report: &mut Report,
+) {
     let Some(columns) = &entry.columns else {
         return;
     };
@@ -43,7 +50,7 @@ pub(super) fn check_columns(entry: &StoredEntry, leaf: &Leaf<'_>, report: &mut R
         let found = format!("{} microseconds since 1970", columns.booked_at);
         differ("time of booking", leaf.booked_at.to_string(), found);
     }
-    let mut said = said(leaf);
+    let mut said = said(leaf, reversed);
     if said != columns.movements {
         let mut kept = columns.movements.clone();
         said.sort_unstable();
@@ -55,7 +62,7 @@ pub(super) fn check_columns(entry: &StoredEntry, leaf: &Leaf<'_>, report: &mut R
 }
 
 /// The rows a leaf asks for: its own, or those a correction reverses and puts in their place.
-fn said<'a>(leaf: &'a Leaf<'_>) -> Vec<ColumnMovement<'a>> {
+fn said<'a>(leaf: &'a Leaf<'_>, taken_back: Option<Place>) -> Vec<ColumnMovement<'a>> {
     let own = ReadOfMovement {
         kind: Cow::Borrowed(&leaf.kind),
         visit: leaf.visit,
@@ -67,6 +74,8 @@ fn said<'a>(leaf: &'a Leaf<'_>) -> Vec<ColumnMovement<'a>> {
         ..ReadOfMovement::default()
     };
     let mut said = Vec::new();
+    said.extend(taken_back.map(|place| service(place, reversed.clone())));
+    said.extend(serviced(&leaf.kind, &leaf.body).map(|place| service(place, own.clone())));
     for moved in leaf.body.movements.iter().flatten() {
         said.push(column(moved, &own));
     }
@@ -79,10 +88,32 @@ fn said<'a>(leaf: &'a Leaf<'_>) -> Vec<ColumnMovement<'a>> {
             visit: new.visit,
             ..stated(&new.happened, &new.body)
         };
+        said.extend(serviced(&new.kind, &new.body).map(|place| service(place, read.clone())));
         let moved = new.body.movements.iter().flatten();
         said.extend(moved.map(|moved| column(moved, &read)));
     }
     said
+}
+
+/// The appliance a service event is about.
+pub(super) fn serviced(kind: &str, body: &Body<'_>) -> Option<Place> {
+    let is_service = EntryKind::named(kind).is_some_and(EntryKind::is_service);
+    let subject = body.subject.as_deref().filter(|_| is_service)?;
+    Place::parse(subject)
+}
+
+/// The row of a service event: no mass, both ends at its appliance.
+fn service<'a>(place: Place, read: ReadOfMovement<'a>) -> ColumnMovement<'a> {
+    ColumnMovement {
+        from: place,
+        to: place,
+        refrigerant: Cow::Borrowed(""),
+        mass: Mass::ZERO,
+        read: ReadOfMovement {
+            appliance: Some(place),
+            ..read
+        },
+    }
 }
 
 /// What reports read of the time and the body of an entry.
@@ -94,6 +125,10 @@ fn stated<'a>(happened: &Happened<'_>, body: &'a Body<'_>) -> ReadOfMovement<'a>
         reason: body.reason.as_deref().map(Cow::Borrowed),
         returned: body.returned_to_full_charge == Some(true),
         leak: body.leak,
+        words: body.words.as_ref().map(|words| {
+            let pair = |(name, word): (&Cow<'_, str>, &Cow<'_, str>)| format!("{name}={word}");
+            Cow::Owned(words.iter().map(pair).collect::<Vec<_>>().join(";"))
+        }),
         ..ReadOfMovement::default()
     }
 }

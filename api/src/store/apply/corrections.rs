@@ -56,8 +56,12 @@ impl Tx<'_> {
         let earlier = Leaf::parse(&bytes).map_err(|error| {
             StoreError::Broken(format!("entry {} is unreadable: {error}", corrects.seq))
         })?;
+        let service = |kind: &str| EntryKind::named(kind).is_some_and(EntryKind::is_service);
+        let replaced = earlier.body.replace.as_deref();
+        if service(replaced.map_or(&earlier.kind, |new| &new.kind)) {
+            return Ok(());
+        }
         let of = |body: &Body<'_>| body.subject.as_deref().map(str::to_string);
-        let replaced = earlier.body.replace.as_ref();
         let old = of(&earlier.body).or_else(|| replaced.and_then(|new| of(&new.body)));
         let new = leaf.body.replace.as_ref().map(|new| &new.body);
         let new = new.filter(|body| body.subject.is_some());

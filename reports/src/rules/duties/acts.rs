@@ -1,0 +1,196 @@
+//! What an event does to what is owed already: it fulfils, opens again, lifts, extends, pauses.
+
+use super::line::{Dates, number_on};
+use super::ready::{ReadyPattern, Trigger};
+use super::walk::{AskedFor, End, Walk};
+use super::{NotTaken, StartedBy};
+use crate::day::Day;
+use crate::event::Event;
+use crate::number::Decimal;
+use crate::rules::deadline::{Due, Moment};
+
+impl Walk<'_, '_> {
+    /// Lets the earlier events of the same day or visit act on a case that a charge opened.
+    pub(super) fn look_back(&mut self, case: usize, at: usize) {
+        let events = self.story.events;
+        let (day, visit) = (events[at].day, events[at].visit);
+        for (earlier, event) in events.iter().enumerate().take(at) {
+            if event.day == day || (visit.is_some() && event.visit == visit) {
+                self.acts(earlier, event, Some(case));
+            }
+        }
+    }
+
+    /// Fulfils, opens again, lifts. `only`: what belongs to one case.
+    pub(super) fn acts(&mut self, at: usize, event: &Event, only: Option<usize>) {
+        let ready = self.ready;
+        let newest: Vec<Option<usize>> =
+            (0..ready.len()).map(|duty| self.newest_act(duty)).collect();
+        for one in 0..self.owed.len() {
+            let (duty, case) = (self.owed[one].duty, self.owed[one].case);
+            if only.is_some_and(|only| only != case) {
+                continue;
+            }
+            match self.owed[one].end {
+                None => {
+                    if self.fits(&ready[duty].done_by, one, event) {
+                        self.fulfil(one, at, event);
+                    }
+                    let lifts = self.fits(&ready[duty].lifted_by, one, event);
+                    if lifts && self.owed[one].end.is_none() {
+                        self.owed[one].end = Some(End::Lifted(at));
+                    }
+                }
+                Some(End::Done { act, .. }) if newest[duty] == Some(act) => {
+                    if self.fits(&ready[duty].reopened_by, one, event) {
+                        self.reopen(one, event);
+                    }
+                }
+                Some(_) => {}
+            }
+        }
+    }
+
+    /// The last event that fulfilled a duty in any case: what is undone is that work.
+    fn newest_act(&self, duty: usize) -> Option<usize> {
+        let of_duty = self.owed.iter().filter(|one| one.duty == duty);
+        let acts = of_duty.filter_map(|one| match one.end {
+            Some(End::Done { act, .. }) => Some(act),
+            _ => None,
+        });
+        acts.max()
+    }
+
+    fn fits(&self, patterns: &[ReadyPattern], one: usize, event: &Event) -> bool {
+        patterns.iter().any(|pattern| {
+            pattern.words.fit(event)
+                && pattern
+                    .under
+                    .is_none_or(|ground| self.has_taken(one, ground))
+                && pattern
+                    .min_run_hours
+                    .is_none_or(|value| self.ran(one, value, event))
+        })
+    }
+
+    fn has_taken(&self, at: usize, ground: &str) -> bool {
+        let one = &self.owed[at];
+        let extensions = &self.ready[self.ready[one.duty].extensions_of].extensions;
+        let taken = one.asked.iter().filter(|asked| asked.taken.is_ok());
+        let mut grounds = taken.map(|asked| &extensions[asked.extension].extension.ground);
+        grounds.any(|taken| taken == ground)
+    }
+
+    /// Whether running hours, where they are stated, reach a value.
+    fn ran(&self, at: usize, value: usize, event: &Event) -> bool {
+        let Some(stated) = event.word("run_hours").and_then(Decimal::parse) else {
+            return true;
+        };
+        let asking = self.binding(at, event.day);
+        number_on(&asking, value).is_none_or(|needed| stated.fraction() >= needed.limit())
+    }
+
+    fn fulfil(&mut self, at: usize, act: usize, event: &Event) {
+        let ready = &self.ready[self.owed[at].duty];
+        let moment = Moment::of(event);
+        let asking = self.binding(at, event.day);
+        let earliest = Dates::of(&asking, &ready.not_before, &self.anchors(at)).earliest();
+        if earliest.is_some_and(|earliest| moment.is_before(earliest)) {
+            self.owed[at].too_early.push(act);
+            return;
+        }
+        if ready.duty.repeats {
+            let one = &mut self.owed[at];
+            one.acts.push(act);
+            (one.missed, one.moved) = (false, 0);
+        } else {
+            let due = self.due(at, event.day);
+            let one = &mut self.owed[at];
+            let late = one.missed || due.is_some_and(|due| moment.is_after(due));
+            one.end = Some(End::Done { act, late });
+        }
+        let by = |duty| StartedBy::Done(duty, event.entry);
+        self.follow(at, moment, by, |trigger| {
+            matches!(trigger, Trigger::Done(_))
+        });
+    }
+
+    /// Opens a fulfilled duty again with its old date; when that is over it is missed at once.
+    fn reopen(&mut self, at: usize, event: &Event) {
+        let one = &mut self.owed[at];
+        one.end = None;
+        one.missed = false;
+        let due = self.due(at, event.day).map(Due::day);
+        if due.is_some_and(|due| due < event.day) {
+            self.miss(at, event.day);
+        }
+    }
+
+    pub(super) fn extend(&mut self, at: usize, event: &Event) {
+        let Some(ground) = event.word("ground") else {
+            return;
+        };
+        for one in 0..self.owed.len() {
+            if self.owed[one].end.is_some() {
+                continue;
+            }
+            let whose = self.ready[self.owed[one].duty].extensions_of;
+            for (extension, ready) in self.ready[whose].extensions.iter().enumerate() {
+                if ready.extension.ground != ground || event.day < ready.from {
+                    continue;
+                }
+                let taken = self.may_extend(one, extension, event);
+                self.owed[one].asked.push(AskedFor {
+                    extension,
+                    event: at,
+                    taken,
+                });
+            }
+        }
+    }
+
+    /// Whether an extension is taken: asked in time, before the duty was overdue.
+    fn may_extend(&self, at: usize, extension: usize, event: &Event) -> Result<(), NotTaken> {
+        if event.word("answer") == Some("refused") {
+            return Err(NotTaken::Refused);
+        }
+        let one = &self.owed[at];
+        let whose = self.ready[one.duty].extensions_of;
+        let asking = self.binding(at, event.day);
+        let ask_by = &self.ready[whose].extensions[extension].ask_by;
+        let latest = Dates::of(&asking, ask_by, &self.anchors(at)).earliest();
+        if let Some(latest) = latest.map(Due::day)
+            && event.day > latest
+        {
+            return Err(NotTaken::AskedAfter(latest));
+        }
+        match self.due(at, event.day).map(Due::day) {
+            Some(due) if one.missed || due < event.day => Err(NotTaken::Overdue(due)),
+            _ => Ok(()),
+        }
+    }
+
+    /// Stops the clocks that a mothballing stops; what was missed before is not healed.
+    pub(super) fn pause(&mut self, day: Day) {
+        self.mothballed = Some(day);
+        let ready = self.ready;
+        for one in self
+            .owed
+            .iter_mut()
+            .filter(|one| one.end.is_none() && !one.missed)
+        {
+            let pauses = !ready[one.duty].duty.paused_by.is_empty();
+            one.paused = one.paused.or(pauses.then_some(day));
+        }
+    }
+
+    /// Refrigerant is back: the clocks go on, by as many days later.
+    pub(super) fn resume(&mut self, day: Day) {
+        self.mothballed = None;
+        for one in &mut self.owed {
+            if let Some(since) = one.paused.take() {
+                one.moved += day.days_since(since);
+            }
+        }
+    }
+}
