@@ -53,7 +53,9 @@ class Appliance:
 
 
 def booked_on(raw, zone):
-    return date.fromisoformat(raw["booked"]) if "booked" in raw else read_moment(raw["at"], zone).day
+    if "booked" in raw:
+        return date.fromisoformat(raw["booked"])
+    return read_moment(raw["at"], zone).day
 
 
 def events_of(raws, on, known_by, zone):
@@ -101,11 +103,15 @@ def appliances_of(situation, on, known_by):
 
 
 def booking_days(situation, on):
-    """Every day on which something was booked, up to a day."""
+    """Every day on which something was booked, up to a day; none where all was booked at once."""
     zone = zone_of(situation)
     listed = situation.get("appliances") or [situation]
-    days = {booked_on(raw, zone) for one in listed for raw in one.get("events", [])}
-    return sorted(day for day in days if day <= on)
+    raws = [raw for one in listed for raw in one.get("events", [])]
+    later = [raw for raw in raws if raw["kind"] == "correction"
+             or booked_on(raw, zone) > read_moment(raw["at"], zone).day]
+    if not later:
+        return []
+    return sorted({day for day in (booked_on(raw, zone) for raw in raws) if day <= on})
 
 
 def matches(event, pattern):

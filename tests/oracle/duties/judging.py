@@ -180,7 +180,7 @@ class Judge:
         return ended and self.covered(day)[0] is False
 
     def band(self, day):
-        """(name, names missing): the first band that fits; an unknown one before it hides the rest."""
+        """(name, names missing): the first that fits; an unknown one hides those after it."""
         for band in self.rules.table.get("bands", ()):
             answer, missing = self.test(band, day)
             if answer is None:

@@ -12,7 +12,7 @@ from .covering import covered_duties
 from .history import Appliance, appliances_of, booking_days, zone_of
 from .judging import Judge
 from .records import gaps_of
-from .rulebook import RuleSet, in_force
+from .rulebook import RuleSet
 from .times import whole_day
 from .walk import Walk
 
@@ -90,9 +90,8 @@ def evaluate(raw, name, tables):
         result[judge.appliance.name] = outcome_of(situation, judge, late)
     if situation.organisation:
         found, walk = situation.organisation
-        rows, missing = rows_of(walk, on, late)
+        rows, _ = rows_of(walk, on, late)
         result["organisation"] = {
-            "missing": sorted(found.missing | missing),
             "exceedances": [written(one) for one in found.exceedances],
             "duties": rows}
     return result
@@ -200,6 +199,8 @@ def late_on_discovery(situation):
     """The duties that were due before anybody knew of them, and what followed from those."""
     raw, on = situation.raw, situation.on
     days = booking_days(raw, on)
+    if not days:
+        return set()
     known = [(day, keys_of(Situation(raw, situation.rules, on, day))) for day in days]
     late = set()
     for name, walk, owed in situation.all_owed():
@@ -228,5 +229,3 @@ def key_of(name, walk, owed):
     same = [one for one in walk.owed if one.name == owed.name and one.since.day == owed.since.day]
     return (name, owed.name, owed.since.day, same.index(owed))
 
-
-__all__ = ["Situation", "evaluate", "in_force", "rules_for"]

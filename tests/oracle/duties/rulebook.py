@@ -7,7 +7,6 @@ day, and the highest layer whose `where` holds goes first.
 import glob
 import os
 import tomllib
-from datetime import date, timedelta
 from fractions import Fraction
 
 from .tables import TOP, POUND
@@ -92,9 +91,9 @@ class RuleSet:
             ours, theirs = value.number(row["is"]), value.number(base["is"])
             if ours > theirs if value.stricter == "lower" else ours < theirs:
                 raise RuleError(
-                    f"overlay {layer['id']}: values.{value.name}: {row['is']} from {row['from']} is "
-                    f"looser than {base['is']} of {self.id}; a layer may only tighten (or say "
-                    "loosens = true with a reason)")
+                    f"overlay {layer['id']}: values.{value.name}: {row['is']} from "
+                    f"{row['from']} is looser than {base['is']} of {self.id}; a layer may only "
+                    "tighten (or say loosens = true with a reason)")
 
 
 def shares_band(row, base):
@@ -129,7 +128,3 @@ def in_force(block, day):
     """Whether a block with `from` and `until` holds on a day."""
     return (block.get("from", "0001-01-01") <= day.isoformat()
             <= block.get("until", "9999-12-31"))
-
-
-def day_after(text):
-    return date.fromisoformat(text) + timedelta(days=1)

@@ -18,8 +18,9 @@ GWP_COLUMN = {"AR4": "gwp_ar4", "AR5": "gwp_ar5", "EU-2024/573": "gwp_eu_2024_57
 
 def read_mass(text):
     """`100 lb`, `5 lb 1 oz`, `2.395 kg` as kilograms."""
-    parts = re.findall(r"([0-9.]+)\s*([a-z]+)", text)
-    if not parts or re.sub(r"([0-9.]+)\s*([a-z]+)|\s", "", text):
+    part = r"([0-9.]+)\s*(kg|g|lb|oz)"
+    parts = re.findall(part, text)
+    if not parts or re.sub(part + r"|\s", "", text):
         raise ValueError(f"not a mass: {text}")
     return sum(Fraction(number) * KILOGRAMS[unit] for number, unit in parts)
 

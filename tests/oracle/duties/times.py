@@ -14,10 +14,6 @@ SINGLE = {"calendar_month": 1, "calendar_quarter": 3, "calendar_half_year": 6,
           "calendar_year": 12, "fiscal_year": 12}
 
 
-def read_day(text):
-    return date.fromisoformat(text)
-
-
 def read_moment(text, zone):
     """A date, a local time, or an instant with an offset (which alone is converted)."""
     if len(text) == 10:
@@ -53,7 +49,7 @@ def latest(deadlines, zone):
 
 
 def is_after(moment, deadline):
-    """Whether an act came too late: after the due day, or after the instant where both are known."""
+    """Whether an act came too late: after the due day, or the instant where both are known."""
     if isinstance(deadline, datetime) and moment.instant is not None:
         return moment.instant > deadline
     return moment.day > whole_day(deadline)

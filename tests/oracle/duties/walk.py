@@ -69,7 +69,7 @@ class Walk:
 
     def miss(self, owed, day):
         due = self.clock.due(owed, day)
-        if due.deadline is None or due.paused_left is not None:
+        if due.deadline is None or due.missing or due.paused_left is not None:
             return False
         due_day = whole_day(due.deadline)
         if due_day >= day or owed.missed_as == (due_day, owed.reopened_on):
@@ -223,10 +223,10 @@ class Walk:
         return True
 
     def reopen(self, event):
-        """Only where the case still has something open: a closed case stays closed."""
-        done = [one for one in self.owed if one.closed == "done" and any(
-            other.closed is None and not other.repeats for other in one.case.duties)]
-        for owed in done:
+        """Only in a case where the same event ends something open: another stays closed."""
+        cases = [one.case for one in self.owed if one.closed is None and any(
+            matches(event, pattern) for pattern in one.duty.get("lifted_by", ()))]
+        for owed in [one for one in self.owed if one.closed == "done" and one.case in cases]:
             if any(matches(event, pattern) for pattern in owed.duty.get("reopened_by", ())):
                 owed.closed, owed.closed_on, owed.late = None, None, False
                 owed.reopened_on = event.day
