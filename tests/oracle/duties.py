@@ -3,14 +3,16 @@
 
     duties.py situations FILE.json     evaluates every situation and compares its expectation
     duties.py examples                 the same for the examples inside the shipped sets
-    duties.py expect FILE.json         writes the file again with the full outcome of every set
+    duties.py expect FILE.json         writes the file again with the full outcome of every set;
+                                       `checked` names the open readings on which it rests
+    duties.py readings                 what those readings are
 
 Written from the description of the rule vocabulary, never from the program; see `duties/`.
 """
 import json
 import sys
 
-from duties import compare, expecting, rulebook
+from duties import compare, expecting, readings, rulebook
 
 
 def read(path):
@@ -51,9 +53,16 @@ def main(arguments):
     if len(arguments) == 2 and arguments[0] == "expect":
         document = read(arguments[1])
         for situation in document["situations"]:
-            situation["expect"] = expecting.expectation(situation, tables)
+            touched = set()
+            situation["expect"] = expecting.expectation(situation, tables, touched)
+            situation["checked"] = "slow evaluation; readings: " + (
+                ", ".join(sorted(touched)) or "none")
         json.dump(document, sys.stdout, indent=1)
         print()
+        return 0
+    if arguments == ["readings"]:
+        for name, text in readings.READINGS.items():
+            print(f"{name}: {text}")
         return 0
     print(__doc__)
     return 2

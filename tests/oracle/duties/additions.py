@@ -172,3 +172,17 @@ def rolled(judge, so_far, step, begins):
     after = max([step.day - YEAR] + tests)
     return sum((o.adds for o in so_far
                 if o.life == step.life and o.day > after and o.day >= begins), Fraction(0))
+
+
+def open_readings(steps):
+    """Which open readings the steps rest on."""
+    found = set()
+    for index, step in enumerate(steps):
+        earlier = steps[:index]
+        if any(other.group == step.group for other in earlier):
+            found.add("steps-of-visit")
+        if any(other.group != step.group and other.day == step.day for other in earlier):
+            found.add("visits-of-day")
+        if step.life:
+            found.add("new-life")
+    return found

@@ -26,6 +26,7 @@ def covered_duties(walk, on):
         if owed is None:
             continue
         acts(walk, owed)
+        walk.touched |= open_readings(walk, owed, on)
         if judge.fact("installed", on) is None and owed.last is None and owed.closed is None:
             owed.unknown |= {"installed"}
         if owed.closed is None:
@@ -34,6 +35,21 @@ def covered_duties(walk, on):
                 missing |= due.missing
         result.append(owed)
     return result, missing
+
+
+def open_readings(walk, owed, on):
+    """Which open readings the duty rests on."""
+    judge, since = walk.judge, owed.since.day
+    found = {"installed-unknown"} if judge.fact("installed", on) is None else set()
+    events = judge.appliance.events
+    if any(event.kind == "retire" for event in events):
+        found.add("retired")
+    if judge.test(owed.duty.get("when", {}), since)[0] is not True:
+        found.add("when-later")
+    if any(event.day < since and walk.fits(owed, event, pattern)
+           for event in events for pattern in owed.duty.get("done_by", ())):
+        found.add("act-before")
+    return found
 
 
 def begin(judge, duty, on, unknown):

@@ -69,7 +69,7 @@ class Clock:
 
     def __init__(self, judge, zone):
         self.judge, self.rules, self.zone = judge, judge.rules, zone
-        self.happened = []
+        self.happened, self.touched, self.worked_out = [], set(), {}
         self.pauses = []            # [mothballed, refrigerant back or None]
 
     def said(self, case):
@@ -160,7 +160,16 @@ class Clock:
         return (owed.asked or owed.since.day, owed.since.day)
 
     def due(self, owed, day):
-        """The deadline as it stands on a day, after extensions and pauses."""
+        """The deadline as it stands on a day; only that of a cadence depends on the day."""
+        if owed.repeats or owed.asked:
+            return self.work_out(owed, day)
+        key = (owed, len(self.happened), len(owed.taken))
+        if key not in self.worked_out:
+            self.worked_out[key] = self.work_out(owed, day)
+        return self.worked_out[key]
+
+    def work_out(self, owed, day):
+        """The earliest line, then extensions and pauses."""
         if "no_number" in owed.duty:
             return Due(applies=True, missing=owed.unknown)
         facts_on, rows_on = self.days_of(owed, day)
@@ -173,15 +182,17 @@ class Clock:
             if moved.deadline is not None:
                 result.deadline = latest([result.deadline, moved.deadline], self.zone)
         if "mothball" in owed.duty.get("paused_by", ()):
-            self.pause(result)
+            self.pause(result, owed)
         return result
 
-    def pause(self, result):
+    def pause(self, result, owed):
         """Moves the deadline by the days of each pause that began before it had passed."""
         for begun, over in self.pauses:
             begin = max(begun, result.reference)
             if (over is not None and over <= begin) or whole_day(result.deadline) < begin:
                 continue
+            if owed.repeats:
+                self.touched.add("pause-of-cadence")
             if over is None:
                 result.paused_left = (whole_day(result.deadline) - begin).days
             else:

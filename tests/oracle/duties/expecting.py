@@ -8,11 +8,12 @@ from .outcome import evaluate
 from .rulebook import RuleError
 
 
-def expectation(situation, tables):
+def expectation(situation, tables, touched=None):
+    """By set id; `touched` collects the open readings on which it rests."""
     result = {}
     for name in situation["sets"]:
         try:
-            outcomes = evaluate(situation, name, tables)
+            outcomes = evaluate(situation, name, tables, touched)
         except RuleError as error:
             return {"error": str(error)}
         for where, outcome in outcomes.items():

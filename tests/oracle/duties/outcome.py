@@ -14,7 +14,7 @@ from .judging import Judge
 from .records import gaps_of
 from .rulebook import RuleSet
 from .times import whole_day
-from .walk import Walk
+from .walk import Walk, needless
 
 ANSWERS = {True: "yes", False: "no", None: "cannot_judge"}
 
@@ -69,6 +69,18 @@ class Situation:
             walks.append(("organisation", self.organisation[1]))
         return [(name, walk, owed) for name, walk in walks for owed in walk.owed]
 
+    def touched(self):
+        """The open readings on which this evaluation rests."""
+        walks = list(self.walks.values()) + ([self.organisation[1]] if self.organisation else [])
+        found = set().union(*(walk.touched for walk in walks))
+        for judge in self.judges:
+            found |= adding.open_readings(self.steps[judge.appliance.name])
+            if self.found[judge.appliance.name].missing - judge.covered(self.on)[1]:
+                found.add("unknown-day")
+            if any(isinstance(fact, list) for fact in judge.appliance.facts.values()):
+                found.add("facts-of-start")
+        return found
+
 
 def rules_for(situation, name, tables):
     """The set with the situation's layers laid over it."""
@@ -79,8 +91,11 @@ def rules_for(situation, name, tables):
     return rules
 
 
-def evaluate(raw, name, tables):
-    """Outcomes by appliance name, with `organisation` where the set sums over it."""
+def evaluate(raw, name, tables, touched=None):
+    """Outcomes by appliance name, with `organisation` where the set sums over it.
+
+    `touched` collects the names of the open readings on which they rest.
+    """
     rules = rules_for(raw, name, tables)
     on = date.fromisoformat(raw["on"])
     situation = Situation(raw, rules, on, on)
@@ -94,6 +109,10 @@ def evaluate(raw, name, tables):
         result["organisation"] = {
             "exceedances": [written(one) for one in found.exceedances],
             "duties": rows}
+    if touched is not None:
+        touched |= situation.touched() | ({"late"} if late else set())
+        if any(row["state"] == "cannot_judge" for one in result.values() for row in one["duties"]):
+            touched.add("unknown-duty")
     return result
 
 
@@ -157,7 +176,7 @@ def row_of(walk, owed, on, late):
         return row | {"state": "cannot_judge"}
     if not due.applies:
         return None
-    if needless(walk, owed, on):
+    if needless(walk.judge, owed, on):
         return row | {"state": "not_needed"}
     if "no_number" in owed.duty:
         return row | {"state": "no_date", "age": (on - owed.since.day).days}
@@ -188,10 +207,6 @@ def closed_row(walk, owed, row, late):
         row["due"] = owed.due.deadline.isoformat()
         row["late_on_discovery"] = owed in late
     return row
-
-
-def needless(walk, owed, on):
-    return any(walk.judge.test(block, on)[0] is True for block in owed.duty.get("not_while", ()))
 
 
 # ---------------------------------------------------------------------- what nobody knew in time

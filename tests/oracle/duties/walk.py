@@ -4,10 +4,10 @@ Each day begins with what was missed before it and what has ended; then come its
 what passed a limit at its place: duties start, then are fulfilled, opened again, lifted, extended.
 Ends of periods come last.
 """
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from fractions import Fraction
 
-from .deadlines import Case, Clock, Owed
+from .deadlines import CASE_WORDS, Case, Clock, Owed
 from .history import CHARGES, matches
 from .rulebook import in_force
 from .times import SINGLE, Moment, add, end_of_period, is_after, is_before, whole_day
@@ -24,7 +24,7 @@ class Walk:
         self.clock = Clock(judge, zone)
         self.duties = [duty for duty in judge.rules.duties
                        if duty.get("subject", "appliance") == subject]
-        self.owed, self.passed = [], {}
+        self.owed, self.passed, self.touched = [], {}, self.clock.touched
 
     def run(self):
         events = self.judge.appliance.events
@@ -64,6 +64,7 @@ class Walk:
         for owed in [one for one in self.owed if one.closed is None and one.repeats]:
             self.end_if_quiet(owed, day)
         if any(one.closed is None for one in self.owed) and self.judge.lapses(day):
+            self.touched.add("lapse")
             for owed in [one for one in self.owed if one.closed is None]:
                 owed.closed, owed.closed_on = "lapsed", day
 
@@ -96,6 +97,7 @@ class Walk:
     # ------------------------------------------------------------------ events
     def happens(self, event):
         self.clock.happened.append(event)
+        self.note(event)
         if event.kind == "mothball" and not any(over is None for _, over in self.clock.pauses):
             self.clock.pauses.append([event.day, None])
         if event.kind in CHARGES and self.clock.pauses and self.clock.pauses[-1][1] is None:
@@ -112,7 +114,24 @@ class Walk:
             for owed in [one for one in self.owed if one.closed is None]:
                 self.extend(owed, event)
 
+    def note(self, event):
+        """Which open readings an event may rest on."""
+        still_open = [one for one in self.owed if one.closed is None]
+        if any(word in event.words for word in CASE_WORDS) and \
+                any(one.missed_as for one in still_open):
+            self.touched.add("words-after-miss")
+        if event.kind == "back_in_operation" and self.clock.pauses and \
+                self.clock.pauses[-1][1] is None:
+            self.touched.add("pause-ends")
+        for word in ("done_by", "lifted_by"):
+            cases = {id(one.case) for one in still_open if any(
+                matches(event, pattern) for pattern in one.duty.get(word, ()))}
+            if len(cases) > 1:
+                self.touched.add("all-cases")
+
     def exceeds(self, one):
+        if not one.begins and one.period_end is None:
+            self.touched.add("later-step")
         if one.begins:
             self.start_by(lambda start: start.get("limit") == one.limit,
                           one.moment, one.visit, one.period_end, False)
@@ -146,14 +165,22 @@ class Walk:
         if "unless_open" in start and self.open_named(start["unless_open"]):
             return []
         if "while_open" in start:
-            cases = [owed.case for owed in self.open_named(start["while_open"])]
+            joined = self.open_named(start["while_open"])
+            cases = [owed.case for owed in joined]
+            if "limit" in start and cases:
+                self.touched.add("joined-by-limit")
+            if any(needless(self.judge, owed, day) for owed in joined):
+                self.touched.add("not-needed-open")
         elif needs_cover and self.judge.covered(day)[0] is not True:
             return []
         else:
             cases = [new_case]
         if "after_done" in start:
-            cases = [case for case in cases if any(
-                one.name == start["after_done"] and one.closed == "done" for one in case.duties)]
+            verified = [one.case for one in self.owed
+                        if one.name == start["after_done"] and one.closed == "done"]
+            if verified and any(case not in verified for case in cases):
+                self.touched.add("after-done-scope")
+            cases = [case for case in cases if case in verified]
         return cases
 
     def open_named(self, name):
@@ -176,12 +203,18 @@ class Walk:
         if any(answer is False for answer, _ in answers):
             return
         missing = frozenset().union(*(names for answer, names in answers if answer is None))
+        if self.open_named(duty["name"]):
+            self.touched.add("second-case")
         owed = Owed(duty, case, moment, before, follows, visit, unknown=missing)
         case.duties.append(owed)
         self.owed.append(owed)
         for event in list(self.clock.happened):
             if event.day == moment.day or (visit is not None and event.visit == visit):
                 self.fulfil(owed, event)
+                if owed.closed and "limit" not in start:
+                    self.touched.add("work-before")
+                if owed.closed and event.day != moment.day:
+                    self.touched.add("visit-on-another-day")
 
     def already(self, duty, case):
         same = [one for one in self.owed if one.name == duty["name"]]
@@ -200,6 +233,8 @@ class Walk:
         early = self.clock.not_before(owed, event.day)
         if early is not None and is_before(event.moment, early, self.zone):
             owed.too_early = event.day
+            if event.moment.instant is None and event.day == whole_day(early):
+                self.touched.add("date-only")
             return
         if owed.repeats:
             owed.last = event.moment
@@ -207,6 +242,8 @@ class Walk:
         owed.due = self.clock.due(owed, event.day)
         owed.late = owed.due.deadline is not None and owed.due.paused_left is None \
             and is_after(event.moment, owed.due.deadline)
+        if isinstance(owed.due.deadline, datetime) and event.day == whole_day(owed.due.deadline):
+            self.touched.add("hours-of-day")
         owed.closed, owed.closed_on = "done", event.day
         self.follow("done", owed, event.moment, event.visit)
 
@@ -226,8 +263,11 @@ class Walk:
         """Only in a case where the same event ends something open: another stays closed."""
         cases = [one.case for one in self.owed if one.closed is None and any(
             matches(event, pattern) for pattern in one.duty.get("lifted_by", ()))]
-        for owed in [one for one in self.owed if one.closed == "done" and one.case in cases]:
+        for owed in [one for one in self.owed if one.closed == "done"]:
             if any(matches(event, pattern) for pattern in owed.duty.get("reopened_by", ())):
+                if owed.case not in cases:
+                    self.touched.add("reopen-scope")
+                    continue
                 owed.closed, owed.closed_on, owed.late = None, None, False
                 owed.reopened_on = event.day
 
@@ -238,5 +278,14 @@ class Walk:
         for block in source.get("extensions", ()):
             if block["ground"] == event.words.get("ground") and in_force(block, owed.since.day) \
                     and self.clock.takes(owed, block, event):
+                if owed.missed_as:
+                    self.touched.add("extended-after-miss")
+                if any(known["ground"] == block["ground"] for known, _ in owed.taken):
+                    self.touched.add("extended-twice")
                 owed.taken.append((block, event))
+
+
+def needless(judge, owed, day):
+    """Whether something stands in for the duty meanwhile."""
+    return any(judge.test(block, day)[0] is True for block in owed.duty.get("not_while", ()))
 
