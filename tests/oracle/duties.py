@@ -5,6 +5,7 @@
     duties.py examples                 the same for the examples inside the shipped sets
     duties.py expect FILE.json         writes the file again with the full outcome of every set;
                                        `checked` names the open readings on which it rests
+    duties.py settled FILE.json        the same, only of what rests on no open reading
     duties.py readings                 what those readings are
 
 Written from the description of the rule vocabulary, never from the program; see `duties/`.
@@ -44,19 +45,25 @@ def report(situations, tables):
     return 0 if good == total and total else 1
 
 
+def answer(situation, tables):
+    """The situation with its full outcome, and the open readings on which that rests."""
+    touched = set()
+    expect = expecting.expectation(situation, tables, touched)
+    checked = "slow evaluation; readings: " + (", ".join(sorted(touched)) or "none")
+    return situation | {"expect": expect, "checked": checked}
+
+
 def main(arguments):
     tables = rulebook.read_sets()
     if arguments == ["examples"]:
         return report(examples(tables), tables)
     if len(arguments) == 2 and arguments[0] == "situations":
         return report(read(arguments[1])["situations"], tables)
-    if len(arguments) == 2 and arguments[0] == "expect":
+    if len(arguments) == 2 and arguments[0] in ("expect", "settled"):
         document = read(arguments[1])
-        for situation in document["situations"]:
-            touched = set()
-            situation["expect"] = expecting.expectation(situation, tables, touched)
-            situation["checked"] = "slow evaluation; readings: " + (
-                ", ".join(sorted(touched)) or "none")
+        answered = [answer(situation, tables) for situation in document["situations"]]
+        document["situations"] = [
+            one for one in answered if arguments[0] == "expect" or one["checked"].endswith("none")]
         json.dump(document, sys.stdout, indent=1)
         print()
         return 0

@@ -67,8 +67,9 @@ def situation(chance, seed, number, which):
     if which == "us-federal-ods" and chance.random() < 0.15:
         result["overlays"] = [layer(chance, on - timedelta(days=chance.choice((100, 300))))]
     if which == "jp-yearly-co2e":
-        result["appliances"] = [{"appliance": name, "site": site, "facts": facts,
-                                 "events": story.finish(on)} for name, site, facts, story in made[2]]
+        result["appliances"] = [
+            {"appliance": name, "site": site, "facts": facts, "events": story.finish(on)}
+            for name, site, facts, story in made[2]]
     else:
         result["facts"], result["events"] = made[2], made[3].finish(on)
     return result

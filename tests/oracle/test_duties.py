@@ -16,12 +16,13 @@ from zoneinfo import ZoneInfo
 
 FOLDER = os.path.dirname(os.path.abspath(__file__))
 sys.path.insert(0, FOLDER)
-from duties import compare, expecting, outcome, rulebook, tables, times  # noqa: E402
+from duties import compare, expecting, outcome, readings, rulebook  # noqa: E402
+from duties import tables, times  # noqa: E402
 
 SITUATIONS = os.path.join(FOLDER, "..", "..", "reports", "tests", "data", "rule-situations.json")
 UTC = ZoneInfo("UTC")
 
-# Rows whose change by one no situation can notice: retention and what decides nothing.
+# Some rows, whose change by one a situation or an example must notice.
 CHANGED = [
     ("us-federal-ods", "trigger", 2), ("us-federal-ods", "repair_time", 1),
     ("us-federal-ods", "repair_time_shutdown", 1), ("us-federal-ods", "follow_up_time", 0),
@@ -216,6 +217,53 @@ class Dates(unittest.TestCase):
         self.assertEqual(tables.read_mass("1 kg"), tables.read_mass("1000 g"))
         with self.assertRaises(ValueError):
             tables.read_mass("5 stone")
+
+
+class RandomHistories(unittest.TestCase):
+    def generate(self, seed, count):
+        command = [sys.executable, os.path.join(FOLDER, "gen_duties.py"), "--seed", str(seed),
+                   "--count", str(count)]
+        return subprocess.run(command, check=True, capture_output=True, text=True).stdout
+
+    def test_a_seed_gives_the_same_file(self):
+        self.assertEqual(self.generate(3, 20), self.generate(3, 20))
+        self.assertNotEqual(self.generate(3, 20), self.generate(4, 20))
+
+    def test_histories_reach_the_states(self):
+        sets, seen, touched = rulebook.read_sets(), set(), set()
+        for situation in json.loads(self.generate(7, 150))["situations"]:
+            for name in situation["sets"]:
+                for found in outcome.evaluate(situation, name, sets, touched).values():
+                    seen |= {row["state"] for row in found["duties"]}
+        self.assertEqual({"open", "overdue", "paused", "no_date", "not_needed", "done",
+                          "done_late", "lifted", "ended"} - seen, set())
+        self.assertGreater(len(touched), 12)
+        self.assertEqual(touched - set(readings.READINGS), set())
+
+    def test_the_order_of_the_list_changes_nothing(self):
+        sets = rulebook.read_sets()
+        for situation in json.loads(self.generate(11, 25))["situations"]:
+            turned = copy.deepcopy(situation)
+            for one in turned.get("appliances", [turned]):
+                one["events"].reverse()
+            with self.subTest(situation["id"]):
+                self.assertEqual(expecting.expectation(situation, sets),
+                                 expecting.expectation(turned, sets))
+
+    def test_a_corrected_pair_changes_nothing(self):
+        sets = rulebook.read_sets()
+        for situation in json.loads(self.generate(12, 25))["situations"]:
+            more = copy.deepcopy(situation)
+            for one in more.get("appliances", [more]):
+                if one["events"]:
+                    first = copy.deepcopy(one["events"][0])
+                    one["events"] += [first | {"kind": "charge", "mass": "5 kg", "n": 900},
+                                      {"kind": "correction", "at": first.get("booked",
+                                       first["at"][:10]), "reverses": 900, "n": 901}]
+                    one["events"][-1]["booked"] = one["events"][-1]["at"]
+            with self.subTest(situation["id"]):
+                self.assertEqual(expecting.expectation(situation, sets),
+                                 expecting.expectation(more, sets))
 
 
 if __name__ == "__main__":

@@ -45,7 +45,8 @@ READINGS = {
     "retired":
         "Retiring ends no coverage: what is owed for being covered stays owed.",
     "when-later":
-        "A duty from being covered begins with the coverage, even where its `when` came true later.",
+        "A duty from being covered begins with the coverage, even where its `when` came true "
+        "later.",
     "act-before":
         "An act before a duty from being covered began does not count as its last.",
     "facts-of-start":

@@ -4,6 +4,7 @@ A set is read from its TOML file, a layer from the JSON of a situation. A layer 
 row that is looser needs `loosens` and a reason. Which row is in force is asked with a band and a
 day, and the highest layer whose `where` holds goes first.
 """
+import functools
 import glob
 import os
 import tomllib
@@ -33,14 +34,15 @@ class Value:
         self.rows = table["rows"]
 
     def number(self, text):
-        """As the unit reads it: text for days of the year, kilograms for masses."""
-        if self.unit in WORDS:
-            return text
-        number = Fraction(text)
-        return number * POUND if self.unit == "lb" else number
+        return read_number(self.unit, text)
 
-    def by_band(self):
-        return any("for" in row for row in self.rows)
+
+@functools.lru_cache(maxsize=None)
+def read_number(unit, text):
+    """As the unit reads it: text for days of the year, kilograms for masses."""
+    if unit in WORDS:
+        return text
+    return Fraction(text) * POUND if unit == "lb" else Fraction(text)
 
 
 def row_in_force(rows, band, day):

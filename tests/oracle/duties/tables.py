@@ -16,6 +16,7 @@ GWP_COLUMN = {"AR4": "gwp_ar4", "AR5": "gwp_ar5", "EU-2024/573": "gwp_eu_2024_57
               "US-84.64": "gwp_us_84_64"}
 
 
+@functools.lru_cache(maxsize=None)
 def read_mass(text):
     """`100 lb`, `5 lb 1 oz`, `2.395 kg` as kilograms."""
     part = r"([0-9.]+)\s*(kg|g|lb|oz)"

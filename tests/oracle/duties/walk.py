@@ -24,16 +24,21 @@ class Walk:
         self.clock = Clock(judge, zone)
         self.duties = [duty for duty in judge.rules.duties
                        if duty.get("subject", "appliance") == subject]
+        self.period_words = {start["period_end"] for duty in self.duties
+                             for start in duty["starts"] if "period_end" in start}
         self.owed, self.passed, self.touched = [], {}, self.clock.touched
 
     def run(self):
         events = self.judge.appliance.events
         days = [event.day for event in events] + [one.day for one in self.exceedances]
+        of_day = {}
+        for event in events:
+            of_day.setdefault(event.day, []).append(event)
         start = min(days + self.first_period_day(), default=self.on)
         day = start
         while day <= self.on:
             self.morning(day)
-            for event in [event for event in events if event.day == day]:
+            for event in of_day.get(day, ()):
                 self.happens(event)
                 for one in [one for one in self.exceedances if one.place == event.place]:
                     self.exceeds(one)
@@ -46,7 +51,7 @@ class Walk:
 
     def first_period_day(self):
         """Where to begin when duties start with the ends of periods."""
-        if not any("period_end" in start for duty in self.duties for start in duty["starts"]):
+        if not self.period_words:
             return []
         if self.judge.covered(self.on)[0] is not True:
             return self.judge.changes()[:1]
@@ -82,15 +87,15 @@ class Walk:
 
     def end_if_quiet(self, owed, day):
         for block in owed.duty.get("ends_after", ()):
-            said = self.clock.said(owed.case)
-            if self.judge.test(block.get("when", {}), day, said)[0] is not True:
-                continue
             name = block["within"]
             value, _ = self.judge.value(name, day)
             last = self.passed.get(block["quiet"], owed.since)
             end = add(self.judge.rules.values[name].unit, int(value), last, self.zone,
                       self.judge.rules.month_end)
-            if whole_day(end) < day:
+            if whole_day(end) >= day:
+                continue
+            said = self.clock.said(owed.case)
+            if self.judge.test(block.get("when", {}), day, said)[0] is True:
                 owed.closed, owed.closed_on = "ended", whole_day(end)
                 return
 
@@ -138,7 +143,7 @@ class Walk:
         self.passed[one.limit] = one.moment
 
     def period_ends(self, day):
-        for word in SINGLE:
+        for word in self.period_words:
             starts = self.judge.rules.year_starts if word == "fiscal_year" else None
             if day != end_of_period(day, SINGLE[word], 0, starts):
                 continue

@@ -5,8 +5,8 @@ from .story import SHORT, Story, dated, mass
 
 CATEGORIES = ("commercial_refrigeration", "commercial_refrigeration", "industrial_process",
               "comfort_cooling", "other_refrigeration")
-CHARGES_LB = (49.9, 50, 50.05, 50.5, 60, 100, 100, 100, 150, 199, 200, 250, 300, 499, 500, 500, 600,
-              1500, 1600, 1999, 2000, 2500)
+CHARGES_LB = (49.9, 50, 50, 50.05, 50.5, 60, 80, 100, 100, 100, 150, 199, 200, 250, 300, 499, 500,
+              500, 600, 1500, 1600, 1999, 2000, 2500)
 ZONES = {"US-CO": "America/Denver", "US-CO-059": "America/Denver", "US-TX": "America/Chicago",
          "US-CA": "America/Los_Angeles", "US-WA": "America/Los_Angeles"}
 
@@ -21,7 +21,7 @@ def facts_of(chance, region, gases, start, charges=CHARGES_LB):
     elif chance.random() < 0.1:
         facts["full_charge"] = dated(chance, f"{full} lb", f"{chance.choice(charges)} lb", start,
                                      (60, 200, 400))
-    if chance.random() < 0.12:
+    if chance.random() < 0.2:
         facts["detector"] = chance.choice(("yes", dated(chance, "no", "yes", start, (50, 250)),
                                            dated(chance, "yes", "no", start, (50, 250))))
     return facts, full
@@ -31,9 +31,10 @@ def federal(chance, which):
     """A commercial or industrial appliance under Part 82 or Part 84."""
     if which == "us-federal-ods":
         start = date(chance.choice((2017, 2018, 2019, 2021, 2023)), chance.randint(1, 12), 10)
-        gases = ("R-22", "R-22", "R-22", "R-402A", "R-502", "R-404A")
+        gases = ("R-22", "R-22", "R-22", "R-402A", "R-502") + (
+            ("R-404A", "R-410A") if start.year in (2018, 2019) else ())
     else:
-        start = date(chance.choice((2025, 2026, 2026)), chance.randint(1, 12), 10)
+        start = date(chance.choice((2025, 2026, 2026, 2026, 2027)), chance.randint(1, 12), 10)
         gases = ("R-404A", "R-410A", "R-448A", "R-402A", "R-1234ze(E)")
     region = chance.choice(("US-CO", "US-CO", "US-CO-059", "US-TX", "US-CA", "US-WA"))
     facts, full = facts_of(chance, region, gases, start)
@@ -112,9 +113,14 @@ def other_work(story, full):
     if story.maybe(0.3):
         story.wait().add("inspection", certified=story.pick("yes", "yes", "no"), of="unit",
                          result=story.pick("clean", "clean", "leak"))
-    if story.maybe(0.08):
+    if story.maybe(0.1):
+        if story.maybe(0.6):
+            addition(story, full)
         story.wait(SHORT).add("mothball")
-        story.wait((5, 20, 50, 100)).add("charge", mass=mass(story.chance, full, "lb", (1, 5, 30)))
+        if story.maybe(0.2):
+            story.wait(SHORT).add("back_in_operation")
+        story.wait((5, 20, 50, 100, 200)).add(
+            "charge", mass=mass(story.chance, full, "lb", (1, 5, 30)))
     if story.maybe(0.12):
         story.wait(SHORT).add("leak_found", found_by=story.pick("detector", "technician"))
     if story.maybe(0.08):

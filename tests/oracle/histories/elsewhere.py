@@ -22,8 +22,8 @@ KILOGRAMS = (0.9, 1, 1.274, 1.275, 1.3, 2.395, 2.549, 2.55, 3, 3.5, 5.9, 6.5, 9.
 def equipment(chance, which):
     """Leak checks, repairs and detectors under the European kind of set."""
     region, zone = chance.choice(PLACES[which])
-    start = date(chance.choice((2023, 2024, 2024, 2025)), chance.randint(1, 12),
-                 chance.choice((1, 15, 28, 30) if chance.random() < 0.5 else (10, 20)) % 29 or 28)
+    start = date(chance.choice((2023, 2024, 2024, 2025, 2025)), chance.randint(1, 12),
+                 chance.choice((1, 10, 15, 20, 28)))
     full = chance.choice(KILOGRAMS)
     facts = {"region": region, "refrigerant": chance.choice(GASES[which]),
              "full_charge": f"{full} kg", "category": "commercial_refrigeration",
