@@ -26,7 +26,7 @@ class Step:
     life: int
     identity: object = None
     total: Fraction = Fraction(0)
-    days: int = 0
+    days: int | None = None
     annualised: Fraction | None = None
     rolling: Fraction | None = None
 
@@ -139,6 +139,8 @@ def additions_of(judge, netting=None):
     identify(steps)
     begins = date.fromisoformat(table.get("counts_from", "0001-01-01"))
     for index, step in enumerate(steps):
+        if step.day < begins:
+            continue  # It neither counts nor resets the days: it has no figures under this set.
         first = step.identity
         until = first.day if step.key else step.day
         earlier = [o.day for o in steps[:index] if o.identity is not first and o.life == step.life

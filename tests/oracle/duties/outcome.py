@@ -140,7 +140,9 @@ def outcome_of(situation, judge, late):
 
 
 def addition(step):
-    item = {"on": step.day.isoformat(), "days": step.days}
+    item = {"on": step.day.isoformat()}
+    if step.days is not None:
+        item["days"] = step.days
     if step.annualised is not None:
         item |= {"annualised": str(step.annualised), "rolling": str(step.rolling)}
     return item

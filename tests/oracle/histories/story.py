@@ -104,7 +104,7 @@ class Story:
         if "mass" in event and self.maybe(0.8):
             number, unit = event["mass"].split()
             factor = self.chance.choice((0.1, 0.5, 2, 3))
-            return {"mass": f"{round(float(number) * factor + 0.01, 2)} {unit}"}
+            return {"mass": f"{plain(float(number) * factor + 0.01)} {unit}"}
         day = date.fromisoformat(event["at"][:10]) - timedelta(days=self.chance.choice((0, 1, 4)))
         return {"at": day.isoformat()}
 
@@ -118,4 +118,12 @@ def dated(chance, first, later, start, days):
 def mass(chance, full, unit, shares=(0.1, 1, 3, 5, 8, 10, 10.01, 12, 15, 16, 19, 20, 20.01, 24, 25,
                                      30, 30.01, 35, 45, 60, 95, 125)):
     """A share of the full charge, in hundredths of a unit."""
-    return f"{max(0.01, round(full * chance.choice(shares) / 100, 2))} {unit}"
+    return f"{plain(full * chance.choice(shares) / 100)} {unit}"
+
+
+def plain(number):
+    """In hundredths; never `.10` to `.15`, which a reader may take for ounces."""
+    hundredths = max(1, round(number * 100))
+    if 10 < hundredths % 100 <= 15:
+        hundredths += 6
+    return f"{hundredths / 100:.2f}".rstrip("0").rstrip(".")
