@@ -9,6 +9,7 @@
 //! (`work.csv`, `appliances.csv`, `cylinders.csv`), what needs telling in `slips.rs`.
 
 mod flagged;
+mod follow_ups;
 mod office;
 mod people;
 mod script;
@@ -76,6 +77,7 @@ pub fn tell(
         office::adoptions(),
         script::work()?,
         slips::jobs(),
+        follow_ups::jobs(),
     ];
     for job in script::in_order(parts) {
         teller.tell(&job)?;

@@ -8,7 +8,7 @@ use reports::day::Zone;
 use serde_json::{Value, json};
 
 /// Every text typed into [`Shop::busy`]; none of them may stand in a leaf.
-pub const WORDS: [&str; 34] = [
+pub const WORDS: [&str; 38] = [
     "Zzorg Rimeworks",
     "zzadmin@rime.example",
     "Zzowner Holdings",
@@ -43,6 +43,10 @@ pub const WORDS: [&str; 34] = [
     "ZZ-IMPORTED-1",
     "Zznote in a correction",
     "ZZINVOICE-5",
+    "Zzplace of the leak",
+    "Zzwork that was done",
+    "Zzparts",
+    "Zzdocument of the plan",
 ];
 
 impl Shop {
@@ -53,6 +57,7 @@ impl Shop {
         adoptions(&mut shop);
         let (bought, recovered) = movements(&mut shop);
         afterwards(&mut shop, bought, recovered);
+        services(&mut shop);
         import(&mut shop);
         shop
     }
@@ -90,6 +95,49 @@ fn registers(shop: &mut Shop) {
         let facts = json!({"tag": tag, "use": "recovery", "water_capacity": "47.7 lb",
                            "tare": "27.6 lb", "retest_on": "2027-05-31"});
         shop.register("cylinder", facts);
+    }
+}
+
+fn services(shop: &mut Shop) {
+    let mut step = |kind: &str, more: Value| {
+        let mut body = json!({"appliance": WORDS[10]});
+        let members = body.as_object_mut().expect("an object");
+        members.extend(more.as_object().cloned().unwrap_or_default());
+        shop.ok(json!({"kind": kind, "body": body, "note": WORDS[18]}));
+    };
+    step(
+        "leak_found",
+        json!({"found_by": "technician", "place": WORDS[34]}),
+    );
+    let repaired = json!({"all_leaks": "yes", "work_done": WORDS[35], "parts": WORDS[36]});
+    step("repair", repaired);
+    for stage in ["initial", "follow_up"] {
+        step(
+            "verification_test",
+            json!({"stage": stage, "result": "passed"}),
+        );
+    }
+    step(
+        "inspection",
+        json!({"result": "clean", "certified": "yes", "run_hours": "24.5"}),
+    );
+    step("shutdown", json!({"process_shutdown": "yes"}));
+    step(
+        "extension",
+        json!({"ground": "parts", "delivered_on": "2026-08-01"}),
+    );
+    step("decision", json!({"choice": "replace"}));
+    step("plan", json!({"document": WORDS[37]}));
+    step("notice", json!({"what": "chronic_report"}));
+    for kind in [
+        "isolate",
+        "purge_destroyed",
+        "mothball",
+        "back_in_operation",
+        "retrofit",
+        "retire",
+    ] {
+        step(kind, Value::Null);
     }
 }
 

@@ -165,6 +165,9 @@ const FREE: &[&str] = &[
     "owner",
     "subject",
     "established_by",
+    "work_done",
+    "parts",
+    "document",
 ];
 
 fn collect(member: &str, value: &Value, typed: &mut BTreeSet<String>) {

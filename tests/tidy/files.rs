@@ -26,7 +26,6 @@ const LONGER_FUNCTIONS: &[(&str, &str, usize)] = &[
     ("api/src/actions/report.rs", "read_and_write", 90),
     ("api/src/store/apply.rs", "book", 80),
     ("api/src/store/flush.rs", "rare_row", 82),
-    ("reports/src/rules/deadline.rs", "first_due", 72),
     ("tests/harness/busy.rs", "movements", 94),
 ];
 

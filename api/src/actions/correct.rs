@@ -4,6 +4,8 @@
 //! at its own time; what it puts in place is judged on the book without the chain. The original
 //! stays readable for ever.
 
+mod chain;
+
 use super::moves::Asked;
 use super::post::{Intention, read_moving, uuid};
 use super::recover::word;
@@ -11,11 +13,12 @@ use super::refusal::{ActionError, Refusal};
 use super::request::{HappenedRequest, an_object, read as read_members};
 use super::when::resolve;
 use crate::ledger::actor::{Actor, Role};
-use crate::ledger::entry::{Body, EntryKind, EntryRef, Happened, Leaf, Moved, Replacement};
+use crate::ledger::entry::{Body, EntryKind, EntryRef, Happened, Leaf, Replacement};
 use crate::ledger::id::Id;
 use crate::store::StoreError;
-use crate::store::columns::{PlaceNumber, Sort, What};
+use crate::store::columns::{PlaceNumber, Sort};
 use crate::store::tx::Tx;
+use chain::{chain, lacking, reversals};
 use serde::Deserialize;
 use serde_json::Value;
 use std::borrow::Cow;
@@ -263,39 +266,6 @@ fn correctable(kind: &str, seq: u64) -> Result<EntryKind, ActionError> {
     }
 }
 
-/// The movements in force in the chain with their ends exchanged, and what that does to balances.
-#[allow(clippy::type_complexity)]
-fn reversals(
-    tx: &mut Tx<'_>,
-    seq: u64,
-) -> Result<(Vec<Moved<'static>>, Vec<(PlaceNumber, u16, i128)>), ActionError> {
-    let mut reverse = Vec::new();
-    let mut without = Vec::new();
-    for row in tx.movements_of(seq)? {
-        let moved = |what: &What| !what.reversal && !what.kind.is_service();
-        let Some(what) = What::unpack(row.what).filter(moved) else {
-            continue;
-        };
-        let designation = tx
-            .table
-            .designation(what.refrigerant)
-            .unwrap_or_default()
-            .to_string();
-        reverse.push(Moved {
-            from: tx.place(row.dst)?,
-            g: reports::mass::Mass::from_steps(row.mass),
-            number: None,
-            readings: None,
-            refrigerant: Cow::Owned(designation),
-            to: tx.place(row.src)?,
-            typed: None,
-        });
-        without.push((row.src, what.refrigerant, i128::from(row.mass)));
-        without.push((row.dst, what.refrigerant, -i128::from(row.mass)));
-    }
-    Ok((reverse, without))
-}
-
 fn replacement(
     tx: &mut Tx<'_>,
     given: ReplaceMembers,
@@ -328,21 +298,7 @@ fn replacement(
             when.happened
         }
     };
-    let mut inner = if kind.moves() {
-        read_moving(tx, kind, &given.body, asked)?
-    } else if kind.is_service() {
-        super::service::read(tx, kind, &given.body)?
-    } else if kind.registers() {
-        let mut body = given.body.clone();
-        if let (Value::Object(members), Some(subject)) = (&mut body, &standing.subject) {
-            members
-                .entry("subject")
-                .or_insert_with(|| Value::String(subject.clone()));
-        }
-        super::register::read(tx, kind, &body, asked, Id::from_bits(0), repeat)?
-    } else {
-        super::adopt::method(tx, &given.body)?
-    };
+    let mut inner = anew(tx, kind, &given.body, standing, asked, repeat)?;
     super::register::complete(&mut inner.body, &mut inner.secrets, happened.day)?;
     let visit = uuid(given.visit.as_deref(), "/body/replace/visit")?.or(standing.visit);
     let did = match &given.did {
@@ -380,33 +336,29 @@ fn replacement(
     })
 }
 
-/// All entries of the chain, newest first.
-fn chain(tx: &mut Tx<'_>, seq: u64) -> Result<Vec<u64>, ActionError> {
-    let mut chain = vec![seq];
-    let mut at = seq;
-    while let Some((corrects, _)) = tx.correction_at(at)? {
-        chain.push(corrects);
-        at = corrects;
+/// Reads what stands instead, as its kind reads it.
+fn anew(
+    tx: &mut Tx<'_>,
+    kind: EntryKind,
+    body: &Value,
+    standing: &Standing,
+    asked: Asked<'_>,
+    repeat: bool,
+) -> Result<Intention, ActionError> {
+    if kind.moves() {
+        return read_moving(tx, kind, body, asked);
     }
-    Ok(chain)
-}
-
-/// What later movements then lack is a finding, never a refusal.
-fn lacking(tx: &mut Tx<'_>, what: &mut Intention) -> Result<(), ActionError> {
-    let mut changes = std::collections::BTreeMap::new();
-    for (place, code, by) in &what.without {
-        *changes.entry((*place, *code)).or_insert(0_i128) += by;
+    if kind.is_service() {
+        return super::service::read(tx, kind, body);
     }
-    for moving in &what.moves {
-        let mass = i128::from(moving.mass.steps());
-        *changes.entry((moving.src, moving.refrigerant)).or_insert(0) -= mass;
-        *changes.entry((moving.dst, moving.refrigerant)).or_insert(0) += mass;
+    if !kind.registers() {
+        return super::adopt::method(tx, body);
     }
-    for ((place, code), by) in changes {
-        let counted = matches!(place.sort(), Sort::Appliance | Sort::Cylinder);
-        if counted && by < 0 && tx.subject(place)?.balance(code) + by < 0 {
-            what.findings.push(("balance_below_zero", place));
-        }
+    let mut body = body.clone();
+    if let (Value::Object(members), Some(subject)) = (&mut body, &standing.subject) {
+        members
+            .entry("subject")
+            .or_insert_with(|| Value::String(subject.clone()));
     }
-    Ok(())
+    super::register::read(tx, kind, &body, asked, Id::from_bits(0), repeat)
 }

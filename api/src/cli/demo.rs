@@ -195,8 +195,8 @@ fn over(context: &Context, db: &mut Db, told: &Told) -> Result<(), Failure> {
         for line in &flagged.over {
             terminal.say(format!("    {line}"));
         }
-        if let Some((means, due)) = &flagged.first_due {
-            terminal.say(format!("    first due {due}: {means}"));
+        for line in &flagged.owed {
+            terminal.say(format!("    {line}"));
         }
     }
     Ok(())

@@ -21,8 +21,8 @@ pub struct Flagged {
     pub over: Vec<String>,
     /// The rule sets that say so.
     pub sets: Vec<String>,
-    /// The first duty: what it is, and its first due date.
-    pub first_due: Option<(String, String)>,
+    /// What is owed because of it, or was: what, how it stands, since when, by when.
+    pub owed: Vec<String>,
 }
 
 /// Every appliance that passed a limit in a year, by tag.
@@ -47,17 +47,20 @@ fn of_year(tag: &str, site: &str, standing: &Standing, year: i16) -> Option<Flag
     let year = format!("{year}-");
     let over = standing.exceedances.iter();
     let over: Vec<_> = over.filter(|found| found.on.starts_with(&year)).collect();
-    let mut due = standing
-        .duties
-        .iter()
-        .filter(|duty| duty.since.starts_with(&year));
-    let first = due.find_map(|duty| Some((duty.means.clone(), duty.due.clone()?)));
+    let of_case = standing.duties.iter().filter(|duty| duty.case.is_some());
+    let begun = of_case.filter(|duty| duty.since.starts_with(&year));
+    let owed = begun.map(|duty| {
+        let due = duty.due.as_deref().map(|due| format!(", due {due}"));
+        let on = duty.on.as_deref().map(|on| format!(" {on}"));
+        let (due, on) = (due.unwrap_or_default(), on.unwrap_or_default());
+        format!("{}: {}{on}{due}", duty.means, duty.state.replace('_', " "))
+    });
     let sets = over.iter().map(|found| found.set.clone());
     (!over.is_empty()).then(|| Flagged {
         appliance: tag.to_string(),
         site: site.to_string(),
         over: over.iter().map(|found| found.worked.clone()).collect(),
         sets: sets.collect(),
-        first_due: first,
+        owed: owed.collect(),
     })
 }

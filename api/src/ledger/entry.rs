@@ -221,7 +221,7 @@ pub struct Body<'a> {
     /// setting: its value, a word, a decimal, a day or a zone name.
     #[serde(borrow, default, skip_serializing_if = "Option::is_none")]
     pub value: Option<Cow<'a, str>>,
-    /// Service events: what they say, each a word of a closed list, a decimal or a day.
+    /// Service events: words of closed lists, decimals, days.
     #[serde(borrow, default, skip_serializing_if = "Option::is_none")]
     pub words: Option<Words<'a>>,
 }

@@ -158,8 +158,8 @@ mod tests {
             assert!(first.is_uppercase() && !shown.contains('_'), "{shown}");
         }
         assert_eq!(
-            deed("leak_found"),
-            "Leak found",
+            deed("period_close"),
+            "Period close",
             "a kind of a newer book stays readable"
         );
     }

@@ -6,9 +6,10 @@
 //! verifier recomputes them with other code.
 
 mod corrections;
+mod service;
 
 use super::StoreError;
-use super::columns::{Flow, PlaceNumber, Sort, Ties, What, id_high, reason_named, words_text};
+use super::columns::{Flow, PlaceNumber, Sort, Ties, What, id_high, reason_named};
 use super::engine::said;
 use super::flush::{DisclosureRow, EntryRow, MovementRow, Rare};
 use super::tx::Tx;
@@ -569,49 +570,6 @@ impl Tx<'_> {
                 ..Ties::default()
             }
             .pack(),
-        })
-    }
-
-    /// A step of the service record stands among the movements of its appliance, without mass and
-    /// with both ends there, so that one index holds the whole history.
-    fn service_row(
-        &mut self,
-        of: &Source<'_>,
-        body: &Body<'_>,
-        n: i64,
-    ) -> Result<MovementRow, StoreError> {
-        let named = body.subject.as_deref().and_then(Place::parse);
-        let place = named.map(|place| self.place_number(place)).transpose()?;
-        let unknown = || StoreError::Broken(format!("entry {} names no appliance", of.seq));
-        let place = place.flatten().ok_or_else(unknown)?;
-        self.subject(place)?;
-        let what = What {
-            refrigerant: 0,
-            kind: of.kind,
-            reason: None,
-            flow: Flow::None,
-            returned: false,
-            reversal: false,
-            second: of.happened.time.as_deref().and_then(second_of_day),
-        };
-        let words = body.words.iter().flatten();
-        let ties = Ties {
-            visit: of.visit,
-            leak: body.leak,
-            reverses: None,
-            words: words_text(words.map(|(name, word)| (&**name, &**word))),
-        };
-        Ok(MovementRow {
-            seq: of.seq,
-            n,
-            src: place,
-            dst: place,
-            mass: 0,
-            appliance: Some(place),
-            day: of.happened.day.count(),
-            what: what.pack(),
-            id_high: id_high(of.chain),
-            ties: ties.pack(),
         })
     }
 

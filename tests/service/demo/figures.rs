@@ -83,7 +83,8 @@ const EXPECTED: &[(&str, &str, &str)] = &[
         "310,332,81,0,413,3,3,81,33.2258,2026-10-08,58.1064,2026-05-06,2,2,2026-05-06",
     ),
     // Changed from R-22 to R-448A on 10 June: 88 + 7.5 - 79; 7.5/88. The new charge of 84 lb is no
-    // addition, the 3 lb are: 230 days, and 10.5/84 with the 7.5 lb of March.
+    // addition, the 3 lb are. The retrofit begins a new life: 3/84, and no earlier addition counts,
+    // so that there are 365 days.
     (
         "HG-RACK-D",
         "R-22",
@@ -92,7 +93,7 @@ const EXPECTED: &[(&str, &str, &str)] = &[
     (
         "HG-RACK-D",
         "R-448A",
-        "84,0,87,0,87,2,1,3,12.5000,2026-10-20,5.6677,2026-10-20,0,0,",
+        "84,0,87,0,87,2,1,3,3.5714,2026-10-20,3.5714,2026-10-20,0,0,",
     ),
     // Installed in March with 120 + 118 lb, which are no additions; then 5/240, no earlier one.
     (
@@ -156,24 +157,59 @@ const EXPECTED: &[(&str, &str, &str)] = &[
     ),
 ];
 
+/// What is owed on 31 December, worked out by hand from 40 CFR 82.157(d) to (h), 84.106(d) to (h)
+/// and house rule 7.2: 30 days to repair and to test, ten days more to test again, an inspection
+/// once each calendar year, 30 days to plan, a year to finish.
+const OWED: [&[&str]; 4] = [
+    // Over on 14 July, repaired on the 21st, tested again within ten days. The inspection of
+    // November covers 2026.
+    &[
+        "have a certified technician inspect for leaks: open, due 2027-12-31",
+        "find the leaks and repair them: done 2026-07-21, due 2026-08-13",
+        "pass an initial verification test: done 2026-07-21, due 2026-08-13",
+        "pass a follow-up verification test: done 2026-07-28, due 2026-07-31",
+    ],
+    // Over on 6 May; parts delivered on 15 June give 30 days more. Over again on 8 October: the
+    // owner replaces it, which lifts the repair; the plan was due 30 days after that addition.
+    // Work within a year of the plan, which comes before 13 months of the day it was required.
+    &[
+        "have a certified technician inspect for leaks: open, due 2026-12-31",
+        "finish the retrofit or retirement: open, due 2027-11-02",
+        "find the leaks and repair them: done 2026-07-08, due 2026-07-15",
+        "pass an initial verification test: done 2026-07-08, due 2026-07-15",
+        "pass a follow-up verification test: done 2026-07-16, due 2026-07-18",
+        "find the leaks and repair them: lifted 2026-10-15, due 2026-11-07",
+        "pass an initial verification test: lifted 2026-10-15, due 2026-11-07",
+        "sign and date a retrofit or retirement plan: done 2026-11-02, due 2026-11-07",
+    ],
+    // Over the house line on 28 July, repaired in the same visit.
+    &["find the leak and repair it: done 2026-07-28, due 2026-08-11"],
+    // Over on 9 September, and nobody took it up: the plan became due 30 days after 9 October.
+    &[
+        "find the leaks and repair them: overdue, due 2026-10-09",
+        "pass an initial verification test: overdue, due 2026-10-09",
+        "sign and date a retrofit or retirement plan: overdue, due 2026-11-08",
+        "have a certified technician inspect for leaks: open, due 2026-12-31",
+    ],
+];
+
 #[test]
-fn the_appliances_over_a_limit_are_named_with_clause_and_first_due_date() {
+fn the_appliances_over_a_limit_are_named_with_clause_and_what_is_owed() {
     let mut demo = Demo::new();
     let flagged = demo::flagged(&mut demo.shop.db, &demo.told.of, demo::YEAR).expect("judged");
-    let found: Vec<(&str, &str, &str)> = (flagged.iter())
-        .map(|one| {
-            let due = one.first_due.as_ref().map_or("", |(_, due)| due);
-            (one.appliance.as_str(), one.sets[0].as_str(), due)
-        })
+    let found: Vec<(&str, &str)> = (flagged.iter())
+        .map(|one| (one.appliance.as_str(), one.sets[0].as_str()))
         .collect();
-    // 30 days after 14 July, 6 May and 9 September (82.157(d), 84.106(d)); 14 days after 28 July.
     let expected = [
-        ("HG-RACK-A", "us-federal-hfc", "2026-08-13"),
-        ("HG-RACK-C", "us-federal-ods", "2026-06-05"),
-        ("HG-RTU-07", "halfmoon-house-rule", "2026-08-11"),
-        ("PINE-CH-2", "us-federal-ods", "2026-10-09"),
+        ("HG-RACK-A", "us-federal-hfc"),
+        ("HG-RACK-C", "us-federal-ods"),
+        ("HG-RTU-07", "halfmoon-house-rule"),
+        ("PINE-CH-2", "us-federal-ods"),
     ];
     assert_eq!(found, expected);
+    for (at, lines) in OWED.iter().enumerate() {
+        assert_eq!(flagged[at].owed, *lines, "{}", flagged[at].appliance);
+    }
     let says = |at: usize, words: &str| {
         let line = &flagged[at].over[0];
         assert!(line.contains(words), "{line}");

@@ -21,44 +21,38 @@ impl Walk<'_, '_> {
         }
     }
 
-    /// Fulfils, opens again, lifts. `only`: what belongs to one case.
+    /// Fulfils, opens again, lifts. `only`: what belongs to one case. Work is undone only in a case
+    /// in which the same event lifts something: where a follow-up test is owed that failed, not in
+    /// one whose repair was verified long ago.
     pub(super) fn acts(&mut self, at: usize, event: &Event, only: Option<usize>) {
         let ready = self.ready;
-        let newest: Vec<Option<usize>> =
-            (0..ready.len()).map(|duty| self.newest_act(duty)).collect();
-        for one in 0..self.owed.len() {
+        let mut undone = Vec::new();
+        let already = self.owed.len();
+        for one in 0..already {
             let (duty, case) = (self.owed[one].duty, self.owed[one].case);
-            if only.is_some_and(|only| only != case) {
+            if self.owed[one].end.is_some() || only.is_some_and(|only| only != case) {
                 continue;
             }
-            match self.owed[one].end {
-                None => {
-                    if self.fits(&ready[duty].done_by, one, event) {
-                        self.fulfil(one, at, event);
-                    }
-                    let lifts = self.fits(&ready[duty].lifted_by, one, event);
-                    if lifts && self.owed[one].end.is_none() {
-                        self.owed[one].end = Some(End::Lifted(at));
-                    }
-                }
-                Some(End::Done { act, .. }) if newest[duty] == Some(act) => {
-                    if self.fits(&ready[duty].reopened_by, one, event) {
-                        self.reopen(one, event);
-                    }
-                }
-                Some(_) => {}
+            if self.fits(&ready[duty].done_by, one, event) {
+                self.fulfil(one, at, event);
+            }
+            let lifts = self.fits(&ready[duty].lifted_by, one, event);
+            if lifts && self.owed[one].end.is_none() {
+                self.end(one, End::Lifted(at));
+                undone.push(case);
             }
         }
-    }
-
-    /// The last event that fulfilled a duty in any case: what is undone is that work.
-    fn newest_act(&self, duty: usize) -> Option<usize> {
-        let of_duty = self.owed.iter().filter(|one| one.duty == duty);
-        let acts = of_duty.filter_map(|one| match one.end {
-            Some(End::Done { act, .. }) => Some(act),
-            _ => None,
-        });
-        acts.max()
+        if only.is_some() {
+            return;
+        }
+        for one in 0..already {
+            let (duty, case, end) = (self.owed[one].duty, self.owed[one].case, self.owed[one].end);
+            let was_done = matches!(end, Some(End::Done { act, .. }) if act < at);
+            if was_done && undone.contains(&case) && self.fits(&ready[duty].reopened_by, one, event)
+            {
+                self.reopen(one, event);
+            }
+        }
     }
 
     fn fits(&self, patterns: &[ReadyPattern], one: usize, event: &Event) -> bool {
@@ -105,9 +99,8 @@ impl Walk<'_, '_> {
             (one.missed, one.moved) = (false, 0);
         } else {
             let due = self.due(at, event.day);
-            let one = &mut self.owed[at];
-            let late = one.missed || due.is_some_and(|due| moment.is_after(due));
-            one.end = Some(End::Done { act, late });
+            let late = self.owed[at].missed || due.is_some_and(|due| moment.is_after(due));
+            self.end(at, End::Done { act, late });
         }
         let by = |duty| StartedBy::Done(duty, event.entry);
         self.follow(at, moment, by, |trigger| {
@@ -119,6 +112,7 @@ impl Walk<'_, '_> {
     fn reopen(&mut self, at: usize, event: &Event) {
         let one = &mut self.owed[at];
         one.end = None;
+        one.closed = None;
         one.missed = false;
         let due = self.due(at, event.day).map(Due::day);
         if due.is_some_and(|due| due < event.day) {

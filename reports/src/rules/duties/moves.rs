@@ -264,6 +264,7 @@ impl<'j> Walk<'_, 'j> {
             paused: self.mothballed.filter(|_| pauses).map(|_| day),
             moved: 0,
             end: None,
+            closed: None,
             missed: false,
             missing,
         });

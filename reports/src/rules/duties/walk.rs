@@ -29,6 +29,8 @@ pub(super) struct Instance<'j> {
     pub paused: Option<Day>,
     pub moved: i32,
     pub end: Option<End>,
+    /// How many events had happened at its end: later ones say nothing of it.
+    pub closed: Option<usize>,
     /// It was missed, and what follows from that has started.
     pub missed: bool,
     /// Facts without which nobody can say whether it is owed.
@@ -145,11 +147,14 @@ impl<'w, 'j> Walk<'w, 'j> {
                     }
                 }
                 Turn::Missed(at) => self.miss(at, day),
-                Turn::Ends(at) => self.owed[at].end = Some(End::Ended(day)),
+                Turn::Ends(at) => self.end(at, End::Ended(day)),
                 Turn::Lapses => {
                     self.lapses.pop();
-                    let open = self.owed.iter_mut().filter(|one| one.end.is_none());
-                    open.for_each(|one| one.end = Some(End::Lapsed(day.plus(1))));
+                    for at in 0..self.owed.len() {
+                        if self.owed[at].end.is_none() {
+                            self.end(at, End::Lapsed(day.plus(1)));
+                        }
+                    }
                 }
             }
         }
@@ -230,18 +235,25 @@ impl<'w, 'j> Walk<'w, 'j> {
         over
     }
 
-    /// The events of a case so far.
-    pub(super) fn of_case(&self, case: usize) -> &'w [Event] {
+    /// Brings a duty to its end.
+    pub(super) fn end(&mut self, at: usize, end: End) {
+        let seen = self.seen;
+        let one = &mut self.owed[at];
+        (one.end, one.closed) = (Some(end), Some(seen));
+    }
+
+    /// The events of a case, as many as had happened.
+    fn of_case(&self, case: usize, seen: usize) -> &'w [Event] {
         let events: &'w [Event] = self.story.events;
         let root = self.cases[case].root.day;
-        let seen = &events[..self.seen];
+        let seen = &events[..seen];
         &seen[seen.partition_point(|event| event.day < root)..]
     }
 
-    /// The question of a day, with what the events of a case said.
+    /// The question of a day, with what the events of a case said so far.
     pub(super) fn asking(&self, case: usize, day: Day) -> Asking<'_, 'j> {
         Asking {
-            told: told(self.of_case(case)),
+            told: told(self.of_case(case, self.seen)),
             ..self.prepared.asking(self.set, day)
         }
     }
@@ -250,7 +262,11 @@ impl<'w, 'j> Walk<'w, 'j> {
     pub(super) fn binding(&self, at: usize, today: Day) -> Asking<'_, 'j> {
         let one = &self.owed[at];
         let repeats = self.ready[one.duty].duty.repeats;
-        self.asking(one.case, if repeats { today } else { one.since.day })
+        let day = if repeats { today } else { one.since.day };
+        Asking {
+            told: told(self.of_case(one.case, one.closed.unwrap_or(self.seen))),
+            ..self.prepared.asking(self.set, day)
+        }
     }
 
     pub(super) fn anchors(&self, at: usize) -> Anchors<'w> {
@@ -269,7 +285,7 @@ impl<'w, 'j> Walk<'w, 'j> {
             granted: None,
             last_extension: taken.map(|asked| self.story.events[asked.event].day),
             period: one.period,
-            events: self.of_case(one.case),
+            events: self.of_case(one.case, one.closed.unwrap_or(self.seen)),
             zone: self.story.zone,
         }
     }

@@ -1,0 +1,54 @@
+//! The row of a step of the service record.
+
+use super::{Source, second_of_day};
+use crate::ledger::entry::Body;
+use crate::ledger::place::Place;
+use crate::store::StoreError;
+use crate::store::columns::{Flow, Ties, What, id_high, words_text};
+use crate::store::flush::MovementRow;
+use crate::store::tx::Tx;
+
+impl Tx<'_> {
+    /// A step of the service record stands among the movements of its appliance, without mass and
+    /// with both ends there, so that one index holds the whole history.
+    pub(super) fn service_row(
+        &mut self,
+        of: &Source<'_>,
+        body: &Body<'_>,
+        n: i64,
+    ) -> Result<MovementRow, StoreError> {
+        let named = body.subject.as_deref().and_then(Place::parse);
+        let place = named.map(|place| self.place_number(place)).transpose()?;
+        let unknown = || StoreError::Broken(format!("entry {} names no appliance", of.seq));
+        let place = place.flatten().ok_or_else(unknown)?;
+        self.subject(place)?;
+        let what = What {
+            refrigerant: 0,
+            kind: of.kind,
+            reason: None,
+            flow: Flow::None,
+            returned: false,
+            reversal: false,
+            second: of.happened.time.as_deref().and_then(second_of_day),
+        };
+        let words = body.words.iter().flatten();
+        let ties = Ties {
+            visit: of.visit,
+            leak: body.leak,
+            reverses: None,
+            words: words_text(words.map(|(name, word)| (&**name, &**word))),
+        };
+        Ok(MovementRow {
+            seq: of.seq,
+            n,
+            src: place,
+            dst: place,
+            mass: 0,
+            appliance: Some(place),
+            day: of.happened.day.count(),
+            what: what.pack(),
+            id_high: id_high(of.chain),
+            ties: ties.pack(),
+        })
+    }
+}
