@@ -208,6 +208,8 @@ class Clock:
         asked = self.lines(owed, block.get("ask_by", ()), *self.days_of(owed, event.day), event)
         if "ask_by" not in block:
             return True
+        if asked.waiting:
+            self.touched.add("no-first-extension")
         return asked.deadline is not None and event.day <= whole_day(asked.deadline)
 
 

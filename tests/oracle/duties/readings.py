@@ -35,6 +35,12 @@ READINGS = {
         "ground never shortens the first.",
     "words-after-miss":
         "Words of the case move the date after it was missed too; what the miss started stays.",
+    "words-after-done":
+        "Words of the case no longer touch a duty that is done: its date is the one it had then.",
+    "no-first-extension":
+        "A second extension, counted from a first that was never taken, is not taken.",
+    "gap-of-corrected":
+        "A gap of a corrected entry names the entry, not its correction.",
     "pause-ends":
         "A pause ends with the next charge, not with being back in operation.",
     "pause-of-cadence":

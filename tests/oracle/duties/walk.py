@@ -125,6 +125,9 @@ class Walk:
         if any(word in event.words for word in CASE_WORDS) and \
                 any(one.missed_as for one in still_open):
             self.touched.add("words-after-miss")
+        if any(word in event.words for word in CASE_WORDS) and \
+                any(one.closed == "done" for one in self.owed):
+            self.touched.add("words-after-done")
         if event.kind == "back_in_operation" and self.clock.pauses and \
                 self.clock.pauses[-1][1] is None:
             self.touched.add("pause-ends")
