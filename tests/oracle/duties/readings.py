@@ -21,14 +21,17 @@ READINGS = {
     "not-needed-open":
         "A duty that is not needed meanwhile counts as open for `while_open`.",
     "reopen-scope":
-        "An event reopens only in a case in which it lifts something that is open.",
+        "An event reopens only in a case in which it means something to a duty that is open: the "
+        "failed test of this year's repair does not open last year's, which another test verified.",
     "work-before":
         "Work of the same day or visit counts for every duty that starts, not only for those that "
         "the charge started.",
     "visit-on-another-day":
         "Work of the same visit on an earlier day counts, and what follows counts from its day.",
+    "asked-after-due":
+        "An extension without a last day for asking is not taken after the due day.",
     "extended-after-miss":
-        "An extension without a last day for asking is taken after the due day too; the duty is "
+        "One whose last day for asking is still to come is taken after the due day; the duty is "
         "open again and what its miss had started stays.",
     "extended-twice":
         "Each extension is judged alone and the latest date holds: a second one on the same "

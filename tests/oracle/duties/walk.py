@@ -7,7 +7,7 @@ Ends of periods come last.
 from datetime import date, datetime, timedelta
 from fractions import Fraction
 
-from .deadlines import CASE_WORDS, Case, Clock, Owed
+from .deadlines import CASE_WORDS, Case, Clock, Owed, Pause
 from .history import CHARGES, matches
 from .rulebook import in_force
 from .times import SINGLE, Moment, add, end_of_period, is_after, is_before, whole_day
@@ -103,10 +103,11 @@ class Walk:
     def happens(self, event):
         self.clock.happened.append(event)
         self.note(event)
-        if event.kind == "mothball" and not any(over is None for _, over in self.clock.pauses):
-            self.clock.pauses.append([event.day, None])
-        if event.kind in CHARGES and self.clock.pauses and self.clock.pauses[-1][1] is None:
-            self.clock.pauses[-1][1] = event.day
+        pauses = self.clock.pauses
+        if event.kind == "mothball" and not (pauses and pauses[-1].over is None):
+            pauses.append(Pause(event.day))
+        if event.kind in CHARGES and pauses and pauses[-1].over is None:
+            pauses[-1].over, pauses[-1].place = event.day, event.place
         self.start_by(lambda start: "event" in start and matches(event, start),
                       event.moment, event.visit, None, True)
         for owed in [one for one in self.owed if one.closed is None]:
@@ -129,7 +130,7 @@ class Walk:
                 any(one.closed == "done" for one in self.owed):
             self.touched.add("words-after-done")
         if event.kind == "back_in_operation" and self.clock.pauses and \
-                self.clock.pauses[-1][1] is None:
+                self.clock.pauses[-1].over is None:
             self.touched.add("pause-ends")
         for word in ("done_by", "lifted_by"):
             cases = {id(one.case) for one in still_open if any(
@@ -268,9 +269,10 @@ class Walk:
         return True
 
     def reopen(self, event):
-        """Only in a case where the same event ends something open: another stays closed."""
+        """Only in a case in which the event means something to a duty that is open."""
         cases = [one.case for one in self.owed if one.closed is None and any(
-            matches(event, pattern) for pattern in one.duty.get("lifted_by", ()))]
+            matches(event, pattern) for word in ("done_by", "lifted_by", "reopened_by")
+            for pattern in one.duty.get(word, ()))]
         for owed in [one for one in self.owed if one.closed == "done"]:
             if any(matches(event, pattern) for pattern in owed.duty.get("reopened_by", ())):
                 if owed.case not in cases:
