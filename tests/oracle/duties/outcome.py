@@ -74,7 +74,8 @@ class Situation:
         walks = list(self.walks.values()) + ([self.organisation[1]] if self.organisation else [])
         found = set().union(*(walk.touched for walk in walks))
         for judge in self.judges:
-            found |= adding.open_readings(self.steps[judge.appliance.name])
+            found |= adding.open_readings(self.steps[judge.appliance.name],
+                                          judge.appliance.events)
             if self.found[judge.appliance.name].missing - judge.covered(self.on)[1]:
                 found.add("unknown-day")
             gaps = {gap["event"] for gap in gaps_of(judge)}

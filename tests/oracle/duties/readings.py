@@ -9,6 +9,8 @@ READINGS = {
     "second-case":
         "Every exceedance, leak or other start opens a case of its own, also while an older case "
         "is open: its duties are then owed twice, each with its own date.",
+    "starts-of-one-day":
+        "Two starts of one day open two cases, unless they are steps of one addition.",
     "all-cases":
         "One event fulfils or lifts the open duties of every case.",
     "later-step":
@@ -67,6 +69,12 @@ READINGS = {
         "An act of which only the date is known stands at 00:00 before a `not_before`.",
     "steps-of-visit":
         "A visit with several charges has an addition for each of them, with the sum so far.",
+    "recovered-after":
+        "A visit is judged at its charges alone: what is recovered after the last of them changes "
+        "no figure.",
+    "test-later-that-day":
+        "A follow-up test that showed every leak repaired begins the rolling window after its day, "
+        "at whatever time of the day it was.",
     "visits-of-day":
         "Visits of one day are one addition, and days are counted from a day before it.",
     "new-life":

@@ -214,6 +214,8 @@ class Walk:
         missing = frozenset().union(*(names for answer, names in answers if answer is None))
         if self.open_named(duty["name"]):
             self.touched.add("second-case")
+        if any(one.name == duty["name"] and one.since.day == moment.day for one in self.owed):
+            self.touched.add("starts-of-one-day")
         owed = Owed(duty, case, moment, before, follows, visit, unknown=missing)
         case.duties.append(owed)
         self.owed.append(owed)
