@@ -40,6 +40,8 @@ def counted_masses(events, leaves_out, netting):
     taken_out, result = [], {}
     for event in events:
         reason = event.words.get("reason")
+        if event.kind == "retrofit":
+            taken_out.clear()  # A new life: what came out of the old one is not put back.
         if event.kind == "recover":
             result[event.place] = -event.mass
             pooled = netting == "returned" or (reason == "seasonal" and "seasonal" in leaves_out)

@@ -50,6 +50,8 @@ READINGS = {
         "A pause ends with the next charge, not with being back in operation.",
     "pause-of-cadence":
         "A pause moves the date of a cadence by the days that lie after its last act.",
+    "quiet-in-pause":
+        "The time without an exceedance that ends a cadence runs on during a pause.",
     "installed-unknown":
         "A duty from being covered cannot be judged without the day of installation, unless an "
         "act is known.",

@@ -94,6 +94,9 @@ class Walk:
                       self.judge.rules.month_end)
             if whole_day(end) >= day:
                 continue
+            if any(pause.begun <= whole_day(end) and (pause.over or day) > last.day
+                   for pause in self.clock.pauses):
+                self.touched.add("quiet-in-pause")
             said = self.clock.said(owed.case)
             if self.judge.test(block.get("when", {}), day, said)[0] is True:
                 owed.closed, owed.closed_on = "ended", whole_day(end)
@@ -222,7 +225,7 @@ class Walk:
         for event in list(self.clock.happened):
             if event.day == moment.day or (visit is not None and event.visit == visit):
                 self.fulfil(owed, event)
-                if owed.closed and "limit" not in start:
+                if (owed.closed or owed.too_early) and "limit" not in start:
                     self.touched.add("work-before")
                 if owed.closed and event.day != moment.day:
                     self.touched.add("visit-on-another-day")
