@@ -28,6 +28,10 @@ READINGS = {
     "work-before":
         "Work of the same day or visit counts for every duty that starts, not only for those that "
         "the charge started.",
+    "lifted-before":
+        "What would lift a duty and stands before its start on the same day does not lift it.",
+    "missed-again":
+        "A duty that is open again, or was extended, can be missed again and start what follows.",
     "visit-on-another-day":
         "Work of the same visit on an earlier day counts, and what follows counts from its day.",
     "asked-after-due":

@@ -80,6 +80,8 @@ class Walk:
         due_day = whole_day(due.deadline)
         if due_day >= day or owed.missed_as == (due_day, owed.reopened_on):
             return False
+        if owed.missed_as is not None:
+            self.touched.add("missed-again")
         owed.missed_as = (due_day, owed.reopened_on)
         moment = Moment(max(due_day, owed.reopened_on or due_day), None)
         self.follow("missed", owed, moment, None)
@@ -225,6 +227,8 @@ class Walk:
         for event in list(self.clock.happened):
             if event.day == moment.day or (visit is not None and event.visit == visit):
                 self.fulfil(owed, event)
+                if any(matches(event, pattern) for pattern in duty.get("lifted_by", ())):
+                    self.touched.add("lifted-before")
                 if (owed.closed or owed.too_early) and "limit" not in start:
                     self.touched.add("work-before")
                 if owed.closed and event.day != moment.day:
