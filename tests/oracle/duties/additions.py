@@ -40,6 +40,8 @@ def counted_masses(events, leaves_out, netting):
     taken_out, result = [], {}
     for event in events:
         reason = event.words.get("reason")
+        if event.kind == "retrofit":
+            taken_out.clear()  # A new life: what came out of the old one is not put back.
         if event.kind == "recover":
             result[event.place] = -event.mass
             pooled = netting == "returned" or (reason == "seasonal" and "seasonal" in leaves_out)
@@ -120,10 +122,11 @@ def steps_of_day(name, group, masses):
     return result
 
 
-def identify(steps):
+def identify(steps, begins):
     """Which steps are one addition: the same leak, the same visit, the same day."""
     for index, step in enumerate(steps):
-        earlier = [other for other in steps[:index] if other.life == step.life]
+        earlier = [other for other in steps[:index]
+                   if other.life == step.life and (other.day < begins) == (step.day < begins)]
         same = [o for o in earlier if o.key == step.key] if step.key else \
             [o for o in earlier if o.group == step.group or o.day == step.day]
         step.identity = same[0].identity if same else step
@@ -136,8 +139,8 @@ def additions_of(judge, netting=None):
     netting = netting or table.get("netting", "visit")
     masses = counted_masses(judge.appliance.events, table.get("leaves_out", ()), netting)
     steps = raw_steps(judge.appliance.events, masses)
-    identify(steps)
     begins = date.fromisoformat(table.get("counts_from", "0001-01-01"))
+    identify(steps, begins)
     for index, step in enumerate(steps):
         if step.day < begins:
             continue  # It neither counts nor resets the days: it has no figures under this set.
@@ -176,9 +179,17 @@ def rolled(judge, so_far, step, begins):
                 if o.life == step.life and o.day > after and o.day >= begins), Fraction(0))
 
 
-def open_readings(steps):
+def open_readings(steps, events):
     """Which open readings the steps rest on."""
     found = set()
+    for event in events:
+        if event.kind == "recover" and event.visit and any(
+                o.visit == event.visit and o.kind in CHARGES and o.place < event.place
+                for o in events):
+            found.add("recovered-after")
+        if event.kind == "verification_test" and event.words.get("all_leaks") == "yes" and any(
+                step.day == event.day and step.event.place < event.place for step in steps):
+            found.add("test-later-that-day")
     for index, step in enumerate(steps):
         earlier = steps[:index]
         if any(other.group == step.group for other in earlier):

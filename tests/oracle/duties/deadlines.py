@@ -14,6 +14,14 @@ CASE_WORDS = ("process_shutdown", "evacuated", "ghg_reporter")
 YEAR_PARTS = {"quarter_end": 3, "half_year_end": 6, "year_end": 12}
 
 
+@dataclass
+class Pause:
+    """From being mothballed until refrigerant is put back; open while `over` is None."""
+    begun: date
+    over: date | None = None
+    place: float = float("inf")     # Of the charge that ended it.
+
+
 @dataclass(eq=False)
 class Case:
     """What one start opened, and all that followed from it."""
@@ -70,7 +78,7 @@ class Clock:
     def __init__(self, judge, zone):
         self.judge, self.rules, self.zone = judge, judge.rules, zone
         self.happened, self.touched, self.worked_out = [], set(), {}
-        self.pauses = []            # [mothballed, refrigerant back or None]
+        self.pauses = []            # Of each: day mothballed, day and place of what ended it.
 
     def said(self, case):
         """Words that events of the case carry, the newest first."""
@@ -177,26 +185,31 @@ class Clock:
         result.missing |= owed.unknown
         if result.deadline is None:
             return result
-        for block, event in owed.taken:
-            moved = self.lines(owed, block["due"], facts_on, rows_on, event)
-            if moved.deadline is not None:
-                result.deadline = latest([result.deadline, moved.deadline], self.zone)
+        moves = [(event.place, self.extend, (block, event)) for block, event in owed.taken]
         if "mothball" in owed.duty.get("paused_by", ()):
-            self.pause(result, owed)
+            moves += [(pause.place, self.pause, (pause,)) for pause in self.pauses]
+        for _, move, words in sorted(moves, key=lambda one: one[0]):
+            move(result, owed, facts_on, rows_on, *words)
         return result
 
-    def pause(self, result, owed):
-        """Moves the deadline by the days of each pause that began before it had passed."""
-        for begun, over in self.pauses:
-            begin = max(begun, result.reference)
-            if (over is not None and over <= begin) or whole_day(result.deadline) < begin:
-                continue
-            if owed.repeats:
-                self.touched.add("pause-of-cadence")
-            if over is None:
-                result.paused_left = (whole_day(result.deadline) - begin).days
-            else:
-                result.deadline = result.deadline + (over - begin)
+    def extend(self, result, owed, facts_on, rows_on, block, event):
+        """An extension can only move the deadline that stands when it is taken to a later day."""
+        moved = self.lines(owed, block["due"], facts_on, rows_on, event)
+        if moved.deadline is not None:
+            result.deadline = latest([result.deadline, moved.deadline], self.zone)
+
+    def pause(self, result, owed, _facts_on, _rows_on, pause):
+        """Moves the deadline by the days of a pause that began before it had passed."""
+        begin = max(pause.begun, result.reference)
+        if (pause.over is not None and pause.over <= begin) or \
+                whole_day(result.deadline) < begin:
+            return
+        if owed.repeats:
+            self.touched.add("pause-of-cadence")
+        if pause.over is None:
+            result.paused_left = (whole_day(result.deadline) - begin).days
+        else:
+            result.deadline = result.deadline + (pause.over - begin)
 
     def not_before(self, owed, day):
         """The earliest moment from which an act counts, or None."""
@@ -207,7 +220,14 @@ class Clock:
         """Whether an extension was asked for in time."""
         asked = self.lines(owed, block.get("ask_by", ()), *self.days_of(owed, event.day), event)
         if "ask_by" not in block:
+            due = self.due(owed, event.day)
+            late = due.deadline is not None and event.day > whole_day(due.deadline)
+            if late and due.paused_left is None:
+                self.touched.add("asked-after-due")
+                return False
             return True
+        if asked.waiting:
+            self.touched.add("no-first-extension")
         return asked.deadline is not None and event.day <= whole_day(asked.deadline)
 
 

@@ -25,6 +25,7 @@ class Event:
     number: int
     words: dict
     place: int = 0  # In the order of the appliance.
+    corrected: bool = False
 
     @property
     def day(self):
@@ -80,7 +81,8 @@ def events_of(raws, on, known_by, zone):
     result = []
     for number, (words, stands) in chains.items():
         if stands:
-            event = Event(words["kind"], read_moment(words["at"], zone), number, words)
+            event = Event(words["kind"], read_moment(words["at"], zone), number, words,
+                          corrected=list(chain_of.values()).count(number) > 1)
             if event.day <= on:
                 result.append(event)
     result.sort(key=Event.order)

@@ -74,9 +74,13 @@ class Situation:
         walks = list(self.walks.values()) + ([self.organisation[1]] if self.organisation else [])
         found = set().union(*(walk.touched for walk in walks))
         for judge in self.judges:
-            found |= adding.open_readings(self.steps[judge.appliance.name])
+            found |= adding.open_readings(self.steps[judge.appliance.name],
+                                          judge.appliance.events)
             if self.found[judge.appliance.name].missing - judge.covered(self.on)[1]:
                 found.add("unknown-day")
+            gaps = {gap["event"] for gap in gaps_of(judge)}
+            if any(e.corrected and e.number in gaps for e in judge.appliance.events):
+                found.add("gap-of-corrected")
             if any(isinstance(fact, list) for fact in judge.appliance.facts.values()):
                 found.add("facts-of-start")
         return found
@@ -213,11 +217,15 @@ def closed_row(walk, owed, row, late):
 
 # ---------------------------------------------------------------------- what nobody knew in time
 def late_on_discovery(situation):
-    """The duties that were due before anybody knew of them, and what followed from those."""
+    """The duties that were due before anybody knew of them, and what followed from those.
+
+    What stands without any entry, or was known on the day it began, is not late.
+    """
     raw, on = situation.raw, situation.on
     days = booking_days(raw, on)
     if not days:
         return set()
+    days = [date.min] + days
     known = [(day, keys_of(Situation(raw, situation.rules, on, day))) for day in days]
     late = set()
     for name, walk, owed in situation.all_owed():
@@ -231,7 +239,7 @@ def late_on_discovery(situation):
             since_known = day
         due = owed.due if owed.closed == "done" else walk.clock.due(owed, on)
         before = due.deadline is not None and since_known is not None \
-            and whole_day(due.deadline) < since_known
+            and max(whole_day(due.deadline), owed.since.day) < since_known
         if before or (owed.follows and owed.before in late):
             late.add(owed)
     return late

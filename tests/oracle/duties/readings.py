@@ -9,6 +9,8 @@ READINGS = {
     "second-case":
         "Every exceedance, leak or other start opens a case of its own, also while an older case "
         "is open: its duties are then owed twice, each with its own date.",
+    "starts-of-one-day":
+        "Two starts of one day open two cases, unless they are steps of one addition.",
     "all-cases":
         "One event fulfils or lifts the open duties of every case.",
     "later-step":
@@ -21,24 +23,39 @@ READINGS = {
     "not-needed-open":
         "A duty that is not needed meanwhile counts as open for `while_open`.",
     "reopen-scope":
-        "An event reopens only in a case in which it lifts something that is open.",
+        "An event reopens only in a case in which it means something to a duty that is open: the "
+        "failed test of this year's repair does not open last year's, which another test verified.",
     "work-before":
         "Work of the same day or visit counts for every duty that starts, not only for those that "
         "the charge started.",
+    "lifted-before":
+        "What would lift a duty and stands before its start on the same day does not lift it.",
+    "missed-again":
+        "A duty that is open again, or was extended, can be missed again and start what follows.",
     "visit-on-another-day":
         "Work of the same visit on an earlier day counts, and what follows counts from its day.",
+    "asked-after-due":
+        "An extension without a last day for asking is not taken after the due day.",
     "extended-after-miss":
-        "An extension without a last day for asking is taken after the due day too; the duty is "
+        "One whose last day for asking is still to come is taken after the due day; the duty is "
         "open again and what its miss had started stays.",
     "extended-twice":
         "Each extension is judged alone and the latest date holds: a second one on the same "
         "ground never shortens the first.",
     "words-after-miss":
         "Words of the case move the date after it was missed too; what the miss started stays.",
+    "words-after-done":
+        "Words of the case no longer touch a duty that is done: its date is the one it had then.",
+    "no-first-extension":
+        "A second extension, counted from a first that was never taken, is not taken.",
+    "gap-of-corrected":
+        "A gap of a corrected entry names the entry, not its correction.",
     "pause-ends":
         "A pause ends with the next charge, not with being back in operation.",
     "pause-of-cadence":
         "A pause moves the date of a cadence by the days that lie after its last act.",
+    "quiet-in-pause":
+        "The time without an exceedance that ends a cadence runs on during a pause.",
     "installed-unknown":
         "A duty from being covered cannot be judged without the day of installation, unless an "
         "act is known.",
@@ -58,6 +75,12 @@ READINGS = {
         "An act of which only the date is known stands at 00:00 before a `not_before`.",
     "steps-of-visit":
         "A visit with several charges has an addition for each of them, with the sum so far.",
+    "recovered-after":
+        "A visit is judged at its charges alone: what is recovered after the last of them changes "
+        "no figure.",
+    "test-later-that-day":
+        "A follow-up test that showed every leak repaired begins the rolling window after its day, "
+        "at whatever time of the day it was.",
     "visits-of-day":
         "Visits of one day are one addition, and days are counted from a day before it.",
     "new-life":

@@ -7,7 +7,7 @@ Ends of periods come last.
 from datetime import date, datetime, timedelta
 from fractions import Fraction
 
-from .deadlines import CASE_WORDS, Case, Clock, Owed
+from .deadlines import CASE_WORDS, Case, Clock, Owed, Pause
 from .history import CHARGES, matches
 from .rulebook import in_force
 from .times import SINGLE, Moment, add, end_of_period, is_after, is_before, whole_day
@@ -80,6 +80,8 @@ class Walk:
         due_day = whole_day(due.deadline)
         if due_day >= day or owed.missed_as == (due_day, owed.reopened_on):
             return False
+        if owed.missed_as is not None:
+            self.touched.add("missed-again")
         owed.missed_as = (due_day, owed.reopened_on)
         moment = Moment(max(due_day, owed.reopened_on or due_day), None)
         self.follow("missed", owed, moment, None)
@@ -94,6 +96,9 @@ class Walk:
                       self.judge.rules.month_end)
             if whole_day(end) >= day:
                 continue
+            if any(pause.begun <= whole_day(end) and (pause.over or day) > last.day
+                   for pause in self.clock.pauses):
+                self.touched.add("quiet-in-pause")
             said = self.clock.said(owed.case)
             if self.judge.test(block.get("when", {}), day, said)[0] is True:
                 owed.closed, owed.closed_on = "ended", whole_day(end)
@@ -103,10 +108,11 @@ class Walk:
     def happens(self, event):
         self.clock.happened.append(event)
         self.note(event)
-        if event.kind == "mothball" and not any(over is None for _, over in self.clock.pauses):
-            self.clock.pauses.append([event.day, None])
-        if event.kind in CHARGES and self.clock.pauses and self.clock.pauses[-1][1] is None:
-            self.clock.pauses[-1][1] = event.day
+        pauses = self.clock.pauses
+        if event.kind == "mothball" and not (pauses and pauses[-1].over is None):
+            pauses.append(Pause(event.day))
+        if event.kind in CHARGES and pauses and pauses[-1].over is None:
+            pauses[-1].over, pauses[-1].place = event.day, event.place
         self.start_by(lambda start: "event" in start and matches(event, start),
                       event.moment, event.visit, None, True)
         for owed in [one for one in self.owed if one.closed is None]:
@@ -125,8 +131,11 @@ class Walk:
         if any(word in event.words for word in CASE_WORDS) and \
                 any(one.missed_as for one in still_open):
             self.touched.add("words-after-miss")
+        if any(word in event.words for word in CASE_WORDS) and \
+                any(one.closed == "done" for one in self.owed):
+            self.touched.add("words-after-done")
         if event.kind == "back_in_operation" and self.clock.pauses and \
-                self.clock.pauses[-1][1] is None:
+                self.clock.pauses[-1].over is None:
             self.touched.add("pause-ends")
         for word in ("done_by", "lifted_by"):
             cases = {id(one.case) for one in still_open if any(
@@ -210,13 +219,17 @@ class Walk:
         missing = frozenset().union(*(names for answer, names in answers if answer is None))
         if self.open_named(duty["name"]):
             self.touched.add("second-case")
+        if any(one.name == duty["name"] and one.since.day == moment.day for one in self.owed):
+            self.touched.add("starts-of-one-day")
         owed = Owed(duty, case, moment, before, follows, visit, unknown=missing)
         case.duties.append(owed)
         self.owed.append(owed)
         for event in list(self.clock.happened):
             if event.day == moment.day or (visit is not None and event.visit == visit):
                 self.fulfil(owed, event)
-                if owed.closed and "limit" not in start:
+                if any(matches(event, pattern) for pattern in duty.get("lifted_by", ())):
+                    self.touched.add("lifted-before")
+                if (owed.closed or owed.too_early) and "limit" not in start:
                     self.touched.add("work-before")
                 if owed.closed and event.day != moment.day:
                     self.touched.add("visit-on-another-day")
@@ -265,9 +278,10 @@ class Walk:
         return True
 
     def reopen(self, event):
-        """Only in a case where the same event ends something open: another stays closed."""
+        """Only in a case in which the event means something to a duty that is open."""
         cases = [one.case for one in self.owed if one.closed is None and any(
-            matches(event, pattern) for pattern in one.duty.get("lifted_by", ()))]
+            matches(event, pattern) for word in ("done_by", "lifted_by", "reopened_by")
+            for pattern in one.duty.get(word, ()))]
         for owed in [one for one in self.owed if one.closed == "done"]:
             if any(matches(event, pattern) for pattern in owed.duty.get("reopened_by", ())):
                 if owed.case not in cases:
