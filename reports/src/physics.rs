@@ -1,0 +1,27 @@
+//! Physics for the cage and the van: saturation, fill limits, what a gauge reading can mean, pressure
+//! and vacuum tests, and how far a scale can be trusted.
+//!
+//! Every function here is pure: its tables are compiled in with their source, or handed over with
+//! it. Where physics does not allow a number, the answer is a [`Problem`] that says what was
+//! expected, what came and what to do. What stops somebody (a fill, a pressure above the nameplate)
+//! is worked out in exact decimals; what is only shown is worked out in floating point.
+
+// Equations of state, exponentials and square roots have no exact decimals, and their results are
+// shown beside a decision, never compared for one. The files that decide deny floats again.
+#![allow(clippy::float_arithmetic)]
+
+mod air;
+mod exact;
+mod hint;
+mod pressure;
+mod problem;
+mod quantity;
+mod temperature;
+mod volume;
+
+pub use air::{AirSource, GaugeKind, LengthUnit, LocalAir, STANDARD_AIR_KPA};
+pub use pressure::{Against, Pressure, PressureUnit};
+pub use problem::{Problem, ProblemCode};
+pub use quantity::{Quantity, Unit, decimal_text};
+pub use temperature::{Temperature, TemperatureUnit, degree_size_kelvin};
+pub use volume::{DensityUnit, VolumeUnit, WaterCapacity, WaterUnit};
