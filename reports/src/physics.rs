@@ -11,17 +11,26 @@
 #![allow(clippy::float_arithmetic)]
 
 mod air;
+mod curve;
 mod exact;
+mod fluid;
 mod hint;
 mod pressure;
 mod problem;
 mod quantity;
+mod saturation;
+mod table;
 mod temperature;
 mod volume;
 
 pub use air::{AirSource, GaugeKind, LengthUnit, LocalAir, STANDARD_AIR_KPA};
+pub use fluid::{Fluid, Point, Saturated};
 pub use pressure::{Against, Pressure, PressureUnit};
 pub use problem::{Problem, ProblemCode};
 pub use quantity::{Quantity, Unit, decimal_text};
+pub use saturation::{
+    SATURATION_CAUTION, SaturationAnswer, TemperatureAnswer, saturation, saturation_temperature,
+};
+pub use table::{FLUIDS_BYTES, ManufacturerTable, SATURATION_BYTES, SaturationTable};
 pub use temperature::{Temperature, TemperatureUnit, degree_size_kelvin};
 pub use volume::{DensityUnit, VolumeUnit, WaterCapacity, WaterUnit};
