@@ -13,6 +13,7 @@
 mod air;
 mod curve;
 mod exact;
+mod fill;
 mod fluid;
 mod hint;
 mod pressure;
@@ -24,6 +25,12 @@ mod temperature;
 mod volume;
 
 pub use air::{AirSource, GaugeKind, LengthUnit, LocalAir, STANDARD_AIR_KPA};
+pub use fill::{
+    AddedDensities, Applies, Content, CylinderFacts, FILL_CAUTION, FILL_DENSITIES_BYTES,
+    FILL_LISTED_BYTES, FILL_RULES_BYTES, FillDensities, FillLimit, FillRequest, FillRules,
+    FillTemperature, FillVerdict, MassText, Room, RoomState, RuleKind, RuleLimit, Term, fill_limit,
+    judge_fill, may_be_filled, room,
+};
 pub use fluid::{Fluid, Point, Saturated};
 pub use pressure::{Against, Pressure, PressureUnit};
 pub use problem::{Problem, ProblemCode};

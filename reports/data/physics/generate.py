@@ -88,6 +88,9 @@ R-502 R22 48.8/R115 51.2
 R-507A R125 50/R143a 50
 R-513A R1234yf 56/R134a 44""".splitlines()]
 
+# Those of which only the fill densities are wanted: the law lists them, nobody meets them any more.
+FILL_ONLY = [("R-115", "R115")]
+
 # How far the model may be from nature, in percent of the pressure.
 CHECKED_BLENDS = {"R-404A", "R-407C", "R-410A", "R-507A"}
 WORSE = {
@@ -247,7 +250,8 @@ def main():
     with open(folder / "fill-densities.csv", "w", encoding="utf-8") as out:
         out.write(settings("Saturated liquid, kg/m3, cut to 0.01 (never rounded up), at so many degC."))
         out.write("refrigerant," + ",".join(f"kg_m3_{name}" for name in FILL_TEMPERATURES) + "\n")
-        out.writelines(map(fill_row, all_fluids))
+        only = [Fluid(name, key, False) for name, key in FILL_ONLY]
+        out.writelines(map(fill_row, all_fluids + only))
 
 
 if __name__ == "__main__":

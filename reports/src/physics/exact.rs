@@ -14,6 +14,11 @@ pub fn times(a: Fraction, b: Fraction) -> Option<Fraction> {
     Some(Fraction::new(numerator, denominator))
 }
 
+/// The largest whole number that is not larger.
+pub fn floor(a: Fraction) -> i128 {
+    a.numerator().div_euclid(a.denominator())
+}
+
 /// The nearest floating-point number, give or take a unit in its last place.
 pub fn float(value: Decimal) -> f64 {
     float_of(value.fraction())
@@ -33,6 +38,7 @@ mod tests {
         let of = Fraction::new;
         assert_eq!(times(of(2, 3), of(9, 4)), Some(of(3, 2)));
         assert_eq!(times(of(0, 1), of(9, 4)), Some(of(0, 1)));
+        assert_eq!((floor(of(-1, 3)), floor(of(7, 2))), (-1, 3));
         assert_eq!(times(of(i128::MAX, 1), of(2, 1)), None);
     }
 }
