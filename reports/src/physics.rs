@@ -16,12 +16,15 @@ mod exact;
 mod fill;
 mod fluid;
 mod hint;
+mod nitrogen;
 mod pressure;
+mod pressure_test;
 mod problem;
 mod quantity;
 mod saturation;
 mod table;
 mod temperature;
+mod vacuum;
 mod volume;
 
 pub use air::{AirSource, GaugeKind, LengthUnit, LocalAir, STANDARD_AIR_KPA};
@@ -32,7 +35,12 @@ pub use fill::{
     judge_fill, may_be_filled, room,
 };
 pub use fluid::{Fluid, Point, Saturated};
+pub use nitrogen::{NITROGEN_KELVIN, NITROGEN_MOST_KPA, Nitrogen, ideal_kpa};
 pub use pressure::{Against, Pressure, PressureUnit};
+pub use pressure_test::{
+    PRESSURE_TEST_CAUTION, PressureCriterion, PressureResult, PressureTest, PressureVerdict,
+    SensorAnswers, TestReading, check_design_pressure, judge_pressure_test,
+};
 pub use problem::{Problem, ProblemCode};
 pub use quantity::{Quantity, Unit, decimal_text};
 pub use saturation::{
@@ -40,4 +48,8 @@ pub use saturation::{
 };
 pub use table::{FLUIDS_BYTES, ManufacturerTable, SATURATION_BYTES, SaturationTable};
 pub use temperature::{Temperature, TemperatureUnit, degree_size_kelvin};
+pub use vacuum::{
+    VACUUM_CAUTION, VACUUM_CRITERIA_BYTES, VacuumCriteria, VacuumCriterion, VacuumKind,
+    VacuumReading, VacuumResult, VacuumShape, VacuumTest, VacuumVerdict, judge_vacuum_test,
+};
 pub use volume::{DensityUnit, VolumeUnit, WaterCapacity, WaterUnit};

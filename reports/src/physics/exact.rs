@@ -14,6 +14,14 @@ pub fn times(a: Fraction, b: Fraction) -> Option<Fraction> {
     Some(Fraction::new(numerator, denominator))
 }
 
+/// `a - b`.
+pub fn minus(a: Fraction, b: Fraction) -> Option<Fraction> {
+    let left = a.numerator().checked_mul(b.denominator())?;
+    let right = b.numerator().checked_mul(a.denominator())?;
+    let denominator = a.denominator().checked_mul(b.denominator())?;
+    Some(Fraction::new(left.checked_sub(right)?, denominator))
+}
+
 /// The largest whole number that is not larger.
 pub fn floor(a: Fraction) -> i128 {
     a.numerator().div_euclid(a.denominator())
@@ -38,6 +46,8 @@ mod tests {
         let of = Fraction::new;
         assert_eq!(times(of(2, 3), of(9, 4)), Some(of(3, 2)));
         assert_eq!(times(of(0, 1), of(9, 4)), Some(of(0, 1)));
+        assert_eq!(minus(of(1, 3), of(1, 2)), Some(of(-1, 6)));
+        assert_eq!(minus(of(i128::MIN + 1, 1), of(2, 1)), None);
         assert_eq!((floor(of(-1, 3)), floor(of(7, 2))), (-1, 3));
         assert_eq!(times(of(i128::MAX, 1), of(2, 1)), None);
     }
