@@ -11,6 +11,7 @@
 #![allow(clippy::float_arithmetic)]
 
 mod air;
+mod content;
 mod curve;
 mod exact;
 mod fill;
@@ -28,6 +29,10 @@ mod vacuum;
 mod volume;
 
 pub use air::{AirSource, GaugeKind, LengthUnit, LocalAir, STANDARD_AIR_KPA};
+pub use content::{
+    CONTENT_CAUTION, Candidate, ContentReading, ContentResult, ContentTables, ContentVerdict,
+    GaugeAccuracy, NotJudged, Why, content_check,
+};
 pub use fill::{
     AddedDensities, Applies, Content, CylinderFacts, FILL_CAUTION, FILL_DENSITIES_BYTES,
     FILL_LISTED_BYTES, FILL_RULES_BYTES, FillDensities, FillLimit, FillRequest, FillRules,

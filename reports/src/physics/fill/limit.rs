@@ -2,10 +2,9 @@
 
 use super::FILL_CAUTION;
 use super::densities::FillDensities;
-use super::rules::{Applies, FillRules, RuleKind, Term};
+use super::rules::FillRules;
+use super::work::{Work, cut};
 use crate::mass::{Mass, kg_text, lb_oz_text};
-use crate::number::{Decimal, Fraction};
-use crate::physics::exact;
 use crate::physics::problem::{Problem, ProblemCode};
 use crate::physics::volume::WaterCapacity;
 use crate::refrigerant;
@@ -123,13 +122,9 @@ pub fn fill_limit(
         Content::Named(text) => {
             let name = known(text)?;
             check_density(densities, name, request.marking)?;
-            let work = Work {
-                rules,
-                densities,
-                request,
-                unknown: false,
-            };
-            work.terms(Some(name))?
+            let work = work_on(rules, densities, request)?;
+            work.terms(Some(name), false)
+                .ok_or_else(|| bad_capacity(request.water_capacity))?
         }
         Content::AnyOf(names) => any_of(rules, densities, request, names, &mut notes)?,
         Content::Unknown => unknown(rules, densities, request, &mut notes)?,
@@ -164,17 +159,15 @@ fn any_of(
     names: &[String],
     notes: &mut Vec<String>,
 ) -> Result<Vec<RuleLimit>, Problem> {
-    let work = Work {
-        rules,
-        densities,
-        request,
-        unknown: false,
-    };
+    let work = work_on(rules, densities, request)?;
     let mut found = Vec::new();
     for text in names {
         let name = known(text)?;
         if densities.are_complete(name) {
-            found.extend(work.lowest(name)?);
+            found.extend(
+                work.lowest(name)
+                    .ok_or_else(|| bad_capacity(request.water_capacity))?,
+            );
         } else if densities.of(name, super::FillTemperature::At25).is_some() {
             notes.push(format!(
                 "{name} is not a liquid up to 60 degC: it is not looked at, because such cylinders \
@@ -205,105 +198,30 @@ fn unknown(
          60 degC."
             .to_owned(),
     );
-    let work = Work {
-        rules,
-        densities,
-        request,
-        unknown: true,
-    };
-    let mut found = work.terms(None)?;
+    let work = work_on(rules, densities, request)?;
+    let mut found = work
+        .terms(None, true)
+        .ok_or_else(|| bad_capacity(request.water_capacity))?;
     for name in densities
         .refrigerants()
         .filter(|name| densities.are_complete(name))
     {
-        found.extend(work.lowest(name)?);
+        found.extend(
+            work.lowest(name)
+                .ok_or_else(|| bad_capacity(request.water_capacity))?,
+        );
     }
     Ok(found)
 }
 
-struct Work<'a> {
+fn work_on<'a>(
     rules: &'a FillRules,
     densities: &'a FillDensities,
-    request: &'a FillRequest,
-    unknown: bool,
-}
-
-impl Work<'_> {
-    /// Every term that applies to a refrigerant, or to none in particular.
-    fn terms(&self, name: Option<&str>) -> Result<Vec<RuleLimit>, Problem> {
-        let mut found = Vec::new();
-        for term in self.rules.terms() {
-            let applies = match term.applies {
-                Applies::Always => true,
-                Applies::Shop => self.request.shop_rules,
-                Applies::Unknown => self.unknown && name.is_none(),
-            };
-            if applies {
-                found.extend(self.term(term, name)?);
-            }
-        }
-        Ok(found)
-    }
-
-    fn lowest(&self, name: &str) -> Result<Option<RuleLimit>, Problem> {
-        let terms = self.terms(Some(name))?;
-        Ok(terms.into_iter().min_by_key(|rule| rule.limit))
-    }
-
-    /// `None` where the term has no number for this refrigerant.
-    fn term(&self, term: &Term, name: Option<&str>) -> Result<Option<RuleLimit>, Problem> {
-        let capacity = self.request.water_capacity;
-        let litres = capacity.litres().ok_or_else(|| bad_capacity(capacity))?;
-        let water = capacity
-            .water_grams()
-            .ok_or_else(|| bad_capacity(capacity))?;
-        // Kilograms per cubic metre are grams per litre.
-        let (per, size) = match (term.kind, name) {
-            (RuleKind::Water, _) => (Fraction::new(1, 1), water),
-            (RuleKind::Volume, _) => (Fraction::new(1_000, 1), litres),
-            (RuleKind::Density(at), Some(name)) => match self.densities.of(name, at) {
-                Some(density) => (density.fraction(), litres),
-                None => return Ok(None),
-            },
-            (RuleKind::Listed, Some(name)) => match self.rules.listed(&term.rule_id, name) {
-                Some(percent) => (hundredth(percent), water),
-                None => return Ok(None),
-            },
-            (RuleKind::Density(_) | RuleKind::Listed, None) => return Ok(None),
-        };
-        let grams = exact::times(term.factor.fraction(), per).and_then(|it| exact::times(it, size));
-        let limit = grams.and_then(|grams| cut(grams, term.strict));
-        let uses_density = matches!(term.kind, RuleKind::Density(_));
-        let source = name
-            .filter(|_| uses_density)
-            .and_then(|name| self.densities.source_of(name));
-        Ok(Some(RuleLimit {
-            rule_id: term.rule_id.clone(),
-            refrigerant: name.map(str::to_owned),
-            limit: limit.ok_or_else(|| bad_capacity(capacity))?,
-            text: term.text.clone(),
-            source: term.source.clone(),
-            read_at_source: term.read_at_source,
-            density_source: source.map(str::to_owned),
-        }))
-    }
-}
-
-fn hundredth(percent: Decimal) -> Fraction {
-    let fraction = percent.fraction();
-    Fraction::new(fraction.numerator(), fraction.denominator() * 100)
-}
-
-/// Whole steps of mass, not more than the grams; below them where the rule is strict.
-fn cut(grams: Fraction, strict: bool) -> Option<Mass> {
-    let steps = exact::times(grams, Fraction::new(i128::from(Mass::GRAM), 1))?;
-    let whole = exact::floor(steps);
-    let is_met = strict && Fraction::new(whole, 1) == steps;
-    let whole = whole - i128::from(is_met);
-    i64::try_from(whole)
-        .ok()
-        .filter(|steps| *steps >= 0)
-        .map(Mass::from_steps)
+    request: &FillRequest,
+) -> Result<Work<'a>, Problem> {
+    let capacity = request.water_capacity;
+    let work = Work::of(rules, densities, capacity, request.shop_rules);
+    work.ok_or_else(|| bad_capacity(capacity))
 }
 
 fn check_capacity(request: &FillRequest) -> Result<(), Problem> {

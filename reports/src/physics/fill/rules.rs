@@ -66,7 +66,7 @@ pub struct Term {
 #[derive(Clone, Debug)]
 pub struct FillRules {
     terms: Vec<Term>,
-    listed: HashMap<(String, String), Decimal>,
+    listed: HashMap<String, HashMap<String, Decimal>>,
 }
 
 #[derive(Deserialize)]
@@ -121,8 +121,8 @@ impl FillRules {
         for line in reader(listed).deserialize() {
             let line: ListedLine = line.map_err(|error| bad("a density", &error.to_string()))?;
             let percent = above_zero(&line.percent)?;
-            read.listed
-                .insert((line.rule_id, line.refrigerant), percent);
+            let of_rule = read.listed.entry(line.rule_id).or_default();
+            of_rule.insert(line.refrigerant, percent);
         }
         Ok(read)
     }
@@ -134,8 +134,7 @@ impl FillRules {
 
     /// The filling density that a rule lists for a refrigerant, in percent of the water.
     pub fn listed(&self, rule_id: &str, designation: &str) -> Option<Decimal> {
-        let key = (rule_id.to_owned(), designation.to_owned());
-        self.listed.get(&key).copied()
+        self.listed.get(rule_id)?.get(designation).copied()
     }
 }
 
