@@ -85,6 +85,8 @@ readme_command() {
 }
 suite "the README's first command" readme_command || true
 
+suite "saturation compared with CoolProp" bash tests/independent/physics.sh || true
+
 if [ -x "$BINARY" ]; then
     suite "oracle: its own unit tests" python3 -m unittest discover -s tests/oracle -p 'test_*.py' || true
     suite "oracle: reports on SQLite" bash tests/oracle/compare.sh "$BINARY" sqlite || true

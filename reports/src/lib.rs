@@ -9,6 +9,7 @@ pub mod event;
 pub mod leak_rate;
 pub mod mass;
 pub mod number;
+pub mod physics;
 pub mod refrigerant;
 pub mod rules;
 pub mod sheet;
