@@ -1,7 +1,7 @@
 //! The table of the pages: address, who may, what may be asked, who shows it.
 
 use super::way::{Shown, Visit};
-use super::{appliance, appliances, assets, book, post, receipt, sign_in, today, year};
+use super::{appliance, appliances, assets, book, field, post, receipt, sign_in, today, year};
 use crate::actions::permit::Deed;
 use crate::http::routes::Verb;
 use crate::ledger::entry::EntryKind;
@@ -143,6 +143,13 @@ pub static PAGES: &[PageRow] = &[
         shown!(assets::style),
     ),
     row(Get, "/assets/mark.svg", Open, &[], shown!(assets::mark)),
+    row(
+        Get,
+        "/assets/field/{version}/{name}",
+        Open,
+        &[],
+        shown!(field::assets::show),
+    ),
 ];
 
 #[cfg(test)]
