@@ -39,6 +39,7 @@ export function boxes(form) {
     for (const one of readings) one.set(unit());
   }
 
+  form.querySelector("#reading-hint").textContent = "The cylinder on the scale, before and after.";
   const echo = form.querySelector("#echo");
   const show = (saysWhy) => {
     const typed = ["before", "after", "mass"].map(text);

@@ -5,6 +5,9 @@
 //! says whose it is, because what one person wrote is never sent by another.
 
 pub mod assets;
+pub mod card;
+pub mod outbox;
+pub mod today;
 
 use super::way::Visit;
 use crate::actions::permit::posts;

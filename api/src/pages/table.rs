@@ -61,7 +61,7 @@ use Verb::{Get, Post};
 
 /// The table.
 pub static PAGES: &[PageRow] = &[
-    row(Get, "/", Open, &[], shown!(sign_in::begin)),
+    row(Get, "/", SignedIn, &[], shown!(sign_in::begin)),
     row(
         Get,
         "/sign-in",
@@ -71,6 +71,27 @@ pub static PAGES: &[PageRow] = &[
     ),
     row(Post, "/sign-in", Open, &[], shown!(sign_in::take)),
     row(Post, "/sign-out", SignedIn, &[], shown!(sign_in::leave)),
+    row(
+        Get,
+        "/field",
+        Posting(EntryKind::Charge),
+        &["find", "after"],
+        shown!(field::today::show),
+    ),
+    row(
+        Get,
+        "/field/outbox",
+        Posting(EntryKind::Charge),
+        &[],
+        shown!(field::outbox::show),
+    ),
+    row(
+        Get,
+        "/field/appliances/{id}",
+        Posting(EntryKind::Charge),
+        &[],
+        shown!(field::card::show),
+    ),
     row(Get, "/today", SignedIn, &["after"], shown!(today::show)),
     row(
         Get,
@@ -149,6 +170,13 @@ pub static PAGES: &[PageRow] = &[
         Open,
         &[],
         shown!(field::assets::show),
+    ),
+    row(
+        Get,
+        "/field-worker.js",
+        Open,
+        &[],
+        shown!(field::assets::worker),
     ),
 ];
 
