@@ -1,11 +1,13 @@
 // The technician's pages with their script, in a browser of the size of a telephone. Checks carry
 // the numbers of the list of what the pages must do (E6: the echo of a weight, and so on).
+import { outbox } from "./field-outbox.mjs";
 
 const PHONE = { viewport: { width: 390, height: 844 }, javaScriptEnabled: true, hasTouch: true };
 const INES = "ines@tamarack.example";
 
 export async function field(tools) {
   await masses(tools);
+  await outbox(tools);
 }
 
 async function masses({ base, check, same, holds, open, signIn }) {
@@ -59,6 +61,7 @@ async function masses({ base, check, same, holds, open, signIn }) {
 
   await check("what the scale shows is remembered on this phone", async () => {
     await page.goto(`${base}/appliances/HG-RACK-B/charge`);
+    await page.waitForSelector("#before-lb", { state: "attached" });
     same(await page.isChecked("input[name=unit][value=lb]"), true, "pounds");
     same(await page.innerText("label[for=before]"), "Before, lb", "the unit stands in the label");
     await page.check("input[name=unit][value=kg]");
