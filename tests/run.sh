@@ -101,6 +101,11 @@ if [ -x "$BINARY" ]; then
     else
         skip "audit by software that is not ours" "the Python packages or tests/independent are missing"
     fi
+    if command -v node >/dev/null; then
+        suite "the mass field's own reader" node tests/browser/field-mass.mjs "$BINARY" || true
+    else
+        skip "the mass field's own reader" "node is missing"
+    fi
     if bash tests/browser/run.sh --can-run; then
         suite "pages in a browser, SQLite" bash tests/browser/run.sh "$BINARY" sqlite || true
         if python3 tests/harness/cluster.py where >/dev/null 2>&1; then

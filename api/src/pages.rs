@@ -13,6 +13,7 @@ mod assets;
 pub mod book;
 pub mod cautions;
 pub mod duty;
+pub mod field;
 pub mod figures;
 pub mod form;
 pub mod form_token;

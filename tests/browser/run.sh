@@ -6,7 +6,8 @@
 # Serves the demo, the invented year, on a free port of this machine and runs walk.mjs against it.
 # Needs node, npm and chromium (tests/run.sh installs them); `tests/browser/run.sh --can-run` says
 # by its status whether they are here.
-# With SHOTS=DIR every page is kept as a picture there, to be looked at.
+# With PARTS=looks,field only these parts of it run; with SHOTS=DIR every page is kept as a picture
+# there, to be looked at.
 set -eu
 here="$(cd "$(dirname "$0")" && pwd)"
 

@@ -30,6 +30,7 @@ struct ListRequest {
 
 /// `POST /api/v1/entries`.
 pub async fn post(mut asked: Asked) -> Result<HttpResponse, Problem> {
+    same_person(&asked)?;
     let by = asked.by()?.poster();
     let body = std::mem::take(&mut asked.body);
     if body.get("entries").is_some() {
@@ -39,6 +40,24 @@ pub async fn post(mut asked: Asked) -> Result<HttpResponse, Problem> {
     same_key(&asked, &body)?;
     let outcome = waited(asked.state.desk.post(&by, body)).await??;
     Ok(booked(&asked, &outcome))
+}
+
+/// What one person kept on a shared phone is not booked under the sign-in of another.
+fn same_person(asked: &Asked) -> Result<(), Problem> {
+    let Some(named) = asked.header("tarebook-person") else {
+        return Ok(());
+    };
+    let person = asked
+        .by()?
+        .signed_in
+        .person
+        .map(|person| person.to_string());
+    if person.as_deref() == Some(named) {
+        return Ok(());
+    }
+    let detail = "Expected the sign-in of the person whom Tarebook-Person names, got another's. Keep \
+                  these entries until that person signs in.";
+    Err(Problem::new("forbidden", detail))
 }
 
 /// The answer to one entry that is booked.

@@ -69,6 +69,14 @@ fn operation(route: &Route) -> Value {
             "description": "ETag of the version that is changed; without it 428.",
         }));
     }
+    if route.path == "/api/v1/entries" && route.method == Verb::Post {
+        parameters.push(json!({
+            "name": "Tarebook-Person", "in": "header", "required": false,
+            "schema": {"type": "string", "format": "uuid"},
+            "description": "Who wrote the entries: under the sign-in of another person nothing is \
+                            booked (403). For what is kept on a phone that several people use.",
+        }));
+    }
     let mut operation = json!({
         "summary": route.summary,
         "operationId": operation_id(route),

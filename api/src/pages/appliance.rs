@@ -143,7 +143,8 @@ fn lede(overview: &Overview) -> String {
     format!("{}, {refrigerant}, {full}.", words::capital(&category))
 }
 
-fn facts(overview: &Overview) -> Vec<FactLine> {
+/// Facts in the order of the page, the full charge first.
+pub fn facts(overview: &Overview) -> Vec<FactLine> {
     let (thing, standing) = (&overview.thing, &overview.standing);
     let mut facts = Vec::new();
     let mut push = |name, value: String, entry| facts.push(FactLine { name, value, entry });

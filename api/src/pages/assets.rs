@@ -1,17 +1,30 @@
 //! The style sheet and the mark: the only things a page loads.
 
+use super::field::assets::{packed, written};
 use super::way::Visit;
 use crate::http::Problem;
 use actix_web::HttpResponse;
 use actix_web::http::header::CACHE_CONTROL;
+use std::sync::LazyLock;
 
 /// Long enough to spare a telephone the second request, short enough for an upgrade to show.
-const FOR_A_WHILE: &str = "private, max-age=300";
+const FOR_A_WHILE: &str = "public, max-age=300";
+
+/// The style sheet of all pages.
+pub const STYLE_TEXT: &str = include_str!("../../assets/tarebook.css");
+
+static PACKED_STYLE: LazyLock<Vec<u8>> = LazyLock::new(|| packed(STYLE_TEXT));
 
 /// `GET /assets/tarebook.css`.
-pub async fn style(_: Visit) -> Result<HttpResponse, Problem> {
-    let text = include_str!("../../assets/tarebook.css");
-    Ok(asset("text/css; charset=utf-8", text))
+pub async fn style(visit: Visit) -> Result<HttpResponse, Problem> {
+    let kind = "text/css; charset=utf-8";
+    Ok(written(
+        &visit,
+        kind,
+        STYLE_TEXT,
+        &PACKED_STYLE,
+        FOR_A_WHILE,
+    ))
 }
 
 /// `GET /assets/mark.svg`.

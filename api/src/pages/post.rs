@@ -4,10 +4,11 @@
 //! for facts. What the door asks or stops comes back in the same form; what has happened already is
 //! booked all the same.
 
+use super::field::{FieldFrame, page};
 use super::form::{Deed, Fields, Weighed, box_problem};
 use super::message::MessagePage;
 use super::posting::PostPage;
-use super::way::{Visit, go_to, page};
+use super::way::{Visit, go_to};
 use crate::actions::ActionError;
 use crate::actions::refusal::Refusal;
 use crate::actions::show::{fitting, overview};
@@ -85,7 +86,12 @@ async fn form(visit: &Visit, deed: Deed, fields: Fields) -> Result<(PostPage, Id
     }
     let path = super::appliance_path(&thing.tag, &thing.id);
     let page = PostPage {
+        field: FieldFrame::of(visit)?,
         deed,
+        appliance: id.to_string(),
+        place: super::appliances::fact(thing, "place")
+            .unwrap_or_default()
+            .to_string(),
         action: format!("{path}/{}", deed.kind()),
         form_token: visit.token.clone(),
         tag: thing.tag.clone(),

@@ -2,6 +2,7 @@
 //! book, hard stops with what to do instead.
 
 use super::cautions;
+use super::field::FieldFrame;
 use super::form::{BoxProblem, Deed, Fields};
 use super::words;
 use crate::actions::refusal::{Question, QuestionChoice, Stop};
@@ -17,8 +18,14 @@ const UNITS: [&str; 3] = ["lb+oz", "lb", "kg"];
 #[derive(Clone, Debug, Template)]
 #[template(path = "post.html")]
 pub struct PostPage {
+    /// Around the page.
+    pub field: FieldFrame,
     /// Charge or recover.
     pub deed: Deed,
+    /// The appliance's id.
+    pub appliance: String,
+    /// Where it stands at its site.
+    pub place: String,
     /// Where the form goes.
     pub action: String,
     /// The token of the form.
@@ -235,6 +242,9 @@ mod tests {
 
     fn form(deed: Deed) -> PostPage {
         PostPage {
+            field: FieldFrame::default(),
+            appliance: String::new(),
+            place: sample::hostile(),
             deed,
             action: "/appliances/HG-RACK-A/charge".to_string(),
             form_token: "f".repeat(64),

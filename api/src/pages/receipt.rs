@@ -6,10 +6,11 @@
 use super::appliance::standing_and_duties;
 use super::cautions;
 use super::duty::DutyLine;
+use super::field::{FieldFrame, page};
 use super::figures;
 use super::lines::{self, when};
 use super::standing::StandingLine;
-use super::way::{Visit, page};
+use super::way::Visit;
 use super::words;
 use crate::actions::ActionError;
 use crate::actions::show::findings::FindingShown;
@@ -26,6 +27,8 @@ use reports::mass;
 #[derive(Clone, Debug, Template)]
 #[template(path = "receipt.html")]
 pub struct ReceiptPage {
+    /// Around the page.
+    pub field: FieldFrame,
     /// The title.
     pub title: String,
     /// Above the number.
@@ -133,6 +136,7 @@ impl ReceiptPage {
             .collect();
         cautioned.dedup();
         ReceiptPage {
+            field: FieldFrame::default(),
             title: match occasion {
                 Occasion::Opened => format!("Entry no. {number}"),
                 _ => format!("Booked, no. {number}"),
@@ -191,7 +195,11 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
         let left = left_by(state, &of, line.seq)?;
         Ok(ReceiptPage::of(&line, &appliances, &left, occasion))
     });
-    Ok(page(StatusCode::OK, &read.await?))
+    let shown = ReceiptPage {
+        field: FieldFrame::of(&visit)?,
+        ..read.await?
+    };
+    Ok(page(StatusCode::OK, &shown))
 }
 
 /// The appliances that an entry moved something into or out of.

@@ -5,6 +5,7 @@
 
 use super::way::{Visit, go_to, page};
 use crate::http::{Problem as HttpProblem, sessions};
+use crate::ledger::actor::Role;
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
 use askama::Template;
@@ -81,13 +82,15 @@ pub fn path(asked: &str) -> String {
     if ours {
         asked.to_string()
     } else {
-        "/today".to_string()
+        "/".to_string()
     }
 }
 
-/// `GET /`: the beginning.
-pub async fn begin(_: Visit) -> Result<HttpResponse, HttpProblem> {
-    Ok(go_to("/today"))
+/// `GET /`: the beginning, for technicians the pages of the field, for everybody else the office's.
+pub async fn begin(visit: Visit) -> Result<HttpResponse, HttpProblem> {
+    let roles = &visit.by()?.signed_in.roles;
+    let in_the_field = roles.iter().all(|role| *role == Role::Technician);
+    Ok(go_to(if in_the_field { "/field" } else { "/today" }))
 }
 
 /// `GET /sign-in`.
@@ -210,7 +213,7 @@ mod tests {
             "/\\evil.example",
             "/a\nb",
         ] {
-            assert_eq!(path(other), "/today", "{other}");
+            assert_eq!(path(other), "/", "{other}");
         }
     }
 }

@@ -1,7 +1,7 @@
 //! The table of the pages: address, who may, what may be asked, who shows it.
 
 use super::way::{Shown, Visit};
-use super::{appliance, appliances, assets, book, post, receipt, sign_in, today, year};
+use super::{appliance, appliances, assets, book, field, post, receipt, sign_in, today, year};
 use crate::actions::permit::Deed;
 use crate::http::routes::Verb;
 use crate::ledger::entry::EntryKind;
@@ -61,7 +61,7 @@ use Verb::{Get, Post};
 
 /// The table.
 pub static PAGES: &[PageRow] = &[
-    row(Get, "/", Open, &[], shown!(sign_in::begin)),
+    row(Get, "/", SignedIn, &[], shown!(sign_in::begin)),
     row(
         Get,
         "/sign-in",
@@ -71,6 +71,27 @@ pub static PAGES: &[PageRow] = &[
     ),
     row(Post, "/sign-in", Open, &[], shown!(sign_in::take)),
     row(Post, "/sign-out", SignedIn, &[], shown!(sign_in::leave)),
+    row(
+        Get,
+        "/field",
+        Posting(EntryKind::Charge),
+        &["find", "after"],
+        shown!(field::today::show),
+    ),
+    row(
+        Get,
+        "/field/outbox",
+        Posting(EntryKind::Charge),
+        &[],
+        shown!(field::outbox::show),
+    ),
+    row(
+        Get,
+        "/field/appliances/{id}",
+        Posting(EntryKind::Charge),
+        &[],
+        shown!(field::card::show),
+    ),
     row(Get, "/today", SignedIn, &["after"], shown!(today::show)),
     row(
         Get,
@@ -143,6 +164,20 @@ pub static PAGES: &[PageRow] = &[
         shown!(assets::style),
     ),
     row(Get, "/assets/mark.svg", Open, &[], shown!(assets::mark)),
+    row(
+        Get,
+        "/assets/field/{version}/{name}",
+        Open,
+        &[],
+        shown!(field::assets::show),
+    ),
+    row(
+        Get,
+        "/field-worker.js",
+        Open,
+        &[],
+        shown!(field::assets::worker),
+    ),
 ];
 
 #[cfg(test)]

@@ -272,10 +272,13 @@ const POLICY: &str = "default-src 'none'; style-src 'self'; img-src 'self'; form
                       base-uri 'none'; frame-ancestors 'none'";
 
 fn headers(response: &mut HttpResponse) {
-    let policy = actix_web::http::header::HeaderValue::from_static(POLICY);
-    response
-        .headers_mut()
-        .insert(CONTENT_SECURITY_POLICY, policy);
+    // Field pages, which have a script, bring their own.
+    if !response.headers().contains_key(CONTENT_SECURITY_POLICY) {
+        let policy = actix_web::http::header::HeaderValue::from_static(POLICY);
+        response
+            .headers_mut()
+            .insert(CONTENT_SECURITY_POLICY, policy);
+    }
     if !response.headers().contains_key(CACHE_CONTROL) {
         let none = actix_web::http::header::HeaderValue::from_static("no-store");
         response.headers_mut().insert(CACHE_CONTROL, none);

@@ -1,0 +1,107 @@
+// The words of checking: what is missing, the one sentence before booking, what the book asks.
+import { threeForms } from "./boxes.mjs";
+import { choices, el, sign } from "./dom.mjs";
+import { lbOz, readScale } from "./mass.mjs";
+import { entries, newId, note } from "./store.mjs";
+
+const VERBS = { charge: ["Charge", "charged", "into", "from"], recover: ["Recover", "recovered", "from", "into"] };
+
+/** What is missing in the form, each `{box, text}` in plain words. */
+export function problems(form, mass) {
+  const wrong = [];
+  if (form.elements.cylinder.value.trim() === "") {
+    const box = document.querySelector("#cylinder-picks:not(:has(~ .typed))") ? "cylinder-picks" : "cylinder";
+    wrong.push({ box, text: "Which cylinder? Take one, or write the tag on its label." });
+  }
+  const weighed = mass.weighed();
+  const first = form.querySelector(".reading.both") ? "before-lb" : "before";
+  if (weighed.refused) wrong.push({ box: form.elements.mass.value === "" ? first : "mass", text: weighed.why });
+  if (weighed.question) wrong.push({ box: "echo", text: weighed.why });
+  if (form.elements.day.value === "") wrong.push({ box: "day", text: "On which day was it?" });
+  return wrong;
+}
+
+const when = (day) => new Intl.DateTimeFormat("en-GB", { weekday: "long", day: "numeric", month: "long", timeZone: "UTC" }).format(new Date(`${day}T12:00:00Z`));
+
+/** One sentence naming unit and place, the weighing, and what the visit comes to. */
+export async function checked(page) {
+  const { form, entry } = page;
+  const { tag, place, site, refrigerant, kind } = form.dataset;
+  const [verb, , there, back] = VERBS[kind];
+  const where = [tag, place || site].filter(Boolean).join(", ");
+  const { day } = entry.request.happened;
+  entry.request.visit ??= await visitOf(form.dataset.appliance, day);
+  const full = { yes: "Back to full charge.", no: "Not back to full charge." }[form.elements.full?.value] ?? "";
+  const why = form.elements.reason.value && `${capital(form.elements.reason.selectedOptions[0].text)}.`;
+  return [
+    el("p", { class: "note" }, "Not booked yet. Is this what happened?"),
+    el("p", { class: "says" }, `${verb} `, el("b", {}, entry.shown), ` ${refrigerant} ${there} `, el("b", {}, where), ` ${back} `, el("b", {}, entry.about.cylinder), `, ${when(day)}.`),
+    el("div", { class: "echo" }, el("span", { class: "sum" }, sum(form)), threeForms(BigInt(entry.steps))),
+    (full || why) && el("p", {}, [full, why].filter(Boolean).join(" ")),
+    await visitLine(entry),
+  ];
+}
+
+function sum({ elements: { before, after, unit }, dataset: { kind } }) {
+  if (before.value === "") return "Net weight, by one reading";
+  const shown = [before, after].map(({ value }) => {
+    const { mass } = readScale(value, unit.value);
+    return mass === undefined ? value : lbOz(mass);
+  });
+  const [larger, smaller] = kind === "charge" ? shown : shown.reverse();
+  return `${larger} − ${smaller} =`;
+}
+
+/** Entries at one appliance on one day are one visit. */
+async function visitOf(appliance, day) {
+  const last = await note(`visit ${appliance}`);
+  return last?.day === day ? last.id : newId();
+}
+
+async function visitLine(entry) {
+  const others = (await entries()).filter((one) => one.request.visit === entry.request.visit && one.id !== entry.id && one.state !== "withdrawn");
+  if (others.length === 0) return null;
+  const all = [...others, entry];
+  const total = (kind) => all.filter((one) => one.request.kind === kind).reduce((sum, one) => sum + BigInt(one.steps), 0n);
+  const [charged, recovered] = [total("charge"), total("recover")];
+  const net = charged - recovered;
+  const words = [recovered > 0n && `recovered ${lbOz(recovered)}`, charged > 0n && `charged ${lbOz(charged)}`].filter(Boolean).join(", ");
+  const came = net < 0n ? `net ${lbOz(-net)} out` : `net ${lbOz(net)}`;
+  return el("p", { id: "visit" }, "This visit: ", words, ", ", el("b", {}, came), ".");
+}
+
+const BOXES = [
+  [/^\/body\/(from|to|refrigerant)/, "cylinder"],
+  [/^\/body\/mass/, "mass"],
+  [/^\/body/, "before"],
+  [/^\/happened\/time/, "time"],
+  [/^\/happened/, "day"],
+  [/^\/note/, "note"],
+];
+
+/** What the book said instead of booking: questions and stops to answer, or boxes to put right. */
+export function asked(problem, answers) {
+  const { questions = [], stops = [] } = problem;
+  if (questions.length + stops.length === 0) {
+    const told = problem.errors?.length ? problem.errors : [{ pointer: "", detail: problem.detail ?? problem.title }];
+    const box = (pointer) => BOXES.find(([start]) => start.test(pointer))?.[1] ?? "post";
+    return { problems: told.map(({ pointer, detail }) => ({ box: box(pointer), text: detail })) };
+  }
+  const part = el("div", { class: "stack" }, el("h2", {}, "Not booked yet"), stops.map(stopped), questions.map((one) => question(one, answers)));
+  return { part, codes: [...stops.map(({ stop }) => stop), ...questions.map(({ code }) => code)] };
+}
+
+const capital = (text) => text.charAt(0).toUpperCase() + text.slice(1);
+const CHANGE = { value: "", text: "Something is not right.", books: "I change it; nothing is booked until then." };
+
+function question({ code, text, choices: offered }, answers = {}) {
+  const each = offered.map(({ choice, text: says, books }) => ({ value: choice, text: `${capital(says)}.`, books: `Books ${books}` }));
+  return el("div", { class: "query" }, el("fieldset", { class: "stack" }, el("legend", {}, sign("asks"), " ", text), choices(`answer.${code}`, [...each, CHANGE], answers[code])));
+}
+
+function stopped({ stop, text, already_happened: may, instead = [] }) {
+  const happened = { value: "already_happened", text: "It has already happened.", books: "Books it, closes the cylinder until the compliance manager has looked at it." };
+  const better = instead.length > 0 && el("p", {}, `These may be used instead: ${instead.join(", ")}.`);
+  const offered = [{ ...CHANGE, text: "Nothing was poured yet." }, ...(may === false ? [] : [happened])];
+  return el("div", { class: "stop" }, el("h2", {}, sign("barred"), " Not booked"), el("p", {}, text), better, el("fieldset", { class: "stack" }, el("legend", {}, "What is true?"), choices(`answer.${stop}`, offered, "")));
+}

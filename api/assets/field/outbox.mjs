@@ -1,0 +1,94 @@
+// The outbox as a page: what needs its person, what waits, what is not finished, what was posted.
+import { choices, el, sign } from "./dom.mjs";
+import { withdraw } from "./send.mjs";
+import { dropNote, entries, notesOf } from "./store.mjs";
+
+const DONE = { charge: ["Charged", "into", "from"], recover: ["Recovered", "from", "into"] };
+export const clock = (instant) => new Date(instant).toLocaleString("en-GB", { day: "numeric", month: "long", hour: "2-digit", minute: "2-digit", hour12: false });
+
+/** How long ago, in words. */
+export function age(instant) {
+  const minutes = Math.max(0, Math.round((Date.now() - Date.parse(instant)) / 60_000));
+  if (minutes < 1) return "a moment";
+  if (minutes < 60) return `${minutes} min`;
+  return minutes < 2880 ? `${Math.floor(minutes / 60)} h` : `${Math.floor(minutes / 1440)} days`;
+}
+
+/** Draws the page; `why` is why the last sending ended. */
+export async function draw(place, person, why, sendNow) {
+  const all = await entries();
+  const own = all.filter((one) => one.person === person);
+  const of = (...states) => own.filter(({ state }) => states.includes(state));
+  const [asks, waiting, posted, gone] = [of("asks"), of("waiting", "sending"), of("posted").reverse(), of("withdrawn").reverse()];
+  const drafts = await notesOf(`draft ${person} `);
+  const others = all.filter((one) => one.person !== person && !["posted", "withdrawn"].includes(one.state)).length;
+  place.replaceChildren(
+    ...part("Needs you", asks.map(needing)),
+    ...part("Waiting", waiting.map((one) => line(one, waits(one, why)))),
+    ...(waiting.length + asks.length > 0 ? actions([...asks, ...waiting], sendNow) : []),
+    ...part("Not finished", drafts.map(unfinished)),
+    ...part("Posted from this phone", posted.slice(0, 50).map((one) => line(one, `Posted, no. ${one.receipt.seq}, ${clock(one.receipt.booked_at)}`, `/entries/${one.id}`))),
+    ...part("Withdrawn", gone.slice(0, 20).map((one) => line(one, `Withdrawn: ${one.withdrawn.reason}`))),
+    ...(own.length + drafts.length === 0 ? [el("div", { class: "empty" }, el("p", {}, "Nothing waits on this phone."), el("p", {}, "What you post without signal is kept here until it is booked."))] : []),
+    ...(others > 0 ? [el("p", { class: "note" }, `${others === 1 ? "One entry" : `${others} entries`} of another person ${others === 1 ? "waits" : "wait"} on this phone, and will be sent when that person signs in.`)] : []),
+    el("p", { class: "note" }, await keeping()),
+  );
+}
+
+const part = (name, lines) => (lines.length === 0 ? [] : [el("h2", {}, name), el("ul", { class: "lines" }, lines)]);
+
+const WAITS = { signal: "Waiting for signal", "sign-in": "Waiting for you to sign in", other: "Waiting for you to sign in", later: "Waiting for the book" };
+const waits = (one, why) => (one.state === "sending" ? "Sending…" : `${WAITS[why] ?? "Waiting"}, written ${clock(one.written)}`);
+
+function words({ about, shown }) {
+  const [done, there, back] = DONE[about.kind];
+  return [
+    el("span", { class: "what" }, el("span", {}, `${done} ${shown ?? ""}`), el("span", {}, about.refrigerant)),
+    el("span", { class: "place" }, `${there} ${about.tag}${about.cylinder ? ` ${back} ${about.cylinder}` : ""}`),
+  ];
+}
+
+function line(one, says, href) {
+  const inside = [...words(one), el("br"), el("span", { class: "note" }, says)];
+  return el("li", {}, href ? el("a", { href }, inside) : el("div", {}, inside));
+}
+
+function needing(one) {
+  const told = one.problem ?? {};
+  const says = [...(told.stops ?? []), ...(told.questions ?? [])].map(({ text }) => text).join(" ") || told.detail || told.title;
+  const box = el("input", { class: "full", type: "text", autocomplete: "off", id: `why-${one.id}` });
+  const giveUp = el("button", { class: "btn second", type: "button", onclick: async () => {
+    if (box.value.trim() === "") return box.focus();
+    return withdraw(one.id, box.value.trim());
+  } }, "Withdraw it");
+  return el("li", {}, el("div", { class: "stack" }, words(one), el("p", { class: "err" }, sign("asks"), el("span", {}, `Needs you: ${says}`)),
+    el("a", { class: "btn full", href: `${one.about.path}#${one.id}` }, "Put it right"),
+    el("details", {}, el("summary", {}, "It was not so"), el("div", { class: "field-group" }, el("label", { htmlFor: box.id }, "Why is it withdrawn?"), box), giveUp)));
+}
+
+function unfinished([key, { about, at, fields }]) {
+  const [done] = DONE[about.kind];
+  const path = `/appliances/${encodeURIComponent(about.tag)}/${about.kind}`;
+  const drop = el("button", { class: "btn second", type: "button", onclick: async () => { await dropNote(key); location.reload(); } }, "Throw away");
+  const words = [el("span", { class: "what" }, el("span", {}, about.tag), el("span", {}, about.refrigerant)), el("span", { class: "place" }, `${done}: ${fields.before || fields.mass || "no weight yet"}, begun ${clock(at)}`)];
+  return el("li", {}, el("a", { href: path }, words), drop);
+}
+
+function actions(kept, sendNow) {
+  const file = el("button", { class: "btn second full", type: "button", onclick: () => save(kept) }, "Save waiting entries to a file");
+  return [el("p", { class: "acts" }, el("button", { class: "btn full", type: "button", onclick: sendNow }, "Send now"), file)];
+}
+
+/** The last resort: the entries as the book's interface takes them, for the office to load. */
+function save(kept) {
+  const list = { atomic: false, entries: kept.map(({ request }) => ({ ...request, captured_offline: true })) };
+  const href = URL.createObjectURL(new Blob([JSON.stringify(list, null, 1)], { type: "application/json" }));
+  el("a", { href, download: `tarebook-waiting-${new Date().toISOString().slice(0, 10)}.json` }).click();
+  setTimeout(() => URL.revokeObjectURL(href), 60_000);
+}
+
+async function keeping() {
+  const promised = await navigator.storage?.persisted?.().catch(() => false);
+  if (promised) return "This browser has promised to keep what waits here.";
+  return "This browser may clear what waits here when its space runs short. Before days without signal, save the waiting entries to a file.";
+}

@@ -1,0 +1,171 @@
+//! Scripts and style of the field pages, inside the program and under an address that names them.
+//!
+//! The address changes with the contents, so that a phone keeps what it loaded for good and never
+//! mixes parts of two versions. Nothing is built or joined: a file is served as it is written, and
+//! compressed once where the browser reads that. Pages themselves are never compressed: they carry
+//! what is secret beside what others typed, and the length would tell.
+
+use crate::http::Problem;
+use crate::ledger::tree::sha256;
+use crate::pages::figures;
+use crate::pages::way::Visit;
+use actix_web::HttpResponse;
+use actix_web::http::header::{
+    ACCEPT_ENCODING, CACHE_CONTROL, CONTENT_ENCODING, CONTENT_SECURITY_POLICY, VARY,
+};
+use flate2::Compression;
+use flate2::write::GzEncoder;
+use std::io::Write;
+use std::sync::LazyLock;
+
+const SCRIPT: &str = "text/javascript; charset=utf-8";
+const STYLE: &str = "text/css; charset=utf-8";
+
+/// A file as it is written, and compressed.
+struct File {
+    name: &'static str,
+    kind: &'static str,
+    text: &'static str,
+    packed: Vec<u8>,
+}
+
+macro_rules! files {
+    ($($name:literal $kind:ident)+) => {
+        vec![$(File {
+            name: $name,
+            kind: $kind,
+            text: include_str!(concat!("../../../assets/field/", $name)),
+            packed: packed(include_str!(concat!("../../../assets/field/", $name))),
+        }),+]
+    };
+}
+
+static FILES: LazyLock<Vec<File>> = LazyLock::new(|| {
+    files! {
+        "field.css" STYLE
+        "boxes.mjs" SCRIPT
+        "check.mjs" SCRIPT
+        "dom.mjs" SCRIPT
+        "field.mjs" SCRIPT
+        "mass.mjs" SCRIPT
+        "outbox.mjs" SCRIPT
+        "post.mjs" SCRIPT
+        "send.mjs" SCRIPT
+        "store.mjs" SCRIPT
+    }
+});
+
+/// The worker without the names of what it loads.
+const WORKER: &str = include_str!("../../../assets/field/worker.js");
+
+static VERSION: LazyLock<String> = LazyLock::new(|| {
+    let mut all = format!("{}\n{WORKER}", crate::pages::assets::STYLE_TEXT);
+    for file in FILES.iter() {
+        all.push_str(&format!("\n{}\n{}", file.name, file.text));
+    }
+    figures::print(&sha256(all.as_bytes()), 12)
+});
+
+static WORKER_TEXT: LazyLock<String> = LazyLock::new(|| {
+    let own = FILES
+        .iter()
+        .map(|file| format!("/assets/field/{}/{}", version(), file.name));
+    let mut files = vec!["/assets/tarebook.css".to_string()];
+    files.extend(own);
+    files.push("/assets/mark.svg".to_string());
+    let (version, files) = (serde_json::json!(version()), serde_json::json!(files));
+    format!("const VERSION = {version};\nconst FILES = {files};\n{WORKER}")
+});
+
+/// Names the contents of all files together.
+pub fn version() -> &'static str {
+    &VERSION
+}
+
+/// `GET /assets/field/{version}/{name}`. A page of an older version gets what there is now, and
+/// keeps it for this once.
+pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
+    let (asked, name) = (visit.asked.name("version"), visit.asked.name("name"));
+    let Some(file) = FILES.iter().find(|file| file.name == name) else {
+        let detail = "There is no such file among those of the field pages.";
+        return Err(Problem::new("not-found", detail));
+    };
+    let keep = match asked == version() {
+        true => "public, max-age=31536000, immutable",
+        false => "no-store",
+    };
+    Ok(written(&visit, file.kind, file.text, &file.packed, keep))
+}
+
+/// `GET /field-worker.js`: at the top, because a worker sees what lies beside and below it.
+pub async fn worker(_: Visit) -> Result<HttpResponse, Problem> {
+    Ok(HttpResponse::Ok()
+        .content_type(SCRIPT)
+        .insert_header((CACHE_CONTROL, "no-cache"))
+        // A worker loads what its own answer allows, not what the pages' do.
+        .insert_header((CONTENT_SECURITY_POLICY, super::POLICY))
+        .body(WORKER_TEXT.as_str()))
+}
+
+/// A file as the browser reads it best.
+pub fn written(
+    visit: &Visit,
+    kind: &'static str,
+    text: &'static str,
+    packed: &[u8],
+    keep: &'static str,
+) -> HttpResponse {
+    let mut answer = HttpResponse::Ok();
+    answer
+        .content_type(kind)
+        .insert_header((CACHE_CONTROL, keep))
+        .insert_header((VARY, "Accept-Encoding"));
+    let reads = visit.asked.header(ACCEPT_ENCODING.as_str());
+    let reads_packed = reads.is_some_and(|reads| {
+        let mut named = reads.split(',').map(str::trim);
+        // `gzip;q=0` says no, and nobody sends another weight without meaning yes.
+        named.any(|coding| coding.starts_with("gzip") && !coding.ends_with("q=0"))
+    });
+    match reads_packed {
+        true => answer
+            .insert_header((CONTENT_ENCODING, "gzip"))
+            .body(packed.to_vec()),
+        false => answer.body(text),
+    }
+}
+
+/// A text compressed; writing into memory does not fail.
+pub fn packed(text: &str) -> Vec<u8> {
+    let mut packer = GzEncoder::new(Vec::new(), Compression::best());
+    let _ = packer.write_all(text.as_bytes());
+    packer.finish().unwrap_or_default()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Scripts name each other relative to themselves; a name that is no file stops all of them.
+    #[test]
+    fn every_file_that_a_script_names_is_served() {
+        for File { name, text, .. } in FILES.iter() {
+            for (at, _) in text.match_indices("\"./") {
+                let rest = &text[at + 3..];
+                let named = rest.split('"').next().unwrap_or_default();
+                let known = FILES.iter().any(|file| file.name == named);
+                assert!(known, "{name} names {named}");
+            }
+        }
+        assert_eq!(version().len(), 12);
+    }
+
+    /// Budgets of the field pages: all script together under 30 kB, as it travels.
+    #[test]
+    fn script_stays_small() {
+        let scripts = FILES.iter().filter(|file| file.kind == SCRIPT);
+        let travels: usize = scripts.map(|file| file.packed.len()).sum();
+        let worker = packed(&WORKER_TEXT).len();
+        assert!(travels > 10_000, "the scripts are there: {travels}");
+        assert!(travels + worker < 30_000, "{travels} and {worker} bytes");
+    }
+}

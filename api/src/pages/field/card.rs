@@ -1,0 +1,229 @@
+//! The card of an appliance: what must be known before a cylinder is opened, on one screen.
+//!
+//! Refrigerant with its safety class, full charge and how it is known, how much went in within a
+//! year, what is owed, the last entries. Everything else is one link away.
+
+use super::{FieldFrame, page};
+use crate::actions::show::lines::{self, Line};
+use crate::actions::show::overview::{self, Overview};
+use crate::http::Problem;
+use crate::pages::appliance::{FactLine, facts, standing_and_duties};
+use crate::pages::appliances::fact;
+use crate::pages::duty::DutyLine;
+use crate::pages::standing::StandingLine;
+use crate::pages::way::Visit;
+use crate::pages::{cautions, figures, words};
+use actix_web::HttpResponse;
+use actix_web::http::StatusCode;
+use askama::Template;
+use reports::day::Day;
+use reports::mass::{self, Mass};
+use reports::standing::Standing;
+
+/// Entries that are shown.
+const LAST: usize = 3;
+
+/// The page.
+#[derive(Clone, Debug, Template)]
+#[template(path = "field/card.html")]
+pub struct CardPage {
+    /// Around the page.
+    pub field: FieldFrame,
+    /// Its tag.
+    pub tag: String,
+    /// Its site.
+    pub site: String,
+    /// Where it stands there.
+    pub place: String,
+    /// Its page with everything.
+    pub href: String,
+    /// The standing line.
+    pub standing: StandingLine,
+    /// What is owed first.
+    pub duties: Vec<DutyLine>,
+    /// What must be known.
+    pub facts: Vec<FactLine>,
+    /// The last entries, newest first.
+    pub lines: Vec<CardLine>,
+    /// Cautions of its class.
+    pub cautions: Vec<String>,
+}
+
+/// An entry in two lines.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct CardLine {
+    /// Its number.
+    pub entry: u64,
+    /// What was done, and how much.
+    pub what: String,
+    /// When, by whom, and why.
+    pub below: String,
+    /// The correction that stands in its place.
+    pub corrected_by: Option<u64>,
+}
+
+impl CardLine {
+    fn of(line: &Line) -> CardLine {
+        let steps: i128 = line.moved.iter().map(|moved| i128::from(moved.steps)).sum();
+        let what = match line.moved.is_empty() {
+            true => crate::pages::lines::what(line),
+            false => format!("{} {}", words::deed(&line.kind), mass::lb_oz_text(steps)),
+        };
+        let why = line.reason.as_deref().map(words::reason);
+        let why = why.map(|why| format!(". {}", words::capital(&why)));
+        CardLine {
+            entry: line.seq,
+            what,
+            below: format!(
+                "{}, {}{}.",
+                figures::day_text(&line.day),
+                line.by,
+                why.unwrap_or_default()
+            ),
+            corrected_by: line.corrected_by,
+        }
+    }
+}
+
+impl CardPage {
+    /// The card of what was read.
+    pub fn of(overview: &Overview, history: &[Line]) -> CardPage {
+        let (thing, standing) = (&overview.thing, &overview.standing);
+        let refrigerant = fact(thing, "refrigerant").unwrap_or_default();
+        let (line, duties) = standing_and_duties(&thing.tag, standing);
+        CardPage {
+            field: FieldFrame::default(),
+            tag: thing.tag.clone(),
+            site: overview.site.clone(),
+            place: fact(thing, "place").unwrap_or_default().to_string(),
+            href: crate::pages::appliance_path(&thing.tag, &thing.id),
+            standing: line,
+            duties,
+            facts: known(overview, refrigerant),
+            lines: history.iter().map(CardLine::of).collect(),
+            cautions: cautions::of_class(refrigerant).into_iter().collect(),
+        }
+    }
+}
+
+/// What must be known at the unit, the refrigerant first.
+fn known(overview: &Overview, refrigerant: &str) -> Vec<FactLine> {
+    let standing = &overview.standing;
+    let class = cautions::group(refrigerant).map(|group| group.word());
+    let of = |name, value| FactLine {
+        name,
+        value,
+        entry: None,
+    };
+    let mut known = vec![of(
+        "Refrigerant",
+        match (refrigerant, class) {
+            ("", _) => "not known: find it on the nameplate".to_string(),
+            (refrigerant, Some(class)) => format!("{refrigerant}, class {class}"),
+            (refrigerant, None) => format!("{refrigerant}, class not known"),
+        },
+    )];
+    known.extend(facts(overview).into_iter().take(1));
+    known.push(of("Last addition", last(standing)));
+    known.push(of("Added in 365 days", within_a_year(standing)));
+    known
+}
+
+fn last(standing: &Standing) -> String {
+    let Some(newest) = standing.additions.last() else {
+        return "none since the book began".to_string();
+    };
+    let day = figures::day_text(&newest.day);
+    match (Day::parse(&standing.day), Day::parse(&newest.day)) {
+        (Some(today), Some(then)) if today > then => {
+            let ago = figures::counted(
+                usize::try_from(today.days_since(then)).unwrap_or_default(),
+                "day",
+                "days",
+            );
+            format!("{}, {day}, {ago} ago", newest.mass.lb_oz)
+        }
+        _ => format!("{}, {day}", newest.mass.lb_oz),
+    }
+}
+
+/// What was added on the last 365 days, the day of the standing included.
+fn within_a_year(standing: &Standing) -> String {
+    let Some(today) = Day::parse(&standing.day) else {
+        return "not known".to_string();
+    };
+    let since = today.plus(-364).to_string();
+    let recent = standing.additions.iter().filter(|added| added.day >= since);
+    let steps: Option<Vec<i128>> = recent
+        .map(|added| Mass::from_grams_text(&added.mass.g).map(|mass| i128::from(mass.steps())))
+        .collect();
+    match steps {
+        Some(steps) if steps.is_empty() => "nothing".to_string(),
+        Some(steps) => {
+            let sum: i128 = steps.iter().sum();
+            format!("{} = {}", mass::lb_oz_text(sum), mass::kg_text(sum))
+        }
+        None => "not known".to_string(),
+    }
+}
+
+/// `GET /field/appliances/{id}`.
+pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
+    let by = visit.by()?;
+    let (of, sees) = (by.signed_in.of.clone(), by.sees());
+    let (name, now) = (visit.asked.name("id").to_string(), visit.asked.now);
+    let field = FieldFrame::of(&visit)?;
+    let read = visit.asked.read(move |state| {
+        let overview = state.desk.read(|db| overview::one(db, &of, &name, now))?;
+        let history = |db: &mut _| lines::of_appliance(db, &of, &name, None, LAST, sees);
+        let history = state.desk.read(history)?;
+        Ok(CardPage {
+            field,
+            ..CardPage::of(&overview, &history.items)
+        })
+    });
+    Ok(page(StatusCode::OK, &read.await?))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pages::sample;
+
+    #[test]
+    fn a_card_says_what_must_be_known_at_the_unit() {
+        let mut over = sample::standing(Some(210), vec![sample::addition(Some(sample::over()))]);
+        over.duties = vec![sample::duty(Some("2026-08-13"))];
+        let rack = sample::overview("HG-RACK-A", "R-448A", over);
+        let html = CardPage::of(&rack, &[sample::line("HG-RACK-A")])
+            .render()
+            .unwrap();
+        // 14 lb 8 oz = 14.5 x 0.45359237 kg = 6.577 kg; the sample's day is two days after it.
+        for part in [
+            "class=\"standing is-over\"",
+            "R-448A, class A1",
+            "210 lb 0 oz = 95.254 kg",
+            "<dt>Added in 365 days</dt><dd>14 lb 8 oz = 6.577 kg</dd>",
+            "href=\"/appliances/HG-RACK-A/charge\"",
+            "href=\"/appliances/HG-RACK-A/recover\"",
+            "no. 4\u{202f}807",
+        ] {
+            assert!(html.contains(part), "{part} in {html}");
+        }
+    }
+
+    #[test]
+    fn what_is_not_known_is_said_and_hostile_names_stay_text() {
+        let standing = sample::standing(None, Vec::new());
+        let hostile = sample::overview(&sample::hostile(), "", standing);
+        let html = CardPage::of(&hostile, &[sample::line(&sample::hostile())])
+            .render()
+            .unwrap();
+        sample::is_clean(&html);
+        assert!(
+            html.contains("not known: find it on the nameplate"),
+            "{html}"
+        );
+        assert!(html.contains("none since the book began"));
+    }
+}

@@ -1,0 +1,236 @@
+//! Today in the field: what is owed at which site, and the way to any appliance by its tag.
+//!
+//! Sites stand in the order of their names, appliances by tag. Everything on it is kept by the
+//! phone, with the cards behind it, for the machine room without signal.
+
+use super::{FieldFrame, page};
+use crate::actions::show::flagged::{self, FlaggedAsked};
+use crate::actions::show::overview::{self, Overview};
+use crate::actions::show::things::{self, Sort};
+use crate::actions::show::{Organisation, Page};
+use crate::actions::{ActionError, permit};
+use crate::http::{Problem, State};
+use crate::pages::appliances::fact;
+use crate::pages::duty::DutyLine;
+use crate::pages::figures;
+use crate::pages::way::{Visit, go_to};
+use actix_web::HttpResponse;
+use actix_web::http::StatusCode;
+use askama::Template;
+use permit::Deed;
+use reports::standing::DutyShown;
+use std::collections::BTreeMap;
+
+/// Appliances with something owed that are shown, and those of a page by tag.
+const MOST: usize = 30;
+
+/// The page.
+#[derive(Clone, Debug, Default, Template)]
+#[template(path = "field/today.html")]
+pub struct FieldToday {
+    /// Around the page.
+    pub field: FieldFrame,
+    /// Goes into every form and must come back.
+    pub form: String,
+    /// Today, written out.
+    pub day: String,
+    /// What was looked for; `None`: nothing, the page shows what is owed.
+    pub find: Option<String>,
+    /// Appliances by site, or those that were looked for.
+    pub sites: Vec<SiteGroup>,
+    /// The address of the appliances further on.
+    pub next: Option<String>,
+}
+
+/// Appliances of a site.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct SiteGroup {
+    /// Its name.
+    pub name: String,
+    /// Its appliances.
+    pub places: Vec<PlaceRow>,
+}
+
+/// An appliance as a place to go to.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PlaceRow {
+    /// Where its card is.
+    pub href: String,
+    /// Its tag.
+    pub tag: String,
+    /// Its refrigerant.
+    pub refrigerant: String,
+    /// Where it stands.
+    pub place: String,
+    /// What is owed first.
+    pub duty: Option<DutyLine>,
+}
+
+/// The address of the card of an appliance.
+pub fn card_path(tag: &str, id: &str) -> String {
+    format!("/field{}", crate::pages::appliance_path(tag, id))
+}
+
+impl PlaceRow {
+    fn of(overview: &Overview, owed: &[DutyShown]) -> PlaceRow {
+        let (thing, standing) = (&overview.thing, &overview.standing);
+        let dated = owed.iter().find(|duty| duty.due.is_some());
+        let duty = dated.or(owed.first());
+        PlaceRow {
+            href: card_path(&thing.tag, &thing.id),
+            tag: thing.tag.clone(),
+            refrigerant: fact(thing, "refrigerant").unwrap_or_default().to_string(),
+            place: fact(thing, "place").unwrap_or_default().to_string(),
+            duty: duty.map(|duty| DutyLine::of(duty, &standing.day)),
+        }
+    }
+}
+
+/// Appliances under their sites, sites by name.
+fn by_site(owed: &[Owed]) -> Vec<SiteGroup> {
+    let mut sites: BTreeMap<&str, Vec<PlaceRow>> = BTreeMap::new();
+    for (overview, duties) in owed {
+        let places = sites.entry(&overview.site).or_default();
+        places.push(PlaceRow::of(overview, duties));
+    }
+    let group = |(name, places): (&str, _)| SiteGroup {
+        name: match name {
+            "" => "No site is known".to_string(),
+            name => name.to_string(),
+        },
+        places,
+    };
+    sites.into_iter().map(group).collect()
+}
+
+/// An appliance and what is owed because of a limit, the earliest due first.
+type Owed = (Overview, Vec<DutyShown>);
+
+/// Appliances with something owed because of a limit that was passed within 365 days.
+fn owed(state: &State, of: &Organisation, now: i64) -> Result<Vec<Owed>, ActionError> {
+    let asked = FlaggedAsked {
+        after: String::new(),
+        most: MOST,
+        since: None,
+        now,
+    };
+    let flagged = state.desk.read(|db| flagged::page(db, of, &asked))?;
+    let mut owed = Vec::with_capacity(flagged.items.len());
+    for item in flagged.items {
+        if !item.duties.is_empty() {
+            let read = |db: &mut _| overview::one(db, of, &item.appliance, now);
+            owed.push((state.desk.read(read)?, item.duties));
+        }
+    }
+    Ok(owed)
+}
+
+/// `GET /field`.
+pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
+    let by = visit.by()?;
+    let (of, now, follows) = (
+        by.signed_in.of.clone(),
+        visit.asked.now,
+        by.may(Deed::ReadFollowUps),
+    );
+    let text = |name| visit.asked.query.text(name).map(str::trim);
+    let (find, after) = (text("find"), text("after"));
+    let asked = find.or(after).map(str::to_string);
+    let exact = find.is_some_and(|find| !find.is_empty());
+    let (field, form) = (FieldFrame::of(&visit)?, visit.token.clone());
+    let read = visit.asked.read(move |state| {
+        let (today, _) = state.desk.read(|db| overview::today(db, &of, now))?;
+        let mut shown = FieldToday {
+            field,
+            form,
+            day: figures::weekday(today),
+            ..FieldToday::default()
+        };
+        let Some(asked) = asked else {
+            let owed = if follows {
+                owed(state, &of, now)?
+            } else {
+                Vec::new()
+            };
+            shown.sites = by_site(&owed);
+            return Ok(Ok(shown));
+        };
+        if exact {
+            let found = state
+                .desk
+                .read(|db| things::one(db, &of, Sort::Appliance, &asked));
+            if let Ok(thing) = found {
+                return Ok(Err(card_path(&thing.tag, &thing.id)));
+            }
+        }
+        let listed = state
+            .desk
+            .read(|db| overview::page(db, &of, &asked, MOST, now))?;
+        shown.list(asked, listed);
+        Ok(Ok(shown))
+    });
+    Ok(match read.await? {
+        Ok(shown) => page(StatusCode::OK, &shown),
+        Err(card) => go_to(&card),
+    })
+}
+
+impl FieldToday {
+    fn list(&mut self, asked: String, listed: Page<Overview>) {
+        self.next = listed
+            .next
+            .map(|after| format!("/field?after={}", crate::pages::encoded(&after)));
+        self.sites = vec![SiteGroup {
+            name: match asked.as_str() {
+                "" => "Appliances by tag".to_string(),
+                asked => format!("From {asked} on"),
+            },
+            places: listed
+                .items
+                .iter()
+                .map(|item| PlaceRow::of(item, &[]))
+                .collect(),
+        }];
+        self.sites.retain(|site| !site.places.is_empty());
+        self.find = Some(asked);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pages::sample;
+
+    fn shown(owed: &[Owed]) -> String {
+        let page = FieldToday {
+            day: "Tuesday 14 July 2026".to_string(),
+            sites: by_site(owed),
+            ..FieldToday::default()
+        };
+        page.render().unwrap()
+    }
+
+    #[test]
+    fn what_is_owed_stands_under_its_site() {
+        let over = sample::standing(Some(210), vec![sample::addition(Some(sample::over()))]);
+        let mut rack = sample::overview("HG-RACK-A", "R-448A", over);
+        rack.site = "Alder Street".to_string();
+        let html = shown(&[(rack, vec![sample::duty(Some("2026-08-13"))])]);
+        for part in [
+            "<h2>Alder Street</h2>",
+            "href=\"/field/appliances/HG-RACK-A\"",
+            "R-448A",
+            "Find the leaks and repair them",
+        ] {
+            assert!(html.contains(part), "{part} in {html}");
+        }
+    }
+
+    #[test]
+    fn a_quiet_day_and_hostile_names_are_shown_as_they_are() {
+        assert!(shown(&[]).contains("Nothing is owed because of a limit."));
+        let standing = sample::standing(None, Vec::new());
+        let hostile = sample::overview(&sample::hostile(), &sample::hostile(), standing);
+        sample::is_clean(&shown(&[(hostile, Vec::new())]));
+    }
+}
