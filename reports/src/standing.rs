@@ -237,7 +237,7 @@ impl Case<'_, '_> {
                 exceedances.push(shown::exceedance(set, found, worked(found)));
             }
         }
-        duties.sort_by(|a, b| a.0.cmp(&b.0));
+        duties.sort_by_key(|(rank, _)| *rank);
         let duties: Vec<DutyShown> = duties.into_iter().map(|(_, shown)| shown).collect();
         exceedances.sort_by(|a, b| a.on.cmp(&b.on));
         let missing: BTreeSet<&str> = reviews.iter().flat_map(|r| r.missing.clone()).collect();

@@ -132,7 +132,7 @@ impl<'j> Walk<'_, 'j> {
         self.follow(
             at,
             Moment::of_day(since),
-            |duty| StartedBy::Missed(duty),
+            StartedBy::Missed,
             |trigger| matches!(trigger, Trigger::Missed(_)),
         );
     }
