@@ -27,6 +27,7 @@ mod table;
 mod temperature;
 mod vacuum;
 mod volume;
+mod weighing;
 
 pub use air::{AirSource, GaugeKind, LengthUnit, LocalAir, STANDARD_AIR_KPA};
 pub use content::{
@@ -58,3 +59,7 @@ pub use vacuum::{
     VacuumReading, VacuumResult, VacuumShape, VacuumTest, VacuumVerdict, judge_vacuum_test,
 };
 pub use volume::{DensityUnit, VolumeUnit, WaterCapacity, WaterUnit};
+pub use weighing::{
+    MassUncertainty, RateUncertainty, ScaleFacts, Weighing, WeightCheck, mass_uncertainty,
+    rate_uncertainty,
+};
