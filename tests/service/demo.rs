@@ -180,6 +180,8 @@ fn collect(member: &str, value: &Value, typed: &mut BTreeSet<String>) {
             let free = (FREE.contains(&member) || tag.is_some()) && Id::parse(text).is_none();
             typed.extend(free.then(|| text.to_string()));
         }
+        // The known parts of a mixture are designations.
+        Value::Array(_) if member == "parts" => {}
         Value::Array(list) => list.iter().for_each(|item| collect(member, item, typed)),
         Value::Object(members) => {
             // A setting's name and a mass's text are words of the program.
