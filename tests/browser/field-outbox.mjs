@@ -52,7 +52,9 @@ export async function outbox(tools) {
     await phone.goto("/field");
     await phone.says("Waiting for signal: 4 entries");
     await phone.goto("/field/outbox");
-    const lines = await phone.page.locator("h2:text-is('Waiting') + ul .what").allInnerTexts();
+    const shown = phone.page.locator("h2:text-is('Waiting') + ul .what");
+    await shown.first().waitFor();
+    const lines = await shown.allInnerTexts();
     same(lines.map((line) => line.replace(/\s+/g, " ")).join(" | "), "Recovered 20 lb 10 oz R-410A | Charged 22 lb 0 oz R-410A | Charged 1 lb 8 oz R-448A | Charged 1 lb 12 oz R-22", "what waits");
   });
 
@@ -220,6 +222,7 @@ async function shared({ base, check, same, holds, phone, reader }) {
     await phone.signIn(DOV);
     await phone.says("Outbox: 0 waiting");
     await phone.goto("/field/outbox");
+    await page.waitForSelector("#kept .note");
     holds(await page.innerText("#kept"), "One entry of another person waits on this phone", "words");
     same(await page.locator("#kept .lines").count(), 0, "nothing of it is shown");
     const session = await (await phone.context.request.get(`${base}/api/v1/sessions/current`)).json();

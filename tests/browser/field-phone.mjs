@@ -81,8 +81,9 @@ export class Phone {
     };
     await this.goto(`/field/appliances/${unit}`);
     await tap(`a.btn:text-is('${deed}')`);
-    await page.waitForSelector("#cylinder-picks, #cylinder:not([list])");
-    await page.waitForSelector("#before-lb");
+    await page.waitForSelector("#before-lb", { state: "attached" }).catch(async () => {
+      throw new Error(`the form of ${unit} did not begin: ${page.url()} says "${(await page.innerText("body")).slice(0, 200)}"`);
+    });
     const offered = page.locator(`#cylinder-picks label:has-text('${cylinder}')`);
     if ((await offered.count()) > 0) {
       taps += 1;

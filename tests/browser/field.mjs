@@ -1,5 +1,6 @@
 // The technician's pages with their script, in a browser of the size of a telephone. Checks carry
 // the numbers of the list of what the pages must do (E6: the echo of a weight, and so on).
+import { fieldLooks } from "./field-looks.mjs";
 import { outbox } from "./field-outbox.mjs";
 
 const PHONE = { viewport: { width: 390, height: 844 }, javaScriptEnabled: true, hasTouch: true };
@@ -8,6 +9,7 @@ const INES = "ines@tamarack.example";
 export async function field(tools) {
   await masses(tools);
   await outbox(tools);
+  await fieldLooks(tools);
 }
 
 async function masses({ base, check, same, holds, open, signIn }) {

@@ -14,9 +14,21 @@ let timer;
 const counted = (count) => (count === 1 ? "1 entry" : `${count} entries`);
 const HEAD = { "sign-in": "Waiting for you to sign in", other: "Waiting for you to sign in" };
 
-/** The second line of every field page. */
-async function show() {
-  const { age, draw } = await import("./outbox.mjs");
+let drawing = Promise.resolve();
+let queued = null;
+/** Shows how things stand, once for all changes that come together, the newest last. */
+function show() {
+  queued ??= drawing.then(() => {
+    queued = null;
+    return draw();
+  });
+  drawing = queued.catch(() => {});
+  return queued;
+}
+
+/** The second line of every field page, and the page of the outbox. */
+async function draw() {
+  const { age, drawKept } = await import("./outbox.mjs");
   const own = (await entries()).filter((one) => one.person === person);
   const of = (...states) => own.filter(({ state }) => states.includes(state));
   const [asks, waiting, posted] = [of("asks"), of("waiting", "sending"), of("posted").pop()];
@@ -27,10 +39,10 @@ async function show() {
     clear: ["clear", "fits", "Outbox: 0 waiting", posted ? `last posted no. ${posted.receipt.seq}` : "nothing posted yet"],
   };
   const [state, drawn, head, below] = lines[asks.length ? "asks" : waiting.length ? "wait" : "clear"];
+  const place = document.querySelector("#kept");
+  if (place) await drawKept(place, person, why, () => go(true));
   strip.className = `outbox ${state}`;
   strip.replaceChildren(sign(drawn), el("span", { role: "status" }, el("b", {}, head), el("br"), below));
-  const place = document.querySelector("#kept");
-  if (place) await draw(place, person, why, () => go(true));
 }
 
 /** Sends what waits; tries again later, with a growing gap. */

@@ -1,6 +1,6 @@
 // The outbox as a page: what needs its person, what waits, what is not finished, what was posted.
 import { choices, el, sign } from "./dom.mjs";
-import { withdraw } from "./send.mjs";
+import { placesOf, withdraw } from "./send.mjs";
 import { dropNote, entries, notesOf } from "./store.mjs";
 
 const DONE = { charge: ["Charged", "into", "from"], recover: ["Recovered", "from", "into"] };
@@ -15,16 +15,19 @@ export function age(instant) {
 }
 
 /** Draws the page; `why` is why the last sending ended. */
-export async function draw(place, person, why, sendNow) {
+export async function drawKept(place, person, why, sendNow) {
   const all = await entries();
   const own = all.filter((one) => one.person === person);
   const of = (...states) => own.filter(({ state }) => states.includes(state));
   const [asks, waiting, posted, gone] = [of("asks"), of("waiting", "sending"), of("posted").reverse(), of("withdrawn").reverse()];
+  // What the book refused holds up later entries about the same appliance or cylinder.
+  const held = new Set(asks.flatMap(placesOf));
+  const behind = (one) => placesOf(one).some((place) => held.has(place));
   const drafts = await notesOf(`draft ${person} `);
   const others = all.filter((one) => one.person !== person && !["posted", "withdrawn"].includes(one.state)).length;
   place.replaceChildren(
     ...part("Needs you", asks.map(needing)),
-    ...part("Waiting", waiting.map((one) => line(one, waits(one, why)))),
+    ...part("Waiting", waiting.map((one) => line(one, behind(one) ? "Waits behind what needs you" : waits(one, why)))),
     ...(waiting.length + asks.length > 0 ? actions([...asks, ...waiting], sendNow) : []),
     ...part("Not finished", drafts.map(unfinished)),
     ...part("Posted from this phone", posted.slice(0, 50).map((one) => line(one, `Posted, no. ${one.receipt.seq}, ${clock(one.receipt.booked_at)}`, `/entries/${one.id}`))),

@@ -4,6 +4,7 @@
 const LOADED = `tarebook-files-${VERSION}`;
 const PAGES = "tarebook-pages";
 const PATIENCE = 4_000;
+let keeping = Promise.resolve();
 
 addEventListener("install", (event) => {
   event.waitUntil(caches.open(LOADED).then((kept) => kept.addAll(FILES)).then(() => skipWaiting()));
@@ -25,11 +26,11 @@ addEventListener("fetch", (event) => {
     return;
   }
   if (pathname.startsWith("/assets/")) event.respondWith(loaded(request));
-  else if (request.mode === "navigate" && isKept(pathname)) event.respondWith(page(request, pathname));
+  else if (request.mode === "navigate" && isKept(pathname)) event.respondWith(page(event, pathname));
 });
 
 addEventListener("message", (event) => {
-  if (event.data.keep) event.waitUntil(keepAll(event.data.keep));
+  if (event.data.keep) event.waitUntil((keeping = keeping.then(() => keepAll(event.data.keep)).catch(() => {})));
 });
 
 const isKept = (path) => path === "/" || path === "/field" || path.startsWith("/field/") || /^\/appliances\/[^/]+\/(charge|recover)$/.test(path);
@@ -39,14 +40,17 @@ async function loaded(request) {
 }
 
 /** From the service, and where it does not answer in time, as it was kept. */
-async function page(request, path) {
+async function page(event, path) {
+  const { request } = event;
   const kept = await caches.open(PAGES);
   const old = await kept.match(path === "/" ? "/field" : path);
   const wait = new Promise((_, late) => old && setTimeout(late, PATIENCE));
   try {
     const answer = await Promise.race([fetch(request), wait]);
     if (answer.status >= 500 && old) return old;
-    if (isPage(answer) && path !== "/" && new URL(request.url).search === "") await kept.put(path, answer.clone());
+    if (isPage(answer) && path !== "/" && new URL(request.url).search === "") {
+      event.waitUntil(put(kept, path, answer.clone()));
+    }
     return answer;
   } catch {
     return old ?? notKept(kept);
@@ -54,6 +58,12 @@ async function page(request, path) {
 }
 
 const isPage = (answer) => answer.status === 200 && !answer.redirected && answer.headers.get("content-type")?.startsWith("text/html");
+
+/** Keeps a page once all of it is here: one that broke off must not take the place of a whole one. */
+async function put(kept, path, answer) {
+  const whole = await answer.blob().catch(() => null);
+  if (whole) await kept.put(path, new Response(whole, { headers: answer.headers }));
+}
 
 /** Pages that were not asked for within half an hour, one after the other, quietly. */
 async function keepAll(paths) {
@@ -64,7 +74,7 @@ async function keepAll(paths) {
     if (Date.now() - made < 1_800_000) continue;
     const answer = await fetch(path, { redirect: "error" }).catch(() => null);
     if (!answer) return;
-    if (isPage(answer)) await kept.put(path, answer);
+    if (isPage(answer)) await put(kept, path, answer);
   }
 }
 
