@@ -206,7 +206,7 @@ pub struct Body<'a> {
     /// purchase: `new` or `reclaimed`.
     #[serde(borrow, default, skip_serializing_if = "Option::is_none")]
     pub state: Option<Cow<'a, str>>,
-    /// Register entries: the thing, `word:UUID`. Service events: the appliance.
+    /// Register entries: the thing, `word:UUID`; service events: the appliance.
     #[serde(borrow, default, skip_serializing_if = "Option::is_none")]
     pub subject: Option<Cow<'a, str>>,
     /// import: appliances, cylinders or movements.

@@ -129,12 +129,9 @@ impl<'j> Walk<'_, 'j> {
     /// What follows from a duty that was not fulfilled by its due day.
     pub(super) fn miss(&mut self, at: usize, since: Day) {
         self.owed[at].missed = true;
-        self.follow(
-            at,
-            Moment::of_day(since),
-            StartedBy::Missed,
-            |trigger| matches!(trigger, Trigger::Missed(_)),
-        );
+        self.follow(at, Moment::of_day(since), StartedBy::Missed, |trigger| {
+            matches!(trigger, Trigger::Missed(_))
+        });
     }
 
     /// Starts what follows from one duty, in its case.
