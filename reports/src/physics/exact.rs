@@ -22,9 +22,26 @@ pub fn minus(a: Fraction, b: Fraction) -> Option<Fraction> {
     Some(Fraction::new(left.checked_sub(right)?, denominator))
 }
 
-/// The largest whole number that is not larger.
-pub fn floor(a: Fraction) -> i128 {
-    a.numerator().div_euclid(a.denominator())
+/// The largest whole number that is not above a product, and whether it is the product.
+pub fn floor_of_product(factors: &[Fraction]) -> Option<(i128, bool)> {
+    let plain = |of: fn(Fraction) -> i128| {
+        let mut values = factors.iter().map(|factor| of(*factor));
+        values.try_fold(1_i128, i128::checked_mul)
+    };
+    // Reducing costs more than all the rest, and is needed only where the products get long.
+    let (numerator, denominator) = match (plain(Fraction::numerator), plain(Fraction::denominator))
+    {
+        (Some(numerator), Some(denominator)) => (numerator, denominator),
+        _ => {
+            let one = Fraction::new(1, 1);
+            let product = factors
+                .iter()
+                .try_fold(one, |product, it| times(product, *it))?;
+            (product.numerator(), product.denominator())
+        }
+    };
+    let whole = numerator.div_euclid(denominator);
+    Some((whole, numerator.rem_euclid(denominator) == 0))
 }
 
 /// The nearest floating-point number, give or take a unit in its last place.
@@ -48,7 +65,12 @@ mod tests {
         assert_eq!(times(of(0, 1), of(9, 4)), Some(of(0, 1)));
         assert_eq!(minus(of(1, 3), of(1, 2)), Some(of(-1, 6)));
         assert_eq!(minus(of(i128::MIN + 1, 1), of(2, 1)), None);
-        assert_eq!((floor(of(-1, 3)), floor(of(7, 2))), (-1, 3));
+        assert_eq!(floor_of_product(&[of(-1, 3), of(1, 1)]), Some((-1, false)));
+        assert_eq!(floor_of_product(&[of(7, 2), of(4, 7)]), Some((2, true)));
+        // Too long as it stands, short once it is reduced.
+        let (long, short) = (of(i128::MAX, 3), of(7, i128::MAX));
+        assert_eq!(floor_of_product(&[long, short]), Some((2, false)));
+        assert_eq!(floor_of_product(&[long, of(10, 1)]), None);
         assert_eq!(times(of(i128::MAX, 1), of(2, 1)), None);
     }
 }

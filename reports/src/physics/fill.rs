@@ -22,7 +22,7 @@ pub use limit::{Content, FillLimit, FillRequest, MassText, RuleLimit, fill_limit
 pub use permit::{CylinderFacts, may_be_filled};
 pub use room::{FillVerdict, Room, RoomState, judge_fill, room};
 pub use rules::{Applies, FILL_LISTED_BYTES, FILL_RULES_BYTES, FillRules, RuleKind, Term};
-pub(super) use work::lowest_limit;
+pub(super) use work::Work;
 
 /// What stands beside every limit.
 pub const FILL_CAUTION: &str = "Limit is by weight for the named refrigerant, liquid only. Wrong \

@@ -3,7 +3,7 @@
 use super::candidate::{Candidate, Compared, NotJudged, Why, compare};
 use super::inputs::{Numbers, Weighed, numbers};
 use super::{CONTENT_CAUTION, ContentReading, ContentResult, ContentTables, ContentVerdict};
-use crate::physics::fill::lowest_limit;
+use crate::physics::fill::Work;
 use crate::physics::hint;
 use crate::physics::problem::{Problem, ProblemCode};
 use crate::physics::quantity::Unit;
@@ -27,6 +27,9 @@ pub fn content_check(tables: ContentTables<'_>, reading: &ContentReading) -> Con
     result.temperature_cel = Some(numbers.kelvin - 273.15);
     let mut listed: Vec<Listed<'_>> = Vec::new();
     let mut lowest_kpa = f64::INFINITY;
+    let capacity = reading.water_capacity.filter(|_| numbers.weighed.is_some());
+    let work =
+        capacity.and_then(|capacity| Work::of(tables.rules, tables.densities, capacity, false));
     for fluid in tables.saturation.fluids() {
         let Some(compared) = compare(fluid, &numbers) else {
             result.not_judged.push(not_judged(fluid, numbers.kelvin));
@@ -34,7 +37,7 @@ pub fn content_check(tables: ContentTables<'_>, reading: &ContentReading) -> Con
         };
         lowest_kpa = lowest_kpa.min(compared.saturated.dew_kpa);
         if let Some(why) = compared.why(&numbers) {
-            let is_over = is_over_fill_limit(tables, reading, &numbers, &compared);
+            let is_over = is_over_fill_limit(work.as_ref(), &numbers, &compared);
             listed.push(Listed {
                 compared,
                 why,
@@ -204,18 +207,11 @@ fn over_full<'a>(names: impl Iterator<Item = &'a str>) -> Problem {
     )
 }
 
-fn is_over_fill_limit(
-    tables: ContentTables<'_>,
-    reading: &ContentReading,
-    numbers: &Numbers,
-    compared: &Compared<'_>,
-) -> bool {
-    let Some((weighed, capacity)) = numbers.weighed.zip(reading.water_capacity) else {
-        return false;
-    };
-    let name = compared.fluid.designation.as_str();
-    let limit = lowest_limit(tables.rules, tables.densities, capacity, name);
-    limit.is_some_and(|limit| weighed.net > limit)
+/// Whether more was weighed than may be in the cylinder if it is this refrigerant.
+fn is_over_fill_limit(work: Option<&Work<'_>>, numbers: &Numbers, compared: &Compared<'_>) -> bool {
+    let limit = work.and_then(|work| work.lowest_mass(&compared.fluid.designation));
+    let both = numbers.weighed.zip(limit);
+    both.is_some_and(|(weighed, limit)| weighed.net > limit)
 }
 
 /// Units in which the reading would have fitted something.

@@ -226,7 +226,9 @@ fn work_on<'a>(
 
 fn check_capacity(request: &FillRequest) -> Result<(), Problem> {
     let capacity = request.water_capacity;
-    let water = capacity.water_grams().and_then(|grams| cut(grams, false));
+    let water = capacity
+        .water_grams()
+        .and_then(|grams| cut(&[grams], false));
     let water = water.ok_or_else(|| bad_capacity(capacity))?;
     match request
         .tare

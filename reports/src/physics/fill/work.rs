@@ -12,7 +12,7 @@ use crate::physics::exact;
 use crate::physics::volume::WaterCapacity;
 
 /// A cylinder against the rules.
-pub(super) struct Work<'a> {
+pub(in crate::physics) struct Work<'a> {
     rules: &'a FillRules,
     densities: &'a FillDensities,
     litres: Fraction,
@@ -20,26 +20,9 @@ pub(super) struct Work<'a> {
     shop_rules: bool,
 }
 
-/// The lowest limit of a refrigerant by the rules that always apply; `None` where there is none.
-pub fn lowest_limit(
-    rules: &FillRules,
-    densities: &FillDensities,
-    capacity: WaterCapacity,
-    name: &str,
-) -> Option<Mass> {
-    let work = Work::of(rules, densities, capacity, false)?;
-    let is_always = |term: &&Term| term.applies == Applies::Always;
-    let mut lowest = None;
-    for term in rules.terms().iter().filter(is_always) {
-        let mass = work.mass(term, Some(name))?;
-        lowest = [lowest, mass].into_iter().flatten().min();
-    }
-    lowest
-}
-
 impl Work<'_> {
     /// `None` when the capacity is not above zero, too.
-    pub(super) fn of<'a>(
+    pub(in crate::physics) fn of<'a>(
         rules: &'a FillRules,
         densities: &'a FillDensities,
         capacity: WaterCapacity,
@@ -79,6 +62,18 @@ impl Work<'_> {
         Some(terms.into_iter().min_by_key(|rule| rule.limit))
     }
 
+    /// The lowest limit by the rules that always apply; `None` where there is none.
+    pub(in crate::physics) fn lowest_mass(&self, name: &str) -> Option<Mass> {
+        let mut lowest = None;
+        for term in self.rules.terms() {
+            if term.applies == Applies::Always {
+                let mass = self.mass(term, Some(name))?;
+                lowest = [lowest, mass].into_iter().flatten().min();
+            }
+        }
+        lowest
+    }
+
     fn mass(&self, term: &Term, name: Option<&str>) -> Option<Option<Mass>> {
         // Kilograms per cubic metre are grams per litre.
         let (per, size) = match (term.kind, name) {
@@ -94,8 +89,7 @@ impl Work<'_> {
             },
             (RuleKind::Density(_) | RuleKind::Listed, None) => return Some(None),
         };
-        let grams = exact::times(exact::times(term.factor.fraction(), per)?, size)?;
-        cut(grams, term.strict).map(Some)
+        cut(&[term.factor.fraction(), per, size], term.strict).map(Some)
     }
 
     fn described(&self, term: &Term, name: Option<&str>, limit: Mass) -> RuleLimit {
@@ -119,11 +113,11 @@ fn hundredth(percent: Decimal) -> Fraction {
     Fraction::new(fraction.numerator(), fraction.denominator() * 100)
 }
 
-/// Whole steps of mass, not more than the grams; below them where the rule is strict.
-pub(super) fn cut(grams: Fraction, strict: bool) -> Option<Mass> {
-    let steps = exact::times(grams, Fraction::new(i128::from(Mass::GRAM), 1))?;
-    let whole = exact::floor(steps);
-    let is_met = strict && Fraction::new(whole, 1) == steps;
-    let whole = i64::try_from(whole - i128::from(is_met)).ok()?;
+/// Whole steps of mass, not more than the product in grams; below them where the rule is strict.
+pub(super) fn cut(grams: &[Fraction], strict: bool) -> Option<Mass> {
+    let mut factors = grams.to_vec();
+    factors.push(Fraction::new(i128::from(Mass::GRAM), 1));
+    let (whole, is_exact) = exact::floor_of_product(&factors)?;
+    let whole = i64::try_from(whole - i128::from(strict && is_exact)).ok()?;
     (whole >= 0).then(|| Mass::from_steps(whole))
 }
