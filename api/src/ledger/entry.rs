@@ -8,6 +8,8 @@
 //!
 //! Frame and members are fixed for ever: members are only added, optional, under new names.
 
+mod imported;
+
 use super::id::Id;
 use super::place::Place;
 use super::text::{day_text, mass_text};
@@ -19,6 +21,7 @@ use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 pub use super::kind::EntryKind;
+pub use imported::{FileSize, ImportRow};
 
 /// The largest leaf; larger content is an attachment.
 pub const LARGEST_LEAF: usize = 16 * 1024;
@@ -317,24 +320,6 @@ pub struct EntryRef {
     pub id: Id,
     /// Its number.
     pub seq: u64,
-}
-
-/// Which row of which import (the header is row 1).
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct ImportRow {
-    /// Id of the import entry.
-    pub entry: Id,
-    /// Row of the file.
-    pub row: u64,
-}
-
-/// Size of an imported file; its name and hash are commitments.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct FileSize {
-    /// Bytes of the file.
-    pub bytes: u64,
 }
 
 /// C2SP verification keys of the book.

@@ -313,9 +313,9 @@ impl Tx<'_> {
         disclosed: &[DisclosureRow],
     ) -> Result<(), StoreError> {
         // Everything that can fail comes first. What is registered here counts from here.
-        let replaced = leaf.body.replace.as_ref().map(|new| &new.body);
-        for body in [Some(&leaf.body), replaced].into_iter().flatten() {
-            self.own_subject(body)?;
+        self.own_subject(&leaf.body)?;
+        if let Some(new) = &leaf.body.replace {
+            self.own_subject(&new.body)?;
         }
         let mut counted = Vec::new();
         for (place, nth) in leaf.nth.iter().flatten() {
