@@ -95,6 +95,7 @@ if [ -x "$BINARY" ]; then
     else
         skip "oracle: reports on PostgreSQL" "no initdb found (install postgresql or set PG_BINDIR)"
     fi
+    suite "oracle: duties" bash tests/oracle/duties.sh "$BINARY" || true
     if [ -n "$PYTHON_AUDIT" ] && [ -f tests/independent/run.sh ]; then
         suite "audit by software that is not ours" \
             env PYTHON="$PYTHON_AUDIT" bash tests/independent/run.sh "$BINARY" || true

@@ -153,10 +153,8 @@ impl Tx<'_> {
         self.quarantine(seq, &draft.quarantine, &draft.settles)?;
         for bytes in draft.attachments {
             let sha256 = sha256(&bytes);
-            self.book
-                .pending
-                .rare
-                .push(Rare::Attachment { sha256, bytes });
+            let attachment = Rare::Attachment { sha256, bytes };
+            self.book.pending.rare.push(attachment);
         }
         Ok(Booked {
             seq,
