@@ -193,6 +193,8 @@ const OWED: [&[&str]; 4] = [
         "pass an initial verification test: overdue, due 2026-10-09",
         "sign and date a retrofit or retirement plan: overdue, due 2026-11-08",
         "have a certified technician inspect for leaks: open, due 2026-12-31",
+        // 60 days after the first use, 82.157(m)(5).
+        "tell the authority of the first use of the purge exclusion: done 2026-07-02, due 2026-08-17",
     ],
 ];
 
