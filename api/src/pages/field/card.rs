@@ -195,9 +195,13 @@ mod tests {
         let mut over = sample::standing(Some(210), vec![sample::addition(Some(sample::over()))]);
         over.duties = vec![sample::duty(Some("2026-08-13"))];
         let rack = sample::overview("HG-RACK-A", "R-448A", over);
-        let html = CardPage::of(&rack, &[sample::line("HG-RACK-A")])
-            .render()
-            .unwrap();
+        let mut card = CardPage::of(&rack, &[sample::line("HG-RACK-A")]);
+        assert!(
+            !card.render().unwrap().contains("/charge\""),
+            "who only reads"
+        );
+        card.field.person = "somebody".to_string();
+        let html = card.render().unwrap();
         // 14 lb 8 oz = 14.5 x 0.45359237 kg = 6.577 kg; the sample's day is two days after it.
         for part in [
             "class=\"standing is-over\"",
