@@ -84,7 +84,7 @@ export async function fieldLooks(tools) {
         await page.context().setOffline(false);
         await page.goto(`${base}${path}`);
         // The second line of the page is there once the script has begun.
-        await page.waitForSelector("#outbox b");
+        await page.waitForSelector("#outbox .sign");
         if (deed) await deed(page);
         await examine(page, large, same);
         if (shots) await page.screenshot({ path: `${shots}/field, ${what}, ${name}.png`, fullPage: name !== "telephone" });

@@ -58,13 +58,21 @@ export class Phone {
 
   /** Waits until every card of the page and its forms are kept. */
   async kept() {
-    await this.page.waitForFunction(async () => {
+    const all = async () => {
       const kept = await (await caches.open("tarebook-pages")).keys();
       const paths = new Set(kept.map(({ url }) => new URL(url).pathname));
       const cards = [...document.querySelectorAll("a.keep")].map(({ pathname }) => pathname);
-      const forms = cards.map((path) => `${path.replace("/field", "")}/recover`);
-      return ["/field", "/field/outbox", ...cards, ...forms].every((path) => paths.has(path));
-    }, null, { timeout: 30_000, polling: 200 });
+      const forms = cards.flatMap((path) => ["charge", "recover"].map((deed) => `${path.replace("/field", "")}/${deed}`));
+      return ["/field", "/field/outbox", ...cards, ...forms].filter((path) => !paths.has(path)).join(" ");
+    };
+    // A promise counts as true where a browser is asked to wait for a function, so it is asked again.
+    let missing = "";
+    for (let tries = 0; tries < 150; tries += 1) {
+      missing = await this.page.evaluate(all);
+      if (missing === "") return;
+      await this.page.waitForTimeout(200);
+    }
+    throw new Error(`not kept within 30 seconds: ${missing}`);
   }
 
   async goto(path) {
