@@ -6,25 +6,17 @@
 
 #![allow(clippy::float_arithmetic)] // The rows have tolerances in percent.
 
+mod filling;
+
+use filling::request;
 use proptest::prelude::*;
 use reports::mass::{Mass, Reading, Unit as MassUnit, read};
 use reports::number::Decimal;
 use reports::physics::{
     AddedDensities, Content, FILL_CAUTION, FILL_LISTED_BYTES, FillDensities, FillLimit,
-    FillRequest, FillRules, Problem, WaterCapacity, fill_limit, room,
+    FillRequest, FillRules, Problem, fill_limit, room,
 };
 use serde::Deserialize;
-
-fn request(content: Content, number: &str, unit: &str) -> FillRequest {
-    FillRequest {
-        content,
-        water_capacity: WaterCapacity::read("water_capacity", number, unit).expect("read"),
-        tare: None,
-        water_capacity_confirmed: false,
-        marking: None,
-        shop_rules: false,
-    }
-}
 
 fn named(text: &str) -> Content {
     Content::Named(text.to_owned())

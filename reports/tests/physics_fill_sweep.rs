@@ -5,10 +5,13 @@
 
 #![allow(clippy::float_arithmetic)] // The curves are floats.
 
+mod filling;
+
+use filling::request;
 use reports::mass::Mass;
 use reports::physics::{
-    Applies, Content, FILL_LISTED_BYTES, FillDensities, FillRequest, FillRules, FillTemperature,
-    ProblemCode, SaturationTable, WaterCapacity, fill_limit,
+    Applies, Content, FILL_LISTED_BYTES, FillDensities, FillRules, FillTemperature, ProblemCode,
+    SaturationTable, fill_limit,
 };
 
 const SIZES: [(&str, &str); 4] = [
@@ -17,17 +20,6 @@ const SIZES: [(&str, &str); 4] = [
     ("47.7", "[lb_av]"),
     ("1000", "[lb_av]"),
 ];
-
-fn request(content: Content, number: &str, unit: &str) -> FillRequest {
-    FillRequest {
-        content,
-        water_capacity: WaterCapacity::read("water_capacity", number, unit).expect("read"),
-        tare: None,
-        water_capacity_confirmed: false,
-        marking: None,
-        shop_rules: false,
-    }
-}
 
 fn named(text: &str) -> Content {
     Content::Named(text.to_owned())

@@ -1,27 +1,19 @@
 //! Room in a cylinder: warned at 90 %, stopped above 100 %, never for some cylinders, and what is
 //! refused. Limits and masses are worked by hand in pounds.
 
+mod filling;
+
+use filling::request;
 use reports::day::Day;
 use reports::mass::Mass;
 use reports::number::Decimal;
 use reports::physics::{
     AddedDensities, Content, CylinderFacts, FILL_DENSITIES_BYTES, FILL_LISTED_BYTES, FillDensities,
-    FillLimit, FillRequest, FillRules, FillVerdict, Problem, ProblemCode, RoomState, WaterCapacity,
-    fill_limit, judge_fill, may_be_filled, room,
+    FillLimit, FillRequest, FillRules, FillVerdict, Problem, ProblemCode, RoomState, fill_limit,
+    judge_fill, may_be_filled, room,
 };
 
 const LB: i64 = Mass::POUND;
-
-fn request(content: Content, number: &str, unit: &str) -> FillRequest {
-    FillRequest {
-        content,
-        water_capacity: WaterCapacity::read("water_capacity", number, unit).expect("read"),
-        tare: None,
-        water_capacity_confirmed: false,
-        marking: None,
-        shop_rules: false,
-    }
-}
 
 fn asked(request: &FillRequest) -> Result<FillLimit, Problem> {
     fill_limit(FillRules::shipped(), FillDensities::shipped(), request)

@@ -237,7 +237,7 @@ pub static ROUTES: &[Route] = table! {
         "Appliances over a limit, with the limit, its clause and what is owed first.",
         [json(200, "FlaggedPage")], asks &[AFTER_TAG, LIMIT, SINCE];
     Get "/api/v1/duties" FOLLOW_UPS => findings::duties,
-        "What is owed, appliance by appliance, with clause and first due date.",
+        "What is owed, appliance by appliance, with clause and date.",
         [json(200, "DutyPage")], asks &[AFTER_TAG, LIMIT, SINCE];
     Get "/api/v1/findings" FOLLOW_UPS => findings::page,
         "What a person should look at.", [json(200, "FindingPage")],

@@ -140,7 +140,7 @@ fn line_shown() -> LineShown {
     }
 }
 
-/// A duty with a first due date.
+/// A duty with its date.
 pub fn duty(due: Option<&str>) -> DutyShown {
     DutyShown {
         duty: "repair".to_string(),
@@ -158,6 +158,7 @@ pub fn duty(due: Option<&str>) -> DutyShown {
             entries: vec![4_807],
         },
         state: if due.is_some() { "open" } else { "no_date" },
+        is_owed: true,
         not_before: None,
         on: None,
         by: None,

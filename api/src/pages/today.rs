@@ -115,6 +115,7 @@ fn lede(flagged: &Page<FlaggedShown>, findings: usize, more: bool) -> String {
         let ahead = |due: &&String| due.get(..10) >= item.day.get(..10);
         item.duties
             .iter()
+            .filter(|duty| duty.is_owed)
             .filter_map(|duty| duty.due.as_ref())
             .find(ahead)
     });
@@ -141,8 +142,8 @@ impl FlaggedRow {
                     .map(|bound| bound.number.number.as_str())
             })
             .collect();
-        let owed = shown.duties.iter().find(|duty| duty.due.is_some());
-        let owed = owed.or(shown.duties.first());
+        // What is owed stands before what is over.
+        let owed = shown.duties.first();
         FlaggedRow {
             entry: newest.and_then(|passed| passed.entries.last().copied()),
             href: super::appliance_path(&shown.tag, &shown.appliance),

@@ -42,7 +42,7 @@ pub struct StandingRow {
     pub exceedances: u32,
     /// When a limit was passed last.
     pub exceeded_on: Option<Day>,
-    /// The earliest first due date of what that one started.
+    /// The earliest date of what is owed.
     pub due: Option<Day>,
     /// Rate of the newest addition by the method in force.
     pub percent: Option<String>,

@@ -25,6 +25,9 @@ pub struct DutyShown {
     /// `overdue`, `open`, `no_date`, `waiting`, `paused`, `cannot_judge`, `not_needed`, `done`,
     /// `done_late`, `lifted`, `ended` or `lapsed`.
     pub state: &'static str,
+    /// Whether something is still to be done or to be found out.
+    #[serde(skip)]
+    pub is_owed: bool,
     /// The date, extensions and pauses included.
     pub due: Option<String>,
     /// An act before this does not count.
@@ -105,6 +108,7 @@ pub(super) fn shown(set: &RuleSet, review: &Review, owed: &Owed, why: String) ->
         since: owed.since.to_string(),
         started_by: start(review, owed.started_by),
         state: owed.state.word(),
+        is_owed: owed.state.is_owed(),
         due: owed.due.map(|due| due.to_string()),
         not_before: owed.not_before.map(|due| due.to_string()),
         on: owed.on.map(|day| day.to_string()),

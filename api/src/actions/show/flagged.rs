@@ -85,7 +85,9 @@ fn shown(
         tag,
         as_of: standings.as_of(),
         day: standing.day,
-        first_due: duties.iter().find_map(|duty| duty.due.clone()),
+        first_due: (duties.iter())
+            .filter(|duty| duty.is_owed)
+            .find_map(|duty| duty.due.clone()),
         exceedances,
         duties,
     }))

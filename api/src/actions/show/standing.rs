@@ -37,7 +37,7 @@ pub struct NewStandingShown {
     pub exceeded: u32,
     /// When a limit was passed last.
     pub exceeded_on: Option<String>,
-    /// The earliest first due date of what that one started.
+    /// The earliest date of what is owed.
     pub due: Option<String>,
 }
 

@@ -1,12 +1,11 @@
 //! What an event does to what is owed already: it fulfils, opens again, lifts, extends, pauses.
 
-use super::line::{Dates, number_on};
-use super::ready::{ReadyPattern, Trigger};
+use super::line::{Dates, ran};
+use super::ready::ReadyPattern;
 use super::walk::{AskedFor, End, Walk};
 use super::{NotTaken, StartedBy};
 use crate::day::Day;
 use crate::event::Event;
-use crate::number::Decimal;
 use crate::rules::deadline::{Due, Moment};
 
 impl Walk<'_, '_> {
@@ -22,11 +21,11 @@ impl Walk<'_, '_> {
     }
 
     /// Fulfils, opens again, lifts. `only`: what belongs to one case. Work is undone only in a case
-    /// in which the same event lifts something: where a follow-up test is owed that failed, not in
-    /// one whose repair was verified long ago.
+    /// in which the event means something to a duty that is open: where a test that failed was
+    /// still owed, not where the repair was verified long ago.
     pub(super) fn acts(&mut self, at: usize, event: &Event, only: Option<usize>) {
         let ready = self.ready;
-        let mut undone = Vec::new();
+        let mut meant = Vec::new();
         let already = self.owed.len();
         for one in 0..already {
             let (duty, case) = (self.owed[one].duty, self.owed[one].case);
@@ -37,9 +36,11 @@ impl Walk<'_, '_> {
                 self.fulfil(one, at, event);
             }
             let lifts = self.fits(&ready[duty].lifted_by, one, event);
+            if lifts || self.fits(&ready[duty].reopened_by, one, event) {
+                meant.push(case);
+            }
             if lifts && self.owed[one].end.is_none() {
                 self.end(one, End::Lifted(at));
-                undone.push(case);
             }
         }
         if only.is_some() {
@@ -48,7 +49,7 @@ impl Walk<'_, '_> {
         for one in 0..already {
             let (duty, case, end) = (self.owed[one].duty, self.owed[one].case, self.owed[one].end);
             let was_done = matches!(end, Some(End::Done { act, .. }) if act < at);
-            if was_done && undone.contains(&case) && self.fits(&ready[duty].reopened_by, one, event)
+            if was_done && meant.contains(&case) && self.fits(&ready[duty].reopened_by, one, event)
             {
                 self.reopen(one, event);
             }
@@ -63,7 +64,7 @@ impl Walk<'_, '_> {
                     .is_none_or(|ground| self.has_taken(one, ground))
                 && pattern
                     .min_run_hours
-                    .is_none_or(|value| self.ran(one, value, event))
+                    .is_none_or(|value| ran(&self.binding(one, event.day), value, event))
         })
     }
 
@@ -73,15 +74,6 @@ impl Walk<'_, '_> {
         let taken = one.asked.iter().filter(|asked| asked.taken.is_ok());
         let mut grounds = taken.map(|asked| &extensions[asked.extension].extension.ground);
         grounds.any(|taken| taken == ground)
-    }
-
-    /// Whether running hours, where they are stated, reach a value.
-    fn ran(&self, at: usize, value: usize, event: &Event) -> bool {
-        let Some(stated) = event.word("run_hours").and_then(Decimal::parse) else {
-            return true;
-        };
-        let asking = self.binding(at, event.day);
-        number_on(&asking, value).is_none_or(|needed| stated.fraction() >= needed.limit())
     }
 
     fn fulfil(&mut self, at: usize, act: usize, event: &Event) {
@@ -97,15 +89,16 @@ impl Walk<'_, '_> {
             let one = &mut self.owed[at];
             one.acts.push(act);
             (one.missed, one.moved) = (false, 0);
+            // A cadence counts anew from here; its clock still stands.
+            one.paused = one.paused.map(|since| since.max(event.day));
         } else {
+            // What is done while the clock stands is done in time, however long it stands.
+            self.owed[at].go_on(event.day);
             let due = self.due(at, event.day);
             let late = self.owed[at].missed || due.is_some_and(|due| moment.is_after(due));
             self.end(at, End::Done { act, late });
         }
-        let by = |duty| StartedBy::Done(duty, event.entry);
-        self.follow(at, moment, by, |trigger| {
-            matches!(trigger, Trigger::Done(_))
-        });
+        self.follow(at, moment, StartedBy::Done(ready.duty, event.entry));
     }
 
     /// Opens a fulfilled duty again with its old date; when that is over it is missed at once.
@@ -181,10 +174,6 @@ impl Walk<'_, '_> {
     /// Refrigerant is back: the clocks go on, by as many days later.
     pub(super) fn resume(&mut self, day: Day) {
         self.mothballed = None;
-        for one in &mut self.owed {
-            if let Some(since) = one.paused.take() {
-                one.moved += day.days_since(since);
-            }
-        }
+        self.owed.iter_mut().for_each(|one| one.go_on(day));
     }
 }

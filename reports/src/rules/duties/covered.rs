@@ -4,14 +4,13 @@
 //! asked, in which the set covers the appliance and the duty's own test holds, and not before the
 //! appliance was installed. What a retired appliance owed by being covered is over.
 
-use super::line::{Anchors, Dates, one_holds};
+use super::line::{Anchors, Dates, one_holds, ran};
 use super::ready::{ReadyDuty, Trigger};
 use super::row::standing;
 use super::{Owed, StartedBy, State, Story};
 use crate::appliance::Facts;
 use crate::day::{Day, PeriodKind};
 use crate::event::{Event, Kind};
-use crate::number::Decimal;
 use crate::rules::deadline::Moment;
 use crate::rules::facts::{Fact, FactSet};
 use crate::rules::judge::PreparedAppliance;
@@ -107,18 +106,12 @@ fn row<'j>(
     Some(row)
 }
 
-/// Whether an event fulfils a duty of being covered; stated running hours must reach the value.
+/// Whether an event fulfils a duty of being covered.
 fn fulfils<'j>(asking: &Asking<'_, 'j>, ready: &ReadyDuty<'j>, event: &Event) -> bool {
     ready.done_by.iter().any(|pattern| {
-        let ran = |value: usize| {
-            let stated = event.word("run_hours").and_then(Decimal::parse);
-            let needed = super::line::number_on(asking, value);
-            match (stated, needed) {
-                (Some(stated), Some(needed)) => stated.fraction() >= needed.limit(),
-                _ => true,
-            }
-        };
-        pattern.words.fit(event) && pattern.under.is_none() && pattern.min_run_hours.is_none_or(ran)
+        let hours = |value: usize| ran(asking, value, event);
+        let hours = pattern.min_run_hours.is_none_or(hours);
+        pattern.words.fit(event) && pattern.under.is_none() && hours
     })
 }
 

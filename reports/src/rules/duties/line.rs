@@ -3,6 +3,7 @@
 use super::ready::ReadyLine;
 use crate::day::{Day, Period, PeriodKind, Zone};
 use crate::event::{Event, Kind};
+use crate::number::Decimal;
 use crate::rules::compiled::Ask;
 use crate::rules::deadline::{Due, DueLine, Moment, later};
 use crate::rules::facts::{Fact, FactSet};
@@ -218,6 +219,15 @@ pub(in crate::rules) fn told(events: &[Event]) -> [Option<bool>; 3] {
         }
     }
     told
+}
+
+/// Whether running hours, where an event states them, reach a value.
+pub(in crate::rules) fn ran(asking: &Asking<'_, '_>, value: usize, event: &Event) -> bool {
+    let stated = event.word("run_hours").and_then(Decimal::parse);
+    match (stated, number_on(asking, value)) {
+        (Some(stated), Some(needed)) => stated.fraction() >= needed.limit(),
+        _ => true,
+    }
 }
 
 /// Whether one of several tests holds.

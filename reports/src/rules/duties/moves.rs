@@ -129,33 +129,26 @@ impl<'j> Walk<'_, 'j> {
     /// What follows from a duty that was not fulfilled by its due day.
     pub(super) fn miss(&mut self, at: usize, since: Day) {
         self.owed[at].missed = true;
-        self.follow(at, Moment::of_day(since), StartedBy::Missed, |trigger| {
-            matches!(trigger, Trigger::Missed(_))
-        });
+        let by = StartedBy::Missed(self.ready[self.owed[at].duty].duty);
+        self.follow(at, Moment::of_day(since), by);
     }
 
-    /// Starts what follows from one duty, in its case.
-    pub(super) fn follow(
-        &mut self,
-        at: usize,
-        since: Moment,
-        by: impl Fn(&'j crate::rules::file::Duty) -> StartedBy<'j>,
-        wanted: impl Fn(&Trigger) -> bool,
-    ) {
+    /// Starts what follows from one duty that was done or missed, in its case.
+    pub(super) fn follow(&mut self, at: usize, since: Moment, by: StartedBy<'j>) {
         let (of, case) = (self.owed[at].duty, self.owed[at].case);
         let ready = self.ready;
         for (duty, start) in starts(ready) {
-            let trigger = &ready[duty].starts[start].trigger;
-            let names = match trigger {
-                Trigger::Done(named) | Trigger::Missed(named) => *named == of,
+            let follows = match (&ready[duty].starts[start].trigger, by) {
+                (Trigger::Done(named), StartedBy::Done(..)) => *named == of,
+                (Trigger::Missed(named), StartedBy::Missed(_)) => *named == of,
                 _ => false,
             };
-            if names && wanted(trigger) {
+            if follows {
                 let starting = Starting {
                     duty,
                     start,
                     since,
-                    by: by(ready[of].duty),
+                    by,
                     follows: Some(at),
                     period: PeriodKind::Year,
                 };
@@ -227,6 +220,7 @@ impl<'j> Walk<'_, 'j> {
             return;
         }
         let same = |one: &&Instance| one.duty == starting.duty;
+        let by_event = |by: StartedBy| matches!(by, StartedBy::Event(_));
         let mut others = self.owed.iter().filter(same);
         let ignored = others.any(|one| {
             let is_open = one.end.is_none();
@@ -235,7 +229,10 @@ impl<'j> Walk<'_, 'j> {
             ready.duty.once
                 || (ready.duty.repeats && is_open)
                 || (one.case == case && owed)
-                || (is_open && one.since.day == day && same_trigger(one.started_by, starting.by))
+                || (is_open
+                    && one.since.day == day
+                    && by_event(one.started_by)
+                    && by_event(starting.by))
         });
         if ignored {
             return;
@@ -269,15 +266,9 @@ impl<'j> Walk<'_, 'j> {
 }
 
 /// Every start of every duty, by places.
-fn starts(ready: &[super::ready::ReadyDuty]) -> Vec<(usize, usize)> {
+fn starts(ready: &[super::ready::ReadyDuty]) -> impl Iterator<Item = (usize, usize)> {
     let of = |(duty, one): (usize, &super::ready::ReadyDuty)| {
-        (0..one.starts.len())
-            .map(move |start| (duty, start))
-            .collect::<Vec<_>>()
+        (0..one.starts.len()).map(move |start| (duty, start))
     };
-    ready.iter().enumerate().flat_map(of).collect()
-}
-
-fn same_trigger(one: StartedBy, other: StartedBy) -> bool {
-    matches!((one, other), (StartedBy::Event(_), StartedBy::Event(_)))
+    ready.iter().enumerate().flat_map(of)
 }

@@ -37,6 +37,15 @@ pub(super) struct Instance<'j> {
     pub missing: FactSet,
 }
 
+impl Instance<'_> {
+    /// Lets a clock that stands go on from a day, by as many days later.
+    pub(super) fn go_on(&mut self, day: Day) {
+        if let Some(since) = self.paused.take() {
+            self.moved += day.days_since(since).max(0);
+        }
+    }
+}
+
 /// An extension that an event asked for.
 pub(super) struct AskedFor {
     pub extension: usize,
@@ -239,7 +248,7 @@ impl<'w, 'j> Walk<'w, 'j> {
     pub(super) fn end(&mut self, at: usize, end: End) {
         let seen = self.seen;
         let one = &mut self.owed[at];
-        (one.end, one.closed) = (Some(end), Some(seen));
+        (one.end, one.closed, one.paused) = (Some(end), Some(seen), None);
     }
 
     /// The events of a case, as many as had happened.
