@@ -10,6 +10,7 @@ pub mod appliance_entries;
 pub mod apply;
 mod assessed;
 pub mod book;
+pub mod booked;
 mod by_number;
 pub mod columns;
 pub mod db;

@@ -49,7 +49,7 @@ pub use problem::Problem;
 pub use tables::Tables;
 
 /// The sets that come with the program, as TOML.
-const SHIPPED: [(&str, &str); 3] = [
+const SHIPPED: [(&str, &str); 10] = [
     (
         "us-federal-ods.toml",
         include_str!("../rules/us-federal-ods.toml"),
@@ -62,6 +62,28 @@ const SHIPPED: [(&str, &str); 3] = [
         "us-disposal-log.toml",
         include_str!("../rules/us-disposal-log.toml"),
     ),
+    (
+        "us-california.toml",
+        include_str!("../rules/us-california.toml"),
+    ),
+    (
+        "us-washington.toml",
+        include_str!("../rules/us-washington.toml"),
+    ),
+    (
+        "eu-2024-573.toml",
+        include_str!("../rules/eu-2024-573.toml"),
+    ),
+    ("gb-517.toml", include_str!("../rules/gb-517.toml")),
+    (
+        "ca-halocarbon-2022.toml",
+        include_str!("../rules/ca-halocarbon-2022.toml"),
+    ),
+    (
+        "jp-yearly-co2e.toml",
+        include_str!("../rules/jp-yearly-co2e.toml"),
+    ),
+    ("ch-orrchem.toml", include_str!("../rules/ch-orrchem.toml")),
 ];
 
 /// The text of every shipped set with its file name.

@@ -7,9 +7,7 @@ use std::path::Path;
 
 fn text_of(name: &str) -> String {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
-    let shipped = root.join("rules").join(name);
-    let fixture = root.join("tests/data/rules").join(name);
-    std::fs::read_to_string(if shipped.exists() { shipped } else { fixture }).unwrap()
+    std::fs::read_to_string(root.join("rules").join(name)).unwrap()
 }
 
 fn problems_in(name: &str, text: &str) -> Vec<String> {

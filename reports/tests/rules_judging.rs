@@ -86,7 +86,7 @@ fn a_later_step_of_a_visit_changes_the_figure_and_not_the_start() {
 
 #[test]
 fn an_exemption_must_be_shown() {
-    let text = include_str!("data/rules/eu-2024-573.toml");
+    let text = include_str!("../rules/eu-2024-573.toml");
     let sets = [RuleSet::from_toml("eu-2024-573.toml", text).unwrap()];
     for (hermetic, applies) in [("yes", "no"), ("no", "yes"), ("unknown", "yes")] {
         let facts = json!({ "region": "EU-DE", "refrigerant": "R-404A", "full_charge": "2.5 kg",

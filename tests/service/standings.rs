@@ -151,3 +151,43 @@ fn a_correction_takes_the_flag_back() {
     assert_eq!((newest.over, newest.exceedances), (Over::No, 0));
     assert_eq!(rack(&mut shop).row.over, Over::No);
 }
+
+/// What went over in August and was written down in October: the repair was due on 12 September
+/// all the same (40 CFR 84.106(d)(1), 30 days from the addition), and it says that nobody could
+/// have known. The same weights booked on their days say nothing of the kind.
+#[test]
+fn a_follow_up_that_was_over_before_the_book_knew_says_so() {
+    let late_duties = |booked_after_days: i64| {
+        let mut shop = Shop::stocked();
+        adopt(&mut shop, "us-federal-hfc");
+        let charge = |shop: &mut Shop, day: &str| {
+            shop.ok(json!({"kind": "charge",
+                "answers": {"rate_jump": "as_stated", "old_day": "as_stated"},
+                "happened": {"day": day},
+                "body": {"from": "cylinder:SUP-88231", "to": "appliance:HG-RACK-A",
+                         "refrigerant": "R-448A", "mass": "5 lb", "reason": "leak_top_up",
+                         "returned_to_full_charge": true}}))
+        };
+        charge(&mut shop, "2026-07-14");
+        shop.wait_minutes((30 + booked_after_days) * 24 * 60);
+        charge(&mut shop, "2026-08-13");
+        shop.wait_minutes((90 - booked_after_days) * 24 * 60);
+        let standings = Standings::open(&mut shop.db, &shop.of, now()).expect("standings");
+        let place = rack(&mut shop).place;
+        let read = standings.of(&mut shop.db, place, None).expect("a standing");
+        let (_, standing) = read.expect("it is registered");
+        let due = |id: &str| {
+            let duty = standing.duties.iter().find(|duty| duty.duty == id);
+            let duty = duty.unwrap_or_else(|| panic!("no {id} in {:?}", standing.duties));
+            (duty.due.clone(), duty.late_on_discovery, duty.why.clone())
+        };
+        due("repair")
+    };
+    let (due, late, why) = late_duties(60);
+    assert_eq!(due.as_deref(), Some("2026-09-12"), "the start never moves");
+    assert!(late, "{why}");
+    assert!(why.contains("late on discovery"), "{why}");
+    let (due, late, why) = late_duties(0);
+    assert_eq!(due.as_deref(), Some("2026-09-12"));
+    assert!(!late, "{why}");
+}

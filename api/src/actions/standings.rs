@@ -165,10 +165,24 @@ impl Standings {
         one(db, self.org, self.known, on, place, |scanned| {
             let settings = settings(&self.adopted, scanned.site, scanned.zone, on);
             let day = day.unwrap_or_else(|| settings.zone.day(instant(self.now)));
-            let (facts, events) = (scanned.facts, scanned.events);
-            let standing = assess(self.judge.judge(), facts, events, &settings, day, None);
-            (scanned.tag.to_string(), standing)
+            (
+                scanned.tag.to_string(),
+                self.standing(scanned, &settings, day),
+            )
         })
+    }
+
+    /// The standing of an appliance, with what was known when, if anything was booked late.
+    fn standing(&self, scanned: &Scanned<'_>, settings: &SiteSettings, day: Day) -> Standing {
+        let (judge, facts) = (self.judge.judge(), scanned.facts);
+        let mut events = scanned.events.to_vec();
+        let zone = &settings.zone;
+        let late = scanned.booked.filter(|it| it.date(&mut events, zone));
+        let Some(booked) = late else {
+            return assess(judge, facts, &events, settings, day, None);
+        };
+        let then = |day: Day| booked.known_on(day, zone);
+        assess(judge, facts, &events, settings, day, Some(&then))
     }
 
     /// What the lists show of every appliance today, in the order of registration. Cached rows with

@@ -38,16 +38,24 @@ pub fn adoptions() -> Vec<Job> {
             json!({"site": "Birch Lane", "method": "rolling", "from": "2026-01-01"}),
         ),
     ];
-    for (at, (file, toml)) in reports::rules::shipped_texts().iter().enumerate() {
-        let from = match *file {
-            file if file.starts_with("us-federal-hfc") => "2026-01-01",
-            file if file.starts_with("us-federal-ods") => "2019-01-01",
-            _ => "2018-01-01",
-        };
+    let federal = (reports::rules::shipped_texts().iter())
+        .filter_map(|(file, toml)| Some((adopted_from(file)?, toml)));
+    for (at, (from, toml)) in federal.enumerate() {
         let body = json!({"toml": toml, "from": from});
         jobs.push(post("2025-12-15", &format!("14:1{at}"), "rule_set", body));
     }
     let body = json!({"toml": HOUSE_RULE, "from": "2026-01-01"});
     jobs.push(post("2025-12-15", "14:20", "rule_set", body));
     jobs
+}
+
+/// The day from which the firm judges by a set that comes with the program. It works in the United
+/// States only, under no state's own rules.
+fn adopted_from(file: &str) -> Option<&'static str> {
+    match file {
+        "us-federal-ods.toml" => Some("2019-01-01"),
+        "us-federal-hfc.toml" => Some("2026-01-01"),
+        "us-disposal-log.toml" => Some("2018-01-01"),
+        _ => None,
+    }
 }

@@ -5,6 +5,7 @@
 //! What entries after the cut say is not known yet.
 
 use super::StoreError;
+use super::booked::Booked;
 use super::columns::{PlaceNumber, Sort};
 use super::db::Db;
 use super::dossier::{Dossier, Known};
@@ -34,6 +35,8 @@ pub struct Scanned<'a> {
     pub facts: &'a Facts,
     /// Its history.
     pub events: &'a [Event],
+    /// When its entries were booked; a pass over the fleet does not ask.
+    pub booked: Option<&'a Booked>,
 }
 
 /// Facts of a site that hold for its appliances, where these say nothing themselves.
@@ -104,6 +107,7 @@ pub fn fleet<E: From<StoreError>>(
             place: register.place,
             facts: &facts,
             events: &events,
+            booked: None,
         })
     };
     if registers.is_sorted_by_key(|register| register.place) {
@@ -306,16 +310,7 @@ pub fn one<T>(
         }
     }
     let facts = facts_of(&dossier, stands_at.as_ref(), cut);
-    let mut gathering = Gathering::default();
-    let rows: Vec<Row> = db.rows(sql::MovementsOfAppliance, &binds)?;
-    for row in rows {
-        gathering.take(row, cut)?;
-    }
-    let links: Vec<(i64, i64, String)> = db.rows(sql::LinksOf, &binds)?;
-    let links: Vec<(u64, u64, String)> = links
-        .into_iter()
-        .map(|(seq, entry, relation)| (seq.unsigned_abs(), entry.unsigned_abs(), relation))
-        .collect();
+    let booked = Booked::of(db, org, place, cut)?;
     let tag = tag_at(&dossier, cut)
         .map(str::to_string)
         .or(tag)
@@ -327,7 +322,8 @@ pub fn one<T>(
         zone: stands_at.as_ref().map_or("", Site::zone),
         place,
         facts: &facts,
-        events: &gathering.finish(&links),
+        events: &booked.history(cut),
+        booked: Some(&booked),
     })))
 }
 

@@ -122,6 +122,10 @@ statement! {
                  => (BigInt, BigInt, BigInt);
     DropCorrections: "DELETE FROM corrections WHERE org = ?";
     AddLink: "INSERT INTO links (org, seq, entry, place, relation) VALUES (?, ?, ?, ?, ?)";
+    BookedOf: "SELECT seq, booked_at FROM entries WHERE org = ? AND seq IN ( \
+               SELECT seq FROM movements WHERE org = ? AND appliance = ? \
+               UNION SELECT seq FROM links WHERE org = ? AND place = ?) ORDER BY seq"
+              => (BigInt, BigInt);
     LinksOf: "SELECT seq, entry, relation FROM links WHERE org = ? AND place = ? AND seq <= ? \
               ORDER BY seq, entry" => (BigInt, BigInt, Text);
     Links: "SELECT place, seq, entry, relation FROM links WHERE org = ? ORDER BY place, seq, entry"

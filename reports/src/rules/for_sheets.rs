@@ -73,8 +73,8 @@ mod tests {
     /// 40 CFR 82.157(c)(2): 20, 30 and 10 % since 2019; 82.156(i) before (unconfirmed): 35 and 15.
     #[test]
     fn the_limit_of_a_day_follows_category_and_date() {
-        let (sets, tables) = (shipped(), Tables::shipped());
-        let judge = Judge::new(&sets, &tables).unwrap();
+        let (sets, tables) = (&shipped()[..3], Tables::shipped());
+        let judge = Judge::new(sets, &tables).unwrap();
         let limits = SheetLimits::new(&judge);
         assert_eq!(
             limits

@@ -1,4 +1,4 @@
-//! The ten rule sets: those that come with the crate, and the drafts that only tests read.
+//! The ten rule sets that come with the crate.
 
 use std::path::Path;
 
@@ -6,13 +6,11 @@ use std::path::Path;
 pub fn files() -> Vec<(String, String)> {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
     let mut files = Vec::new();
-    for folder in ["rules", "tests/data/rules"] {
-        for entry in std::fs::read_dir(root.join(folder)).unwrap() {
-            let path = entry.unwrap().path();
-            if path.extension().is_some_and(|it| it == "toml") {
-                let name = path.file_name().unwrap().to_string_lossy().into_owned();
-                files.push((name, std::fs::read_to_string(&path).unwrap()));
-            }
+    for entry in std::fs::read_dir(root.join("rules")).unwrap() {
+        let path = entry.unwrap().path();
+        if path.extension().is_some_and(|it| it == "toml") {
+            let name = path.file_name().unwrap().to_string_lossy().into_owned();
+            files.push((name, std::fs::read_to_string(&path).unwrap()));
         }
     }
     assert_eq!(files.len(), 10);

@@ -12,7 +12,7 @@ from fractions import Fraction
 
 from .tables import TOP, POUND
 
-FOLDERS = ("reports/rules", "reports/tests/data/rules")
+FOLDERS = ("reports/rules",)
 LAYERS = {"national": 0, "state": 1, "local": 2, "site": 3}
 WORDS = ("month_day", "date")
 
