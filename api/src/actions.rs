@@ -28,6 +28,7 @@ pub mod rules_in_force;
 pub mod settle;
 pub mod show;
 pub mod standings;
+pub mod what_if;
 pub mod when;
 
 mod candidate;

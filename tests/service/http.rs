@@ -11,3 +11,4 @@ mod running;
 mod separation;
 mod signing_in;
 mod watched;
+mod what_if;

@@ -274,7 +274,7 @@ impl Desk {
 
 /// Posts as the first role that may; what one role is forbidden, the next may be allowed (a manager
 /// who also works in the field corrects what a technician booked).
-fn post_as(
+pub(super) fn post_as(
     tx: &mut Tx<'_>,
     who: &Poster,
     entry: &Value,

@@ -7,6 +7,7 @@ use crate::actions::desk::{Outcome, Poster, Receipt};
 use crate::actions::refusal::{Refusal, shown};
 use crate::actions::request;
 use crate::actions::show::{Page, entries};
+use crate::actions::what_if;
 use actix_web::HttpResponse;
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
@@ -40,6 +41,18 @@ pub async fn post(mut asked: Asked) -> Result<HttpResponse, Problem> {
     same_key(&asked, &body)?;
     let outcome = waited(asked.state.desk.post(&by, body)).await??;
     Ok(booked(&asked, &outcome))
+}
+
+/// `POST /api/v1/entries/what-if`: what a posting would come to; nothing is booked.
+pub async fn what_if(mut asked: Asked) -> Result<HttpResponse, Problem> {
+    same_person(&asked)?;
+    let by = asked.by()?.poster();
+    let (entry, now) = (std::mem::take(&mut asked.body), asked.now);
+    let tried = asked.read(move |state| {
+        let desk = &state.desk;
+        desk.read(|db| what_if::what_if(db, &by, entry, now))
+    });
+    Ok(HttpResponse::Ok().json(tried.await?))
 }
 
 /// What one person kept on a shared phone is not booked under the sign-in of another.

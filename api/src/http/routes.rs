@@ -181,6 +181,10 @@ pub static ROUTES: &[Route] = table! {
         [json(201, "Posted"), json(200, "Posted"), json(207, "ListAnswer")], takes "Posting",
         fails ["missing-id" "in-progress" "id-reused" "already-corrected" "needs-answer"
                "hard-stop" "held" "clock" "not-found"];
+    Post "/api/v1/entries/what-if" Posting => entries::what_if,
+        "What one entry would come to: its questions, stops, findings and standing. Books nothing.",
+        [json(200, "WouldBe")], takes "EntryRequest",
+        fails ["id-reused" "already-corrected" "needs-answer" "hard-stop" "clock" "not-found"];
     Get "/api/v1/entries" BOOK => entries::page,
         "Entries by number.", [json(200, "EntryPage")], asks &[AFTER_SEQ, LIMIT];
     Get "/api/v1/entries/{id}" BOOK => entries::one,
