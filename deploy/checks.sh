@@ -40,8 +40,10 @@ suite "documentation, warnings are errors" documentation || true
 suite "tests on SQLite" \
     env TEST_ENGINE=sqlite cargo test --locked --workspace --no-fail-fast || true
 if python3 tests/harness/cluster.py where >/dev/null 2>&1; then
+    # The whole workspace is named, so that nothing is compiled again with other features; only this
+    # target reads the engine.
     suite "tests on PostgreSQL" \
-        env TEST_ENGINE=postgres cargo test --locked -p api -p tarebook-tests --no-fail-fast || true
+        env TEST_ENGINE=postgres cargo test --locked --workspace --test service --no-fail-fast || true
     suite "migrations up, down, up on both" python3 tests/tidy/migrations.py sqlite postgres || true
 else
     skip "tests on PostgreSQL" "no initdb found (install postgresql or set PG_BINDIR)"
