@@ -18,5 +18,5 @@ if ! "$python" -c 'import CoolProp; assert CoolProp.__version__ == "8.0.0"' 2>/d
     python3 -m venv target/python-physics
     "$python" -m pip install -q --disable-pip-version-check -r "$requirements"
 fi
-cargo build --locked -q -p reports --example saturation
+cargo build --locked -q --workspace --example saturation
 exec "$python" tests/independent/physics.py "${CARGO_TARGET_DIR:-target}/debug/examples/saturation"

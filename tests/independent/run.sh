@@ -143,7 +143,7 @@ case $# in
     3) bundle="$1" key="$2" old="$3" ;;
     1) tarebook="$(realpath "$1")" && make_book ;;
     0)
-        (cd "$root" && TAREBOOK_SAMPLE="$folder" cargo test -q -p api --lib a_sample_for_other_software)
+        (cd "$root" && TAREBOOK_SAMPLE="$folder" cargo test -q --workspace --lib a_sample_for_other_software)
         bundle="$folder/sample.tar" key="$folder/sample.key" old="$folder/old-checkpoint"
         ;;
     *) sed -n '2,18p' "$0" && exit 2 ;;
