@@ -211,6 +211,7 @@ fn appliances_of(
 ) -> Result<Vec<Overview>, ActionError> {
     let ends = line.moved.iter().flat_map(|moved| [&moved.from, &moved.to]);
     let mut ids: Vec<String> = ends
+        .chain(line.about.as_ref())
         .filter(|named| named.word == "appliance")
         .filter_map(|named| named.id.map(|id| id.to_string()))
         .collect();

@@ -1,7 +1,7 @@
 //! The table of the pages: address, who may, what may be asked, who shows it.
 
 use super::way::{Shown, Visit};
-use super::{appliance, appliances, assets, book, field, post, receipt, sign_in, today, year};
+use super::{appliance, appliances, assets, book, field, post, receipt, service, sign_in, today, year};
 use crate::actions::permit::Deed;
 use crate::http::routes::Verb;
 use crate::ledger::entry::EntryKind;
@@ -134,6 +134,20 @@ pub static PAGES: &[PageRow] = &[
         Posting(EntryKind::Recover),
         &[],
         shown!(post::take_recover),
+    ),
+    row(
+        Get,
+        "/appliances/{id}/service",
+        Posting(EntryKind::LeakFound),
+        &["visit"],
+        shown!(service::show),
+    ),
+    row(
+        Post,
+        "/appliances/{id}/service",
+        Posting(EntryKind::LeakFound),
+        &[],
+        shown!(service::take),
     ),
     row(
         Get,

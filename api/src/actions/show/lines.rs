@@ -52,6 +52,14 @@ pub struct Line {
     pub imported: bool,
     /// Who did the work, or who booked it.
     pub by: String,
+    /// The visit it belongs to.
+    pub visit: Option<Id>,
+    /// The leak it is about.
+    pub leak: Option<Id>,
+    /// Who did the work, or who booked it, by id.
+    pub did: Option<Id>,
+    /// Words of a step of the service record, by name.
+    pub words: BTreeMap<String, String>,
     /// What was typed: note, reason, document number, by field.
     pub texts: BTreeMap<String, String>,
     /// Its leaf hash.
@@ -238,11 +246,23 @@ fn line(
         late: leaf.late,
         imported: leaf.via == "import",
         by,
+        visit: replaced.and_then(|new| new.visit).or(leaf.visit),
+        leak: body.leak,
+        did,
+        words: words(body),
         texts: texts
             .map(|(field, text)| (field.clone(), text.clone()))
             .collect(),
         hash: row.hash,
     }))
+}
+
+/// Words of a step of the service record.
+fn words(body: &Body<'_>) -> BTreeMap<String, String> {
+    let words = body.words.iter().flatten();
+    words
+        .map(|(name, word)| (name.to_string(), word.to_string()))
+        .collect()
 }
 
 fn line_moved(
