@@ -1,7 +1,7 @@
 //! The table of the pages: address, who may, what may be asked, who shows it.
 
 use super::way::{Shown, Visit};
-use super::{appliance, appliances, assets, book, field, post, receipt, service, sign_in, today, year};
+use super::{appliance, appliances, assets, book, field, post, receipt, record, service, sign_in, today, year};
 use crate::actions::permit::Deed;
 use crate::http::routes::Verb;
 use crate::ledger::entry::EntryKind;
@@ -158,6 +158,13 @@ pub static PAGES: &[PageRow] = &[
     ),
     row(
         Get,
+        "/r/{id}",
+        To(Deed::ReadBook),
+        &[],
+        shown!(record::show),
+    ),
+    row(
+        Get,
         "/book",
         To(Deed::ReadBook),
         &["before"],
@@ -176,6 +183,13 @@ pub static PAGES: &[PageRow] = &[
         Open,
         &[],
         shown!(assets::style),
+    ),
+    row(
+        Get,
+        "/assets/paper.css",
+        Open,
+        &[],
+        shown!(assets::paper),
     ),
     row(Get, "/assets/mark.svg", Open, &[], shown!(assets::mark)),
     row(

@@ -150,12 +150,24 @@ pub fn of_appliance(
 /// The line of the entry with this id or number.
 pub fn one(db: &mut Db, of: &Organisation, name: &str, sees: Sees) -> Result<Line, ActionError> {
     reading(db, of, |db| {
-        let seq = super::entries::number_of(db, of, name)?;
-        let seq = seq.ok_or_else(|| unknown("entry", name))?;
-        let row = listing::entry(db, of.org, seq)?.ok_or_else(|| unknown("entry", name))?;
-        let line = line(db, of, &row, &mut Names::default(), sees)?;
-        line.ok_or_else(|| unknown("entry", name))
+        read(db, of, name, sees)?.ok_or_else(|| unknown("entry", name))
     })
+}
+
+/// The line of the entry with this id or number, within a reading that has begun.
+pub(super) fn read(
+    db: &mut Db,
+    of: &Organisation,
+    name: &str,
+    sees: Sees,
+) -> Result<Option<Line>, StoreError> {
+    let Some(seq) = super::entries::number_of(db, of, name)? else {
+        return Ok(None);
+    };
+    match listing::entry(db, of.org, seq)? {
+        Some(row) => line(db, of, &row, &mut Names::default(), sees),
+        None => Ok(None),
+    }
 }
 
 /// Names that were looked up already.
