@@ -18,6 +18,8 @@ pub mod figures;
 pub mod form;
 pub mod form_token;
 pub mod frame;
+pub mod label;
+pub mod labels;
 pub mod lines;
 pub mod message;
 pub mod post;

@@ -1,7 +1,7 @@
 //! The table of the pages: address, who may, what may be asked, who shows it.
 
 use super::way::{Shown, Visit};
-use super::{appliance, appliances, assets, book, field, post, receipt, record, service, sign_in, today, year};
+use super::{appliance, appliances, assets, book, field, label, labels, post, receipt, record, service, sign_in, today, year};
 use crate::actions::permit::Deed;
 use crate::http::routes::Verb;
 use crate::ledger::entry::EntryKind;
@@ -155,6 +155,20 @@ pub static PAGES: &[PageRow] = &[
         To(Deed::ReadBook),
         &["posted"],
         shown!(receipt::show),
+    ),
+    row(
+        Get,
+        "/q/{code}",
+        To(Deed::ReadBook),
+        &[],
+        shown!(label::show),
+    ),
+    row(
+        Get,
+        "/labels",
+        To(Deed::ReadBook),
+        &["of", "stock", "ids", "after"],
+        shown!(labels::show),
     ),
     row(
         Get,
