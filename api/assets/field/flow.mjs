@@ -1,7 +1,7 @@
 // From a filled-in form to the book: what is typed is a draft on this phone, checking shows it in
 // words, booking keeps the entry first and sends it then. What the book asks is answered on the
 // same page. What a form is about (weights, steps of the service record) is said by its ways:
-// `problems`, `entryOf`, `checked`, `begun`, `shell`, `boxOf`, `kept`.
+// `problems`, `entryOf`, `checked`, `tried`, `begun`, `begin`, `shell`, `boxOf`, `kept`.
 import { asked as askedPart } from "./check.mjs";
 import { el } from "./dom.mjs";
 import { send } from "./send.mjs";
@@ -76,6 +76,8 @@ async function toCheck(page) {
     el("button", { class: "btn", type: "button", onclick: () => book(page) }, `Book ${page.entry.shown}`),
     el("button", { class: "btn second", type: "button", onclick: () => history.back() }, "Change"),
   ]);
+  // A kept page may name a script that this phone has not loaded; the check stands without it.
+  await page.ways.tried?.(page).catch(() => {});
 }
 
 /** Shows a part in the place of the form, with its actions at the bottom. */

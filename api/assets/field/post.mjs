@@ -16,6 +16,7 @@ export const posting = (form, person) =>
       return boxes(form);
     },
     begun: ({ elements }) => ["cylinder", "before", "after", "mass"].some((name) => elements[name].value !== ""),
+    tried: async (page) => (await import("./what-if.mjs")).tried(page),
     kept: ({ dataset, elements }) => setNote(`cylinder ${dataset.kind} ${dataset.refrigerant}`, elements.cylinder.value.trim()),
   });
 

@@ -79,6 +79,7 @@ static FILES: LazyLock<Vec<File>> = LazyLock::new(|| {
         "send.mjs" SCRIPT
         "service.mjs" SCRIPT
         "store.mjs" SCRIPT
+        "what-if.mjs" SCRIPT
     }
 });
 
