@@ -151,7 +151,14 @@ mod tests {
         }
         let zeros = Typed::Code(Sort::Appliance, "A0000R7W".to_string());
         assert_eq!(read("a-ooo-or7-w"), zeros);
-        for typed in ["TR-0417", "", "HG-RACK-A", "C7K3M9P", "X7K3M9PK", "Ä7K3M9PK"] {
+        for typed in [
+            "TR-0417",
+            "",
+            "HG-RACK-A",
+            "C7K3M9P",
+            "X7K3M9PK",
+            "Ä7K3M9PK",
+        ] {
             assert_eq!(read(typed), Typed::Other, "{typed}");
         }
         assert_eq!(grouped("C7K3M9PK"), "C-7K3-M9P-K");
@@ -164,7 +171,10 @@ mod tests {
         assert_eq!(Some(&code), of(Sort::Appliance, one).as_ref());
         assert_eq!(read(&code), Typed::Code(Sort::Appliance, code.clone()));
         assert_ne!(of(Sort::Appliance, two), Some(code.clone()));
-        assert_ne!(of(Sort::Cylinder, one).map(|it| it[1..].to_string()), Some(code[1..].to_string()));
+        assert_ne!(
+            of(Sort::Cylinder, one).map(|it| it[1..].to_string()),
+            Some(code[1..].to_string())
+        );
         assert_eq!(of(Sort::Person, one), None);
         assert!(of_record(&[[1; 32]]).starts_with('R'));
     }

@@ -113,9 +113,8 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
             {
                 return Ok(go_to(&path));
             }
-            let line = |(sort, thing): &(Sort, ThingShown)| {
-                LabelledLine::of(&shown.field, *sort, thing)
-            };
+            let line =
+                |(sort, thing): &(Sort, ThingShown)| LabelledLine::of(&shown.field, *sort, thing);
             shown.things = things.iter().map(line).collect();
         }
     }

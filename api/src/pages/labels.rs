@@ -11,8 +11,8 @@ use super::way::{Visit, page};
 use super::{figures, words};
 use crate::actions::ActionError;
 use crate::actions::code;
-use crate::actions::show::things::{self, Sort, ThingShown};
 use crate::actions::show::Organisation;
+use crate::actions::show::things::{self, Sort, ThingShown};
 use crate::http::{Problem, State};
 use crate::ledger::id::Id;
 use actix_web::HttpResponse;
@@ -117,7 +117,8 @@ impl Label {
                 fact(thing, "retest_on").map(|day| format!("Retest by {}", figures::day_text(day))),
             ],
             _ => vec![
-                mass_line("Full", value("full_charge")).or(Some("Full charge not known".to_string())),
+                mass_line("Full", value("full_charge"))
+                    .or(Some("Full charge not known".to_string())),
                 fact(thing, "place").map(str::to_string),
             ],
         };
@@ -240,7 +241,10 @@ mod tests {
         let thing = sample::overview(&sample::hostile(), "R-448A", standing).thing;
         let label = Label::of(Sort::Appliance, &thing, "https://book.example").unwrap();
         assert!(label.code.starts_with("A-") && label.square.side == 41);
-        assert_eq!((label.large.as_str(), label.class.as_str()), ("R-448A", "Class A1"));
+        assert_eq!(
+            (label.large.as_str(), label.class.as_str()),
+            ("R-448A", "Class A1")
+        );
         assert_eq!(label.lines[1], "Full charge not known");
         let page = LabelsPage {
             frame: sample::frame(Role::ComplianceManager, Part::Appliances),
@@ -268,8 +272,12 @@ mod tests {
         };
         let tare = serde_json::json!({"g": "12519.149412"});
         thing.facts.insert("tare".to_string(), fact(tare));
-        thing.facts.insert("use".to_string(), fact("recovery".into()));
-        thing.facts.insert("retest_on".to_string(), fact("2027-05-31".into()));
+        thing
+            .facts
+            .insert("use".to_string(), fact("recovery".into()));
+        thing
+            .facts
+            .insert("retest_on".to_string(), fact("2027-05-31".into()));
         let label = Label::of(Sort::Cylinder, &thing, "https://book.example").unwrap();
         assert!(label.code.starts_with("C-"));
         assert_eq!(label.class, "RECOVERED, class A1");

@@ -120,7 +120,10 @@ fn word(thing: &ThingShown, name: &str, day: &str) -> Option<String> {
 impl RecordPage {
     /// The page of a record; `named`: the entry it was asked by, `link`: where it is found again.
     pub fn of(record: &Record, contractor: &str, named: &str, link: &str) -> RecordPage {
-        let in_force = record.lines.iter().filter(|line| line.corrected_by.is_none());
+        let in_force = record
+            .lines
+            .iter()
+            .filter(|line| line.corrected_by.is_none());
         let last = in_force.max_by_key(|line| line.seq).or(record.lines.last());
         let day = last.map(|line| line.day.clone()).unwrap_or_default();
         let (thing, standing) = (&record.overview.thing, &record.overview.standing);
@@ -187,10 +190,16 @@ fn of_what(record: &Record, owner: &str, day: &str) -> Vec<(&'static str, String
 
 /// When and by whom it was done.
 fn by_whom(record: &Record, day: &str) -> Vec<(&'static str, String)> {
-    let zone = record.site.as_ref().and_then(|site| word(site, "zone", day));
+    let zone = record
+        .site
+        .as_ref()
+        .and_then(|site| word(site, "zone", day));
     let zone = zone.map_or(String::new(), |zone| format!(", {zone}"));
     let who = |person: &ThingShown| {
-        let (number, class) = (word(person, "serial", day), word(person, "certificate_class", day));
+        let (number, class) = (
+            word(person, "serial", day),
+            word(person, "certificate_class", day),
+        );
         let certificate = match (number, class) {
             (Some(number), Some(class)) => {
                 format!("certificate {number}, {}", words::plain(&class))
@@ -208,7 +217,11 @@ fn by_whom(record: &Record, day: &str) -> Vec<(&'static str, String)> {
         true => "; late",
         false => "; not late",
     };
-    let booked = record.lines.iter().map(|line| line.booked_at.as_str()).max();
+    let booked = record
+        .lines
+        .iter()
+        .map(|line| line.booked_at.as_str())
+        .max();
     let booked = booked.map(|at| format!("{}{late}", figures::instant(at)));
     vec![
         ("Serviced", format!("{}{zone}", figures::day_text(day))),
@@ -363,14 +376,20 @@ fn seal(record: &Record) -> String {
         true => "covers them",
         false => "is older than they are; the next one covers them",
     };
-    format!("Checkpoint of {} entries, root {}, {covers}.", seal.size, seal.root)
+    format!(
+        "Checkpoint of {} entries, root {}, {covers}.",
+        seal.size, seal.root
+    )
 }
 
 fn corrected(record: &Record) -> String {
     let by: Vec<String> = (record.lines.iter())
         .filter_map(|line| {
             let by = figures::number(line.corrected_by?);
-            Some(format!("no. {} is replaced by no. {by}", figures::number(line.seq)))
+            Some(format!(
+                "no. {} is replaced by no. {by}",
+                figures::number(line.seq)
+            ))
         })
         .collect();
     match by.is_empty() {

@@ -1,7 +1,10 @@
 //! The table of the pages: address, who may, what may be asked, who shows it.
 
 use super::way::{Shown, Visit};
-use super::{appliance, appliances, assets, book, field, label, labels, post, receipt, record, service, sign_in, today, year};
+use super::{
+    appliance, appliances, assets, book, field, label, labels, post, receipt, record, service,
+    sign_in, today, year,
+};
 use crate::actions::permit::Deed;
 use crate::http::routes::Verb;
 use crate::ledger::entry::EntryKind;
@@ -198,13 +201,7 @@ pub static PAGES: &[PageRow] = &[
         &[],
         shown!(assets::style),
     ),
-    row(
-        Get,
-        "/assets/paper.css",
-        Open,
-        &[],
-        shown!(assets::paper),
-    ),
+    row(Get, "/assets/paper.css", Open, &[], shown!(assets::paper)),
     row(Get, "/assets/mark.svg", Open, &[], shown!(assets::mark)),
     row(
         Get,

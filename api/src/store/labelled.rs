@@ -17,7 +17,10 @@ statement! {
 /// The ids of all things of a sort.
 pub fn ids(db: &mut Db, org: i64, sort: Sort) -> Result<Vec<Id>, StoreError> {
     let rows: Vec<Vec<u8>> = db.rows(IdsOfSort, &[Bind::Int(org), Bind::Int(sort as i64)])?;
-    Ok(rows.iter().filter_map(|uuid| Id::from_bytes(uuid)).collect())
+    Ok(rows
+        .iter()
+        .filter_map(|uuid| Id::from_bytes(uuid))
+        .collect())
 }
 
 /// At most `most` things of a sort whose facts hold a text somewhere; the caller looks where.
@@ -46,5 +49,8 @@ pub fn holding(
         Bind::Int(most),
     ];
     let rows: Vec<Vec<u8>> = db.rows(IdsHolding, &binds)?;
-    Ok(rows.iter().filter_map(|uuid| Id::from_bytes(uuid)).collect())
+    Ok(rows
+        .iter()
+        .filter_map(|uuid| Id::from_bytes(uuid))
+        .collect())
 }

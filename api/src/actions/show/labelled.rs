@@ -1,7 +1,7 @@
 //! What a label or a nameplate names: a code of ours, or a foreign serial number as an alias.
 
-use super::things::{self, ThingShown};
 use super::reading;
+use super::things::{self, ThingShown};
 use crate::actions::code::{self, Typed};
 use crate::actions::refusal::ActionError;
 use crate::store::columns::Sort;
@@ -82,4 +82,3 @@ fn aliases(
     }
     Ok(found)
 }
-

@@ -49,7 +49,10 @@ impl File {
 fn lean(text: &str) -> String {
     let lines = text.lines().map(str::trim_start);
     let comment = |line: &&str| {
-        line.is_empty() || ["//", "/**", "* ", "*/"].iter().any(|it| line.starts_with(it))
+        line.is_empty()
+            || ["//", "/**", "* ", "*/"]
+                .iter()
+                .any(|it| line.starts_with(it))
     };
     let kept: Vec<&str> = lines.filter(|line| !comment(line)).collect();
     kept.join("\n") + "\n"
@@ -196,9 +199,15 @@ mod tests {
                 assert_eq!(line.matches('`').count() % 2, 0, "{name}: {line}");
                 assert!(!line.starts_with('*'), "{name}: {line}");
             }
-            assert!(text.contains("export") || text.contains("begin()"), "{name}");
+            assert!(
+                text.contains("export") || text.contains("begin()"),
+                "{name}"
+            );
         }
-        assert_eq!(lean("// says\n  one(); // stays\n/** also */\n"), "one(); // stays\n");
+        assert_eq!(
+            lean("// says\n  one(); // stays\n/** also */\n"),
+            "one(); // stays\n"
+        );
     }
 
     /// Budgets of the field pages: all script together under 30 kB, as it travels.

@@ -32,7 +32,12 @@ fn record(tag: &str) -> Record {
 fn it_says_what_moved_what_was_done_the_rate_with_its_method_and_what_is_owed() {
     let mut record = record("HG-RACK-A");
     record.overview.standing.duties = vec![sample::duty(Some("2026-08-13"))];
-    let page = RecordPage::of(&record, "Tamarack Ridge Mechanical", "4807", "https://b.example/r/1");
+    let page = RecordPage::of(
+        &record,
+        "Tamarack Ridge Mechanical",
+        "4807",
+        "https://b.example/r/1",
+    );
     let html = page.render().unwrap();
     for part in [
         "HG-RACK-A, 14 July 2026",
@@ -64,7 +69,11 @@ fn a_corrected_entry_is_struck_and_does_not_count() {
     (again.seq, again.corrects) = (4_810, Some(4_807));
     record.lines.push(again);
     let page = RecordPage::of(&record, "", "4807", "https://b.example/r/1");
-    assert_eq!(page.net.as_ref().unwrap().lb_oz, "14 lb 8 oz", "counted once");
+    assert_eq!(
+        page.net.as_ref().unwrap().lb_oz,
+        "14 lb 8 oz",
+        "counted once"
+    );
     let html = page.render().unwrap();
     assert!(html.contains("no. 4\u{202f}807 is replaced by no. 4\u{202f}810"));
     assert!(html.contains("<tr class=\"struck\">"));

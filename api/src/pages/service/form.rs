@@ -180,12 +180,8 @@ impl Filled {
         }
         let mut request = Map::new();
         let mut happened = Map::new();
-        for (into, name, text) in [
-            (&mut happened, "day", &self.day),
-            (&mut happened, "time", &self.time),
-        ] {
-            put(into, name, text);
-        }
+        put(&mut happened, "day", &self.day);
+        put(&mut happened, "time", &self.time);
         put(&mut request, "entry_id", &self.entry_id);
         put(&mut request, "kind", self.kind.word());
         put(&mut request, "visit", &self.visit);
@@ -261,7 +257,9 @@ impl Filled {
 }
 
 fn of_leak(leaks: &[KnownLeak], value: &str) -> Box {
-    let known = leaks.iter().map(|leak| (leak.id.clone(), leak.says.clone()));
+    let known = leaks
+        .iter()
+        .map(|leak| (leak.id.clone(), leak.says.clone()));
     Box {
         name: "leak",
         label: "Which leak?",

@@ -33,7 +33,9 @@ pub fn label(kind: EntryKind, name: &str) -> &'static str {
         (_, "result") => "Result",
         (_, "of") => "What was inspected?",
         (_, "type") => "Kind of inspection",
-        (_, "certified") => "Were all visible and accessible parts inspected, by a certified person?",
+        (_, "certified") => {
+            "Were all visible and accessible parts inspected, by a certified person?"
+        }
         (_, "method") => "How?",
         (_, "run_hours") => "Hours run since the last one",
         (_, "stage") => "Which test?",
