@@ -8,6 +8,7 @@
 pub mod adopt;
 pub mod answer;
 pub mod begin;
+pub mod code;
 pub mod correct;
 pub mod decide;
 pub mod desk;

@@ -22,6 +22,7 @@ mod flush_postgres;
 pub mod guesses;
 pub mod history;
 pub mod imports;
+pub mod labelled;
 pub mod line;
 pub mod listing;
 pub mod log;

@@ -21,7 +21,7 @@ export function problems(form, mass) {
   return wrong;
 }
 
-const when = (day) => new Intl.DateTimeFormat("en-GB", { weekday: "long", day: "numeric", month: "long", timeZone: "UTC" }).format(new Date(`${day}T12:00:00Z`));
+export const when = (day) => new Intl.DateTimeFormat("en-GB", { weekday: "long", day: "numeric", month: "long", timeZone: "UTC" }).format(new Date(`${day}T12:00:00Z`));
 
 /** One sentence naming unit and place, the weighing, and what the visit comes to. */
 export async function checked(page) {
@@ -53,12 +53,12 @@ function sum({ elements: { before, after, unit }, dataset: { kind } }) {
 }
 
 /** Entries at one appliance on one day are one visit. */
-async function visitOf(appliance, day) {
+export async function visitOf(appliance, day) {
   const last = await note(`visit ${appliance}`);
   return last?.day === day ? last.id : newId();
 }
 
-async function visitLine(entry) {
+export async function visitLine(entry) {
   const others = (await entries()).filter((one) => one.request.visit === entry.request.visit && one.id !== entry.id && one.state !== "withdrawn");
   if (others.length === 0) return null;
   const all = [...others, entry];
@@ -80,18 +80,18 @@ const BOXES = [
 ];
 
 /** What the book said instead of booking: questions and stops to answer, or boxes to put right. */
-export function asked(problem, answers) {
+export function asked(problem, answers, boxOf) {
   const { questions = [], stops = [] } = problem;
   if (questions.length + stops.length === 0) {
     const told = problem.errors?.length ? problem.errors : [{ pointer: "", detail: problem.detail ?? problem.title }];
-    const box = (pointer) => BOXES.find(([start]) => start.test(pointer))?.[1] ?? "post";
+    const box = boxOf ?? ((pointer) => BOXES.find(([start]) => start.test(pointer))?.[1] ?? "post");
     return { problems: told.map(({ pointer, detail }) => ({ box: box(pointer), text: detail })) };
   }
   const part = el("div", { class: "stack" }, el("h2", {}, "Not booked yet"), stops.map(stopped), questions.map((one) => question(one, answers)));
   return { part, codes: [...stops.map(({ stop }) => stop), ...questions.map(({ code }) => code)] };
 }
 
-const capital = (text) => text.charAt(0).toUpperCase() + text.slice(1);
+export const capital = (text) => text.charAt(0).toUpperCase() + text.slice(1);
 const CHANGE = { value: "", text: "Something is not right.", books: "I change it; nothing is booked until then." };
 
 function question({ code, text, choices: offered }, answers = {}) {

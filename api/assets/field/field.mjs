@@ -63,7 +63,7 @@ async function keepPages() {
   const links = [...document.querySelectorAll("a.keep")].map(({ pathname }) => pathname);
   const behind = links.filter((path) => path.startsWith("/field/")).flatMap((path) => {
     const unit = path.replace("/field", "");
-    return [`${unit}/charge`, `${unit}/recover`];
+    return ["charge", "recover", "service"].map((deed) => `${unit}/${deed}`);
   });
   worker?.postMessage({ keep: [location.pathname, "/field", "/field/outbox", ...links, ...behind] });
 }
@@ -82,6 +82,8 @@ async function begin() {
     const { posting } = await import("./post.mjs");
     await posting(form, person);
   }
+  const forms = document.querySelectorAll("form.event");
+  if (forms.length > 0) await (await import("./service.mjs")).steps(forms, person);
   sayAge(await import("./outbox.mjs"));
   onChange(show);
   await clear();

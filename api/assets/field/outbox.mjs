@@ -44,6 +44,7 @@ const WAITS = { signal: "Waiting for signal", "sign-in": "Waiting for you to sig
 const waits = (one, why) => (one.state === "sending" ? "Sending…" : `${WAITS[why] ?? "Waiting"}, written ${clock(one.written)}`);
 
 function words({ about, shown }) {
+  if (about.done) return [el("span", { class: "what" }, el("span", {}, about.done)), el("span", { class: "place" }, about.tag)];
   const [done, there, back] = DONE[about.kind];
   return [
     el("span", { class: "what" }, el("span", {}, `${done} ${shown ?? ""}`), el("span", {}, about.refrigerant)),
@@ -70,10 +71,10 @@ function needing(one) {
 }
 
 function unfinished([key, { about, at, fields }]) {
-  const [done] = DONE[about.kind];
-  const path = `/appliances/${encodeURIComponent(about.tag)}/${about.kind}`;
+  const [done] = DONE[about.kind] ?? [about.done];
+  const path = `/appliances/${encodeURIComponent(about.tag)}/${about.done ? `service#${about.kind}` : about.kind}`;
   const drop = el("button", { class: "btn second", type: "button", onclick: async () => { await dropNote(key); location.reload(); } }, "Throw away");
-  const words = [el("span", { class: "what" }, el("span", {}, about.tag), el("span", {}, about.refrigerant)), el("span", { class: "place" }, `${done}: ${fields.before || fields.mass || "no weight yet"}, begun ${clock(at)}`)];
+  const words = [el("span", { class: "what" }, el("span", {}, about.tag), el("span", {}, about.refrigerant)), el("span", { class: "place" }, `${done}: ${about.done ? "not finished" : fields.before || fields.mass || "no weight yet"}, begun ${clock(at)}`)];
   return el("li", {}, el("a", { href: path }, words), drop);
 }
 

@@ -33,7 +33,7 @@ addEventListener("message", (event) => {
   if (event.data.keep) event.waitUntil((keeping = keeping.then(() => keepAll(event.data.keep)).catch(() => {})));
 });
 
-const isKept = (path) => path === "/" || path === "/field" || path.startsWith("/field/") || /^\/appliances\/[^/]+\/(charge|recover)$/.test(path);
+const isKept = (path) => path === "/" || path === "/field" || path.startsWith("/field/") || /^\/appliances\/[^/]+\/(charge|recover|service)$/.test(path);
 
 async function loaded(request) {
   return (await (await caches.open(LOADED)).match(request)) ?? fetch(request);

@@ -27,6 +27,12 @@ pub async fn style(visit: Visit) -> Result<HttpResponse, Problem> {
     ))
 }
 
+/// `GET /assets/paper.css`.
+pub async fn paper(_: Visit) -> Result<HttpResponse, Problem> {
+    let text = include_str!("../../assets/paper.css");
+    Ok(asset("text/css; charset=utf-8", text))
+}
+
 /// `GET /assets/mark.svg`.
 pub async fn mark(_: Visit) -> Result<HttpResponse, Problem> {
     let text = include_str!("../../assets/mark.svg");

@@ -1,6 +1,7 @@
 //! Entries as rows of a history: what was done, how much, by whom, what corrects what.
 
 use super::figures::{self, Columns};
+use super::service::words as service;
 use super::words;
 use crate::actions::show::lines::{Line, LineMoved, Named};
 use reports::mass;
@@ -149,7 +150,17 @@ pub fn notes(line: &Line) -> Vec<String> {
     if line.imported {
         notes.push("From an imported file.".to_string());
     }
-    for (field, before) in [("note", ""), ("reason_text", "Reason: ")] {
+    for (name, word) in &line.words {
+        notes.push(service::said(&line.kind, name, word));
+    }
+    for (field, before) in [
+        ("place", "Where: "),
+        ("work_done", "Done: "),
+        ("parts", "Parts: "),
+        ("document", "Document: "),
+        ("note", ""),
+        ("reason_text", "Reason: "),
+    ] {
         if let Some(text) = line.texts.get(field) {
             notes.push(format!("{before}“{text}”"));
         }

@@ -12,6 +12,7 @@ use super::lines::{self, when};
 use super::standing::StandingLine;
 use super::way::Visit;
 use super::words;
+use super::worked::Worked;
 use crate::actions::ActionError;
 use crate::actions::show::findings::FindingShown;
 use crate::actions::show::lines::Line;
@@ -85,6 +86,10 @@ pub struct ApplianceNow {
     pub href: String,
     /// The standing line.
     pub standing: StandingLine,
+    /// How its rate was worked out.
+    pub worked: Option<Worked>,
+    /// What is due first.
+    pub first: Option<String>,
     /// What follows.
     pub duties: Vec<DutyLine>,
 }
@@ -126,6 +131,8 @@ impl ReceiptPage {
                 tag,
                 href,
                 standing,
+                worked: Worked::of(&overview.standing),
+                first: due_first(overview),
                 duties,
             }
         };
@@ -174,6 +181,15 @@ impl ReceiptPage {
     }
 }
 
+/// What is owed and has the earliest date, in a sentence.
+fn due_first(overview: &Overview) -> Option<String> {
+    let owed = overview.standing.duties.iter().filter(|duty| duty.is_owed);
+    let dated = owed.filter_map(|duty| Some((duty.due.as_deref()?, duty)));
+    let (due, duty) = dated.min_by_key(|(due, _)| *due)?;
+    let day = figures::day_text(due.get(..10).unwrap_or(due));
+    Some(format!("Due first: {}, by {day}.", duty.means))
+}
+
 /// Findings of one entry.
 const MOST_FINDINGS: usize = 20;
 
@@ -211,6 +227,7 @@ fn appliances_of(
 ) -> Result<Vec<Overview>, ActionError> {
     let ends = line.moved.iter().flat_map(|moved| [&moved.from, &moved.to]);
     let mut ids: Vec<String> = ends
+        .chain(line.about.as_ref())
         .filter(|named| named.word == "appliance")
         .filter_map(|named| named.id.map(|id| id.to_string()))
         .collect();

@@ -242,6 +242,10 @@ pub fn line(tag: &str) -> Line {
         late: false,
         imported: false,
         by: tag.to_string(),
+        visit: None,
+        leak: None,
+        did: None,
+        words: BTreeMap::new(),
         texts: BTreeMap::from([note]),
         hash: [0x5a; 32],
     }

@@ -1,7 +1,10 @@
 //! The table of the pages: address, who may, what may be asked, who shows it.
 
 use super::way::{Shown, Visit};
-use super::{appliance, appliances, assets, book, field, post, receipt, sign_in, today, year};
+use super::{
+    appliance, appliances, assets, book, field, label, labels, post, receipt, record, service,
+    sign_in, today, year,
+};
 use crate::actions::permit::Deed;
 use crate::http::routes::Verb;
 use crate::ledger::entry::EntryKind;
@@ -137,10 +140,45 @@ pub static PAGES: &[PageRow] = &[
     ),
     row(
         Get,
+        "/appliances/{id}/service",
+        Posting(EntryKind::LeakFound),
+        &["visit"],
+        shown!(service::show),
+    ),
+    row(
+        Post,
+        "/appliances/{id}/service",
+        Posting(EntryKind::LeakFound),
+        &[],
+        shown!(service::take),
+    ),
+    row(
+        Get,
         "/entries/{id}",
         To(Deed::ReadBook),
         &["posted"],
         shown!(receipt::show),
+    ),
+    row(
+        Get,
+        "/q/{code}",
+        To(Deed::ReadBook),
+        &[],
+        shown!(label::show),
+    ),
+    row(
+        Get,
+        "/labels",
+        To(Deed::ReadBook),
+        &["of", "stock", "ids", "after"],
+        shown!(labels::show),
+    ),
+    row(
+        Get,
+        "/r/{id}",
+        To(Deed::ReadBook),
+        &[],
+        shown!(record::show),
     ),
     row(
         Get,
@@ -163,6 +201,7 @@ pub static PAGES: &[PageRow] = &[
         &[],
         shown!(assets::style),
     ),
+    row(Get, "/assets/paper.css", Open, &[], shown!(assets::paper)),
     row(Get, "/assets/mark.svg", Open, &[], shown!(assets::mark)),
     row(
         Get,

@@ -212,6 +212,17 @@ pub fn go_to(path: &str) -> HttpResponse {
         .finish()
 }
 
+/// The address at which browsers reach this service: as it is set, or as this one asked.
+pub fn origin(visit: &Visit) -> String {
+    let reached = &visit.asked.state.reached;
+    if let Some(origin) = &reached.origin {
+        return origin.clone();
+    }
+    let scheme = if reached.secure { "https" } else { "http" };
+    let host = visit.asked.header("host").unwrap_or("localhost");
+    format!("{scheme}://{host}")
+}
+
 /// A problem as a page.
 fn as_page(
     row: &PageRow,

@@ -33,7 +33,11 @@ impl Worked {
     /// The worked line of the newest addition. It is drawn only where its terms give exactly the
     /// rate that was judged; otherwise the sentences of the standing stand alone.
     pub fn of(standing: &Standing) -> Option<Worked> {
-        let newest = standing.additions.last()?;
+        Worked::of_addition(standing, standing.additions.last()?)
+    }
+
+    /// The worked line of one of the additions of a standing.
+    pub fn of_addition(standing: &Standing, newest: &AdditionShown) -> Option<Worked> {
         let rate = newest.counting()?;
         let full = standing.full_charge.as_ref()?;
         let exact = figures::fraction(&rate.numerator, &rate.denominator)?;

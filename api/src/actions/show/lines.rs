@@ -52,6 +52,14 @@ pub struct Line {
     pub imported: bool,
     /// Who did the work, or who booked it.
     pub by: String,
+    /// The visit it belongs to.
+    pub visit: Option<Id>,
+    /// The leak it is about.
+    pub leak: Option<Id>,
+    /// Who did the work, or who booked it, by id.
+    pub did: Option<Id>,
+    /// Words of a step of the service record, by name.
+    pub words: BTreeMap<String, String>,
     /// What was typed: note, reason, document number, by field.
     pub texts: BTreeMap<String, String>,
     /// Its leaf hash.
@@ -142,12 +150,24 @@ pub fn of_appliance(
 /// The line of the entry with this id or number.
 pub fn one(db: &mut Db, of: &Organisation, name: &str, sees: Sees) -> Result<Line, ActionError> {
     reading(db, of, |db| {
-        let seq = super::entries::number_of(db, of, name)?;
-        let seq = seq.ok_or_else(|| unknown("entry", name))?;
-        let row = listing::entry(db, of.org, seq)?.ok_or_else(|| unknown("entry", name))?;
-        let line = line(db, of, &row, &mut Names::default(), sees)?;
-        line.ok_or_else(|| unknown("entry", name))
+        read(db, of, name, sees)?.ok_or_else(|| unknown("entry", name))
     })
+}
+
+/// The line of the entry with this id or number, within a reading that has begun.
+pub(super) fn read(
+    db: &mut Db,
+    of: &Organisation,
+    name: &str,
+    sees: Sees,
+) -> Result<Option<Line>, StoreError> {
+    let Some(seq) = super::entries::number_of(db, of, name)? else {
+        return Ok(None);
+    };
+    match listing::entry(db, of.org, seq)? {
+        Some(row) => line(db, of, &row, &mut Names::default(), sees),
+        None => Ok(None),
+    }
 }
 
 /// Names that were looked up already.
@@ -238,11 +258,23 @@ fn line(
         late: leaf.late,
         imported: leaf.via == "import",
         by,
+        visit: replaced.and_then(|new| new.visit).or(leaf.visit),
+        leak: body.leak,
+        did,
+        words: words(body),
         texts: texts
             .map(|(field, text)| (field.clone(), text.clone()))
             .collect(),
         hash: row.hash,
     }))
+}
+
+/// Words of a step of the service record.
+fn words(body: &Body<'_>) -> BTreeMap<String, String> {
+    let words = body.words.iter().flatten();
+    words
+        .map(|(name, word)| (name.to_string(), word.to_string()))
+        .collect()
 }
 
 fn line_moved(

@@ -67,7 +67,7 @@ pub fn today(db: &mut Db, of: &Organisation, now: i64) -> Result<(Day, u64), Act
     })
 }
 
-fn overview(
+pub(super) fn overview(
     db: &mut Db,
     of: &Organisation,
     standings: &Standings,

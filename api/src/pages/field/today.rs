@@ -5,6 +5,7 @@
 
 use super::{FieldFrame, page};
 use crate::actions::show::flagged::{self, FlaggedAsked};
+use crate::actions::show::labelled::{self, Named};
 use crate::actions::show::overview::{self, Overview};
 use crate::actions::show::things::{self, Sort};
 use crate::actions::show::{Organisation, Page};
@@ -69,6 +70,11 @@ pub struct PlaceRow {
 /// The address of the card of an appliance.
 pub fn card_path(tag: &str, id: &str) -> String {
     format!("/field{}", crate::pages::appliance_path(tag, id))
+}
+
+/// Where what a label says is looked up.
+fn label_path(typed: &str) -> String {
+    format!("/q/{}", crate::pages::encoded(typed))
 }
 
 impl PlaceRow {
@@ -155,6 +161,7 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
             shown.sites = by_site(&owed);
             return Ok(Ok(shown));
         };
+        let mut named = Named::Nothing;
         if exact {
             let found = state
                 .desk
@@ -162,10 +169,19 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
             if let Ok(thing) = found {
                 return Ok(Err(card_path(&thing.tag, &thing.id)));
             }
+            // A code of a label, or the serial number of a nameplate.
+            named = state.desk.read(|db| labelled::named(db, &of, &asked))?;
+            if matches!(named, Named::Things(_)) {
+                return Ok(Err(label_path(&asked)));
+            }
         }
         let listed = state
             .desk
             .read(|db| overview::page(db, &of, &asked, MOST, now))?;
+        let begins = |item: &Overview| item.thing.tag.starts_with(&asked);
+        if named == Named::Slip && !listed.items.iter().any(begins) {
+            return Ok(Err(label_path(&asked)));
+        }
         shown.list(asked, listed);
         Ok(Ok(shown))
     });

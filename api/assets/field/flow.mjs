@@ -1,0 +1,182 @@
+// From a filled-in form to the book: what is typed is a draft on this phone, checking shows it in
+// words, booking keeps the entry first and sends it then. What the book asks is answered on the
+// same page. What a form is about (weights, steps of the service record) is said by its ways:
+// `problems`, `entryOf`, `checked`, `tried`, `begun`, `begin`, `shell`, `boxOf`, `kept`.
+import { asked as askedPart } from "./check.mjs";
+import { el } from "./dom.mjs";
+import { send } from "./send.mjs";
+import { dropNote, entry, keep, newId, note, setNote } from "./store.mjs";
+
+const localDay = () => new Date(Date.now() - new Date().getTimezoneOffset() * 60_000).toISOString().slice(0, 10);
+
+/** Takes a form over. `person`: who may post here. */
+export async function drive(form, person, ways) {
+  const draftKey = `draft ${person} ${form.dataset.kind} ${form.dataset.appliance}`;
+  const own = await toCorrect(form, person);
+  const draft = own ? own.fields : (await note(draftKey))?.fields;
+  const made = Date.parse(document.documentElement.dataset.made);
+  // A page that was kept may be of yesterday; the day of the phone is nearer.
+  if (!draft && Math.abs(Date.now() - made) > 600_000) form.elements.day.value = localDay();
+  if (draft) fill(form, draft);
+  const page = { form, person, id: own?.id ?? newId(), draftKey, own, ways, shell: ways.shell ?? form };
+  page.more = await ways.begin?.(form);
+  if (draft && !own) notFinished(form, draftKey);
+  const save = () => ways.begun(form) && setNote(draftKey, { fields: fieldsOf(form), at: new Date().toISOString(), about: aboutOf(form) });
+  for (const what of own ? [] : ["input", "change"]) form.addEventListener(what, save);
+  form.addEventListener("submit", (event) => {
+    event.preventDefault();
+    check(page);
+  });
+  addEventListener("popstate", () => toForm(page));
+  form.addEventListener("focusin", () => navigator.wakeLock?.request("screen").catch(() => {}), { once: true });
+  if (own?.problem) answer(page, own);
+  return draft;
+}
+
+/** An entry that needs its person, named behind the # of the address. */
+async function toCorrect(form, person) {
+  const named = location.hash.slice(1);
+  const one = named ? await entry(named) : null;
+  return one?.person === person && one.state === "asks" && one.about.kind === form.dataset.kind ? one : null;
+}
+
+export const fieldsOf = (form) => Object.fromEntries([...new FormData(form)].filter(([name]) => !["form", "entry_id", "kind"].includes(name)));
+
+function fill(form, fields) {
+  for (const [name, value] of Object.entries(fields)) {
+    if (form.elements[name] && !["form", "entry_id", "kind"].includes(name)) form.elements[name].value = value;
+  }
+  for (const folded of form.querySelectorAll("details")) {
+    folded.open ||= [...folded.querySelectorAll("input, textarea")].some((box) => box.value !== "");
+  }
+}
+
+export const aboutOf = ({ dataset: { kind, tag, place, site, refrigerant, done } }) => ({ kind, tag, place, site, refrigerant, done });
+
+function notFinished(form, key) {
+  const begin = el("button", { type: "button", class: "btn second", onclick: async () => { await dropNote(key); location.reload(); } }, "Begin anew");
+  form.insertAdjacentElement("beforebegin", el("div", { class: "query", role: "status" }, el("p", {}, el("b", {}, "Not finished."), " This is what you wrote before; nothing of it is booked."), begin));
+}
+
+/** The first press: what is missing, or one sentence to check. */
+function check(page) {
+  const { form, ways } = page;
+  const wrong = ways.problems(page);
+  if (wrong.length > 0) return summary(form, wrong);
+  clearSummary();
+  page.entry = ways.entryOf(page);
+  return toCheck(page);
+}
+
+async function toCheck(page) {
+  document.title = document.title.replace(/^(Error: |Check: )*/, "Check: ");
+  history.pushState({ check: true }, "");
+  const part = await page.ways.checked(page);
+  showInstead(page, part, [
+    el("button", { class: "btn", type: "button", onclick: () => book(page) }, `Book ${page.entry.shown}`),
+    el("button", { class: "btn second", type: "button", onclick: () => history.back() }, "Change"),
+  ]);
+  // A kept page may name a script that this phone has not loaded; the check stands without it.
+  await page.ways.tried?.(page).catch(() => {});
+}
+
+/** Shows a part in the place of the form, with its actions at the bottom. */
+function showInstead({ shell }, part, actions) {
+  document.querySelector("#instead")?.remove();
+  shell.hidden = true;
+  for (const beside of document.querySelectorAll("main > .caution, main > .query, main > .errors")) beside.hidden = true;
+  shell.insertAdjacentElement("afterend", el("div", { id: "instead", class: "stack", tabindex: "-1" }, part));
+  const foot = document.querySelector(".foot");
+  foot.hidden = false;
+  foot.querySelectorAll(".instead").forEach((one) => one.remove());
+  for (const one of foot.children) one.hidden = true;
+  for (const action of actions) action.classList.add("instead");
+  foot.append(...actions);
+  document.querySelector("#instead").focus();
+  scrollTo(0, 0);
+}
+
+function toForm({ shell }) {
+  document.title = document.title.replace(/^(Error: |Check: |Not booked yet: )*/, "");
+  document.querySelector("#instead")?.remove();
+  document.querySelectorAll(".foot .instead").forEach((one) => one.remove());
+  const foot = document.querySelector(".foot");
+  for (const one of [shell, ...document.querySelectorAll("main > .caution, main > .query"), ...foot.children]) one.hidden = false;
+  foot.hidden = foot.children.length === 0;
+}
+
+/** The second press: kept first, sent then. */
+async function book(page) {
+  if (page.busy) return;
+  page.busy = true;
+  try {
+    page.entry = await keep({ ...page.entry, state: "waiting", problem: null });
+  } catch {
+    page.busy = false;
+    return say("This phone keeps nothing: its storage is full or closed. Make room, or write the weights down. Nothing is booked.");
+  }
+  await after(page);
+  say("Kept on this phone. Sending…");
+  await send(page.person, page.id);
+  page.busy = false;
+  const now = await entry(page.id);
+  if (now.state === "posted") location.assign(`/entries/${page.id}?posted=now`);
+  else if (now.state === "asks") answer(page, now);
+  else location.assign("/field/outbox");
+}
+
+/** What is remembered once an entry is kept: the draft is done, the visit goes on. */
+async function after({ form, draftKey, entry: kept, ways }) {
+  await dropNote(draftKey);
+  await setNote(`visit ${form.dataset.appliance}`, { id: kept.request.visit, day: form.elements.day.value });
+  await ways.kept?.(form);
+  navigator.storage?.persist?.().catch(() => {});
+}
+
+function say(text) {
+  const line = document.querySelector("#said") ?? el("p", { id: "said", role: "status", class: "standing" });
+  line.textContent = text;
+  document.querySelector("#instead").prepend(line);
+}
+
+/** Shows what the book asks or refuses; answers go into the same entry. */
+function answer(page, one) {
+  const wrong = askedPart(one.problem, one.request.answers, page.ways.boxOf);
+  page.entry = one;
+  if (!wrong.part) {
+    toForm(page);
+    return summary(page.form, wrong.problems);
+  }
+  document.title = document.title.replace(/^(Error: |Check: |Not booked yet: )*/, "Not booked yet: ");
+  const goOn = () => {
+    const given = Object.fromEntries([...wrong.part.querySelectorAll("input:checked")].map((it) => [it.name.replace("answer.", ""), it.value]));
+    const open = wrong.codes.some((code) => !given[code]);
+    if (open) return history.state?.check ? history.back() : toForm(page);
+    page.entry = { ...one, request: { ...one.request, answers: { ...one.request.answers, ...given } } };
+    return book(page);
+  };
+  if (!history.state?.check) history.pushState({ check: true }, "");
+  showInstead(page.form, wrong.part, [
+    el("button", { class: "btn", type: "button", onclick: goOn }, "Go on"),
+    el("a", { class: "btn second", href: "/field/outbox" }, "Later"),
+  ]);
+}
+
+function clearSummary() {
+  document.querySelectorAll("main .errors, .err.local").forEach((one) => one.remove());
+  document.querySelectorAll("[aria-invalid]").forEach((one) => one.removeAttribute("aria-invalid"));
+}
+
+function summary(form, wrong) {
+  clearSummary();
+  const links = wrong.map(({ box, text }) => el("li", {}, el("a", { href: `#${box}` }, text)));
+  const top = el("div", { class: "errors", role: "alert", tabindex: "-1", "aria-labelledby": "problem" }, el("h2", { id: "problem" }, "There is a problem"), el("ul", {}, links));
+  form.insertAdjacentElement("beforebegin", top);
+  for (const { box, text } of wrong) {
+    const at = document.getElementById(box);
+    at?.setAttribute("aria-invalid", "true");
+    at?.before(el("p", { class: "err local" }, text));
+  }
+  document.title = `Error: ${document.title.replace(/^(Error: |Check: )*/, "")}`;
+  top.focus();
+}

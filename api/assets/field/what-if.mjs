@@ -1,0 +1,67 @@
+// What an entry will make of the leak rate, asked of the book before anything is booked: one bar
+// with now, after this entry and the limit, and one sentence that says the same.
+import { el } from "./dom.mjs";
+
+const PATIENCE = 8_000;
+const shown = (number) => `${number.toFixed(1)} %`;
+
+/** Fills a place on the check with the answer; without signal it says that it comes later. */
+export async function tried({ person, entry: { request } }) {
+  const place = el("div", { id: "what-if", role: "status" }, el("p", { class: "note" }, "Asking what it will make of the leak rate…"));
+  document.querySelector("#instead").append(place);
+  place.replaceChildren(...(await asked(person, request)));
+}
+
+async function asked(person, request) {
+  try {
+    const answer = await fetch("/api/v1/entries/what-if", {
+      method: "POST",
+      headers: { "Content-Type": "application/json", "Tarebook-Person": person },
+      body: JSON.stringify(request),
+      signal: AbortSignal.timeout(PATIENCE),
+    });
+    const told = await answer.json();
+    if (answer.ok) return told.standing ? compared(told) : [];
+    const asks = [...(told.stops ?? []), ...(told.questions ?? [])].map(({ text }) => text);
+    return asks.length ? [el("p", { class: "query" }, `The book will ask before it books this: ${asks.join(" ")}`)] : [];
+  } catch {
+    return [el("p", { class: "note" }, "No signal: what it makes of the leak rate is said once it is booked.")];
+  }
+}
+
+/** The rate of the newest addition that counts, and its limit. */
+function rateOf(standing) {
+  const newest = standing?.additions?.at(-1);
+  const rate = newest?.rates?.[newest.method];
+  return rate && { percent: Number(rate.percent), limit: rate.threshold == null ? null : Number(rate.threshold), over: rate.over };
+}
+
+function compared({ before, standing }) {
+  const [now, then] = [rateOf(before), rateOf(standing)];
+  if (!then) {
+    if (!standing.additions?.length) return [];
+    const why = standing.missing?.includes("full_charge") ? "the full charge is not known" : "something it needs is not known";
+    return [el("p", {}, el("b", {}, "No rate: "), `${why}.`)];
+  }
+  const a = standing.additions.at(-1).method === "rolling" ? "in a rolling year" : "a year";
+  const limit = then.limit === null ? "no limit applies" : `limit ${shown(then.limit)}`;
+  const word = then.over ? "Over the limit: " : then.limit === null ? "" : "Under the limit: ";
+  const says = el("p", {}, el("b", {}, word), `${shown(then.percent)} ${a} after this entry, ${now ? `${shown(now.percent)} now` : "no rate now"}; ${limit}.`);
+  return [bar(now?.percent ?? 0, then.percent, then.limit), says];
+}
+
+/** A lying bar; the sentence below it says the same, so readers skip it. Only numbers go into it. */
+function bar(now, then, limit) {
+  const most = Math.max(now, then, limit ?? 0, 1) * 1.15;
+  const at = (percent) => (1 + (278 * percent) / most).toFixed(1);
+  const end = (percent) => (percent > most / 2 ? ["end", -4] : ["start", 4]);
+  const tick = (percent, y, words, bold) => {
+    const [anchor, beside] = end(percent);
+    return `<path d="M${at(percent)} ${y < 44 ? y - 10 : 58}V${y < 44 ? 44 : y + 2}" stroke="currentColor" stroke-width="2"/><text x="${(Number(at(percent)) + beside).toFixed(1)}" y="${y}" text-anchor="${anchor}" fill="currentColor"${bold}>${words} ${shown(percent)}</text>`;
+  };
+  const svg = document.createElementNS("http://www.w3.org/2000/svg", "svg");
+  for (const [name, value] of Object.entries({ viewBox: "0 0 280 80", width: "280", height: "80", "aria-hidden": "true", "font-size": "14", class: "bar" })) svg.setAttribute(name, value);
+  const limited = limit === null ? "" : `<path d="M${at(limit)} 38V64" stroke="currentColor" stroke-width="4"/>${tick(limit, 74, "limit", ' font-weight="700"')}`;
+  svg.innerHTML = `<path d="M1 44H279V58H1Z" fill="none" stroke="currentColor"/><path d="M1 47H${at(then)}V55H1Z" fill="none" stroke="currentColor" stroke-width="2" stroke-dasharray="3 2"/><path d="M1 44H${at(now)}V58H1Z" fill="currentColor"/>${tick(now, 36, "now", "")}${tick(then, 16, "after this", ' font-weight="700"')}${limited}`;
+  return svg;
+}

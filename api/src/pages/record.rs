@@ -1,0 +1,417 @@
+//! The owner's service record: what was done at a visit, on one sheet of paper.
+//!
+//! It says each thing that 40 CFR 82.157(l)(2), (3) and (5) name for a visit, an inspection and a
+//! test, as far as the book knows it; what the book does not know is said in words and left for a
+//! pen. Its code follows from the prints of its entries, so a sheet and the book can be compared.
+
+use super::appliance::standing_and_duties;
+use super::duty::DutyLine;
+use super::frame::Seal;
+use super::lines::{what, when};
+use super::qr::{self, Square};
+use super::service::words as service;
+use super::standing::StandingLine;
+use super::way::{Visit, page};
+use super::worked::Worked;
+use super::{figures, words};
+use crate::actions::code;
+use crate::actions::show::lines::Line;
+use crate::actions::show::record::{self, Record, on};
+use crate::actions::show::things::ThingShown;
+use crate::http::Problem;
+use actix_web::HttpResponse;
+use actix_web::http::StatusCode;
+use askama::Template;
+use reports::mass;
+use reports::standing::{AdditionShown, Standing};
+
+/// What is owed that fits on the sheet.
+const MOST_OWED: usize = 5;
+
+/// The page.
+#[derive(Clone, Debug, Template)]
+#[template(path = "record.html")]
+pub struct RecordPage {
+    /// The contractor.
+    pub contractor: String,
+    /// The owner.
+    pub owner: String,
+    /// The appliance's tag.
+    pub tag: String,
+    /// The day of the work.
+    pub day: String,
+    /// Owner, site, place, appliance.
+    pub of: Vec<(&'static str, String)>,
+    /// When, by whom, full charge, booked.
+    pub done: Vec<(&'static str, String)>,
+    /// What was moved.
+    pub moved: Vec<MovedRow>,
+    /// What the visit comes to, where more than one mass moved.
+    pub net: Option<MovedRow>,
+    /// What was done without a weight.
+    pub steps: Vec<StepRow>,
+    /// The standing after this visit; none: nothing was added.
+    pub standing: Option<StandingLine>,
+    /// The arithmetic.
+    pub worked: Option<Worked>,
+    /// By which method.
+    pub method: String,
+    /// What is owed.
+    pub owed: Vec<DutyLine>,
+    /// How many more duties stand in the book.
+    pub more: usize,
+    /// The code of this record.
+    pub code: String,
+    /// Its square.
+    pub square: Square,
+    /// Numbers and prints of the entries.
+    pub prints: String,
+    /// What the newest checkpoint says of them.
+    pub seal: String,
+    /// Corrections since.
+    pub corrected: String,
+    /// The receipt.
+    pub back: String,
+}
+
+/// A mass that moved.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct MovedRow {
+    /// The entry.
+    pub entry: String,
+    /// What was done.
+    pub what: String,
+    /// From or into which cylinder.
+    pub cylinder: String,
+    /// Pounds and ounces.
+    pub lb_oz: String,
+    /// Decimal pounds.
+    pub lb: String,
+    /// Kilograms.
+    pub kg: String,
+    /// Taken back?
+    pub struck: bool,
+}
+
+/// A step without a weight.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct StepRow {
+    /// The entry.
+    pub entry: String,
+    /// At which part.
+    pub part: String,
+    /// What was done.
+    pub work: String,
+    /// Everything else it says.
+    pub says: String,
+    /// Taken back?
+    pub struck: bool,
+}
+
+fn or_not_known(known: Option<String>) -> String {
+    let known = known.filter(|text| !text.trim().is_empty());
+    known.unwrap_or_else(|| "not known to the book".to_string())
+}
+
+fn word(thing: &ThingShown, name: &str, day: &str) -> Option<String> {
+    on(thing, name, day)?.as_str().map(str::to_string)
+}
+
+impl RecordPage {
+    /// The page of a record; `named`: the entry it was asked by, `link`: where it is found again.
+    pub fn of(record: &Record, contractor: &str, named: &str, link: &str) -> RecordPage {
+        let in_force = record
+            .lines
+            .iter()
+            .filter(|line| line.corrected_by.is_none());
+        let last = in_force.max_by_key(|line| line.seq).or(record.lines.last());
+        let day = last.map(|line| line.day.clone()).unwrap_or_default();
+        let (thing, standing) = (&record.overview.thing, &record.overview.standing);
+        let owner = or_not_known(record.owner.as_ref().map(name_of));
+        let added = addition(record, standing);
+        let (line, duties) = standing_and_duties(&thing.tag, standing);
+        let owed: Vec<DutyLine> = duties
+            .into_iter()
+            .filter(|duty| !["done", "waived"].contains(&duty.class))
+            .collect();
+        let hashes: Vec<[u8; 32]> = record.lines.iter().map(|line| line.hash).collect();
+        RecordPage {
+            contractor: contractor.to_string(),
+            tag: thing.tag.clone(),
+            day: figures::day_text(&day),
+            of: of_what(record, &owner, &day),
+            done: by_whom(record, &day),
+            moved: record.lines.iter().flat_map(MovedRow::all).collect(),
+            net: net(record),
+            steps: record.lines.iter().filter_map(StepRow::of).collect(),
+            standing: added.map(|at| line_at(&thing.tag, standing, at).unwrap_or(line)),
+            worked: added.and_then(|at| Worked::of_addition(standing, &standing.additions[at])),
+            method: added.map_or(String::new(), |at| method(&standing.additions[at])),
+            more: owed.len().saturating_sub(MOST_OWED),
+            owed: owed.into_iter().take(MOST_OWED).collect(),
+            code: code::grouped(&code::of_record(&hashes)),
+            square: qr::square(link).unwrap_or_default(),
+            prints: prints(record),
+            seal: seal(record),
+            corrected: corrected(record),
+            back: format!("/entries/{named}"),
+            owner,
+        }
+    }
+}
+
+fn name_of(thing: &ThingShown) -> String {
+    let name = super::appliances::fact(thing, "name");
+    name.unwrap_or(&thing.tag).to_string()
+}
+
+/// What the record is about.
+fn of_what(record: &Record, owner: &str, day: &str) -> Vec<(&'static str, String)> {
+    let thing = &record.overview.thing;
+    let site = record.site.as_ref().map(|site| {
+        let address = word(site, "place", day);
+        let address = address.unwrap_or_else(|| "address not known to the book".to_string());
+        format!("{}, {address}", name_of(site))
+    });
+    let category = word(thing, "category", day).map(|category| words::plain(&category));
+    let appliance = format!(
+        "{}{}",
+        or_not_known(category),
+        word(thing, "serial", day).map_or(String::new(), |serial| format!(", serial {serial}"))
+    );
+    vec![
+        ("Owner", owner.to_string()),
+        ("Site", or_not_known(site)),
+        ("Place", or_not_known(word(thing, "place", day))),
+        ("Appliance", appliance),
+        ("Refrigerant", or_not_known(word(thing, "refrigerant", day))),
+    ]
+}
+
+/// When and by whom it was done.
+fn by_whom(record: &Record, day: &str) -> Vec<(&'static str, String)> {
+    let zone = record
+        .site
+        .as_ref()
+        .and_then(|site| word(site, "zone", day));
+    let zone = zone.map_or(String::new(), |zone| format!(", {zone}"));
+    let who = |person: &ThingShown| {
+        let (number, class) = (
+            word(person, "serial", day),
+            word(person, "certificate_class", day),
+        );
+        let certificate = match (number, class) {
+            (Some(number), Some(class)) => {
+                format!("certificate {number}, {}", words::plain(&class))
+            }
+            (Some(number), None) => format!("certificate {number}"),
+            _ => "certificate not known here".to_string(),
+        };
+        format!("{}, {certificate}", name_of(person))
+    };
+    let mut by: Vec<String> = record.people.iter().map(who).collect();
+    if by.is_empty() {
+        by.extend(record.lines.first().map(|line| line.by.clone()));
+    }
+    let late = match record.lines.iter().any(|line| line.late) {
+        true => "; late",
+        false => "; not late",
+    };
+    let booked = record
+        .lines
+        .iter()
+        .map(|line| line.booked_at.as_str())
+        .max();
+    let booked = booked.map(|at| format!("{}{late}", figures::instant(at)));
+    vec![
+        ("Serviced", format!("{}{zone}", figures::day_text(day))),
+        ("By", or_not_known(Some(by.join("; ")))),
+        ("Full charge", full_charge(record)),
+        ("Booked", or_not_known(booked)),
+    ]
+}
+
+fn full_charge(record: &Record) -> String {
+    let facts = super::appliance::facts(&record.overview);
+    let known = record.overview.standing.full_charge.is_some();
+    let text = facts.into_iter().next().map(|fact| fact.value);
+    or_not_known(text.filter(|_| known))
+}
+
+impl MovedRow {
+    fn all(line: &Line) -> Vec<MovedRow> {
+        let row = |moved: &crate::actions::show::lines::LineMoved| {
+            let steps = i128::from(moved.steps);
+            let ends = [&moved.from, &moved.to];
+            let other = ends.into_iter().find(|end| end.word != "appliance");
+            let reason = line.reason.as_deref().map(words::reason);
+            MovedRow {
+                entry: figures::number(line.seq),
+                what: format!(
+                    "{} {}{}",
+                    words::deed(&line.kind),
+                    moved.refrigerant,
+                    reason.map_or(String::new(), |reason| format!(", {reason}"))
+                ),
+                cylinder: other.map(|other| other.tag.clone()).unwrap_or_default(),
+                struck: line.corrected_by.is_some(),
+                ..MovedRow::of(steps)
+            }
+        };
+        line.moved.iter().map(row).collect()
+    }
+
+    fn of(steps: i128) -> MovedRow {
+        let bare = |text: String, unit: &str| text.trim_end_matches(unit).trim().to_string();
+        MovedRow {
+            lb_oz: mass::lb_oz_text(steps),
+            lb: bare(mass::lb_text(steps), "lb"),
+            kg: bare(mass::kg_text(steps), "kg"),
+            ..MovedRow::default()
+        }
+    }
+}
+
+/// What went in less what came out, in force.
+fn net(record: &Record) -> Option<MovedRow> {
+    let mut moved = record
+        .lines
+        .iter()
+        .filter(|line| line.corrected_by.is_none())
+        .flat_map(|line| &line.moved)
+        .peekable();
+    moved.peek()?;
+    let signed = moved.map(|moved| match moved.to.word.as_str() {
+        "appliance" => i128::from(moved.steps),
+        _ => -i128::from(moved.steps),
+    });
+    let net: i128 = signed.sum();
+    let what = match net {
+        0 => "Net of this visit",
+        net if net < 0 => "Net of this visit, taken out",
+        _ => "Net of this visit, put in",
+    };
+    Some(MovedRow {
+        what: what.to_string(),
+        ..MovedRow::of(net.abs())
+    })
+}
+
+impl StepRow {
+    fn of(line: &Line) -> Option<StepRow> {
+        if !line.moved.is_empty() || line.about.is_none() {
+            return None;
+        }
+        let text = |name: &str| line.texts.get(name).cloned();
+        let parts = [text("place"), text("parts")];
+        let parts: Vec<String> = parts.into_iter().flatten().collect();
+        let said = |(name, word): (&String, &String)| service::said(&line.kind, name, word);
+        let mut says: Vec<String> = line.words.iter().map(said).collect();
+        says.extend(text("document").map(|document| format!("Document {document}.")));
+        says.extend(text("note"));
+        Some(StepRow {
+            entry: figures::number(line.seq),
+            part: match parts.is_empty() {
+                true => "not stated".to_string(),
+                false => parts.join("; "),
+            },
+            work: match text("work_done") {
+                Some(done) => format!("{}: {done}", words::deed(&line.kind)),
+                None => match line.annuls {
+                    true => what(line),
+                    false => words::deed(&line.kind),
+                },
+            },
+            says: format!("{}. {}", when(line), says.join(" ")),
+            struck: line.corrected_by.is_some(),
+        })
+    }
+}
+
+/// The newest addition of the standing that an entry of the record is part of.
+fn addition(record: &Record, standing: &Standing) -> Option<usize> {
+    let own = |addition: &AdditionShown| {
+        let in_it = |line: &Line| addition.entries.contains(&line.seq);
+        record.lines.iter().any(in_it)
+    };
+    standing.additions.iter().rposition(own)
+}
+
+/// The standing as it was with this addition as the newest.
+fn line_at(tag: &str, standing: &Standing, at: usize) -> Option<StandingLine> {
+    let mut then = standing.clone();
+    then.additions.truncate(at + 1);
+    let day = then.additions.last()?.day.clone();
+    then.exceedances.retain(|passed| passed.on <= day);
+    Some(StandingLine::of(tag, &then))
+}
+
+fn method(addition: &AdditionShown) -> String {
+    match addition.method {
+        "rolling" => "By the rolling-average method: what went in within 365 days.",
+        _ => "By the annualizing method: from the addition before to this one.",
+    }
+    .to_string()
+}
+
+fn prints(record: &Record) -> String {
+    let print = |line: &Line| {
+        let print = figures::print(&line.hash, 16);
+        format!("no. {} {print}", figures::number(line.seq))
+    };
+    let prints: Vec<String> = record.lines.iter().map(print).collect();
+    prints.join(", ")
+}
+
+fn seal(record: &Record) -> String {
+    let newest = record.lines.iter().map(|line| line.seq).max();
+    let Some((size, note)) = &record.checkpoint else {
+        return "No checkpoint is signed yet.".to_string();
+    };
+    let Some(seal) = Seal::of(note) else {
+        return "The newest checkpoint cannot be read.".to_string();
+    };
+    let covered = newest.is_some_and(|newest| newest < *size);
+    let covers = match covered {
+        true => "covers them",
+        false => "is older than they are; the next one covers them",
+    };
+    format!(
+        "Checkpoint of {} entries, root {}, {covers}.",
+        seal.size, seal.root
+    )
+}
+
+fn corrected(record: &Record) -> String {
+    let by: Vec<String> = (record.lines.iter())
+        .filter_map(|line| {
+            let by = figures::number(line.corrected_by?);
+            Some(format!(
+                "no. {} is replaced by no. {by}",
+                figures::number(line.seq)
+            ))
+        })
+        .collect();
+    match by.is_empty() {
+        true => "No corrections so far.".to_string(),
+        false => format!("Corrected: {}.", by.join(", ")),
+    }
+}
+
+/// `GET /r/{id}`.
+pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
+    let by = visit.by()?;
+    let (of, sees, asks) = (by.signed_in.of.clone(), by.sees(), by.signed_in.person);
+    let (name, now) = (visit.asked.name("id").to_string(), visit.asked.now);
+    let origin = super::way::origin(&visit);
+    let read = visit.asked.read(move |state| {
+        let read = |db: &mut _| record::of_entry(db, &of, &name, sees, asks, now);
+        let record = state.desk.read(read)?;
+        let link = format!("{origin}/r/{name}");
+        Ok(RecordPage::of(&record, &of.name, &name, &link))
+    });
+    Ok(page(StatusCode::OK, &read.await?))
+}
+
+#[cfg(test)]
+mod tests;

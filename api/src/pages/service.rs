@@ -1,0 +1,249 @@
+//! Steps of the service record: a leak found, a repair, a test after it, an inspection, what is
+//! shut down, mothballed or decided.
+//!
+//! One page holds a form for each step, folded, so that a telephone that keeps the page can post
+//! any of them without signal. A form has the boxes that the door for facts takes for its kind
+//! (`actions::service::WORDS`); a kind that the door learns needs a line in [`STEPS`] and its words.
+
+mod form;
+pub mod words;
+
+use super::field::{FieldFrame, page};
+use super::form::{BoxProblem, box_problem};
+use super::message::MessagePage;
+use super::posting::AskedQuestion;
+use super::way::{Visit, go_to};
+use crate::actions::permit::posts;
+use crate::actions::refusal::Refusal;
+use crate::actions::show::lines::Line;
+use crate::actions::show::overview::Overview;
+use crate::actions::show::{lines, overview};
+use crate::actions::{ActionError, service};
+use crate::http::Problem;
+use crate::http::answer::PATIENCE;
+use crate::ledger::actor::Role;
+use crate::ledger::entry::EntryKind;
+use crate::ledger::id::Id;
+use actix_web::HttpResponse;
+use actix_web::http::StatusCode;
+use askama::Template;
+use form::{Box, Filled};
+
+/// What is offered, in the order of a visit; what only a manager posts comes last.
+const STEPS: &[EntryKind] = &[
+    EntryKind::LeakFound,
+    EntryKind::Repair,
+    EntryKind::VerificationTest,
+    EntryKind::Inspection,
+    EntryKind::Isolate,
+    EntryKind::Shutdown,
+    EntryKind::Mothball,
+    EntryKind::BackInOperation,
+    EntryKind::Plan,
+    EntryKind::Extension,
+    EntryKind::Decision,
+    EntryKind::Notice,
+];
+
+/// Entries among which leaks are looked for.
+const LOOKED_AT: usize = 100;
+
+/// The page.
+#[derive(Clone, Debug, Template)]
+#[template(path = "service.html")]
+pub struct ServicePage {
+    /// Around the page.
+    pub field: FieldFrame,
+    /// The token of the forms.
+    pub form_token: String,
+    /// The appliance's id.
+    pub appliance: String,
+    /// Its tag.
+    pub tag: String,
+    /// Its site.
+    pub site: String,
+    /// Where it stands there.
+    pub place: String,
+    /// Its refrigerant.
+    pub refrigerant: String,
+    /// Where the forms go.
+    pub action: String,
+    /// Where its card is.
+    pub card: String,
+    /// The forms.
+    pub steps: Vec<Step>,
+}
+
+/// One form.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Step {
+    /// The word of its kind.
+    pub kind: &'static str,
+    /// What it is called.
+    pub title: &'static str,
+    /// What it does, as the book says it.
+    pub done: String,
+    /// Unfolded?
+    pub open: bool,
+    /// Made when the page was served, so that a second press books nothing twice.
+    pub entry_id: String,
+    /// The visit.
+    pub visit: String,
+    /// The day.
+    pub day: String,
+    /// The time.
+    pub time: String,
+    /// A note.
+    pub note: String,
+    /// What it asks.
+    pub boxes: Vec<Box>,
+    /// What is to be put right.
+    pub problems: Vec<BoxProblem>,
+    /// What the book asks.
+    pub questions: Vec<AskedQuestion>,
+    /// Answers given before that are not asked for again.
+    pub kept: Vec<(String, String)>,
+}
+
+/// A leak that a repair or a test may be about.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct KnownLeak {
+    /// Its id.
+    pub id: String,
+    /// When it was found and where.
+    pub says: String,
+}
+
+impl KnownLeak {
+    /// The leaks that were found at an appliance, the newest first.
+    fn all(history: &[Line]) -> Vec<KnownLeak> {
+        let found = history
+            .iter()
+            .filter(|line| line.kind == "leak_found" && line.corrected_by.is_none());
+        let known = |line: &Line| {
+            let at = line.texts.get("place").map(|place| format!(": {place}"));
+            let day = super::figures::day_text(&line.day);
+            Some(KnownLeak {
+                id: line.leak?.to_string(),
+                says: format!("found {day}{}", at.unwrap_or_default()),
+            })
+        };
+        found.filter_map(known).collect()
+    }
+}
+
+impl Step {
+    fn is_wrong(&self, name: &str) -> bool {
+        self.problems.iter().any(|problem| problem.field == name)
+    }
+}
+
+impl ServicePage {
+    /// Does something of a form have to be looked at again?
+    fn has_problems(&self) -> bool {
+        self.steps.iter().any(|step| !step.problems.is_empty())
+    }
+
+    fn asks(&self) -> bool {
+        self.steps.iter().any(|step| !step.questions.is_empty())
+    }
+}
+
+/// What is read for the page.
+struct Read {
+    overview: Overview,
+    leaks: Vec<KnownLeak>,
+}
+
+async fn read(visit: &Visit) -> Result<Read, Problem> {
+    let by = visit.by()?;
+    let (of, sees) = (by.signed_in.of.clone(), by.sees());
+    let (name, now) = (visit.asked.name("id").to_string(), visit.asked.now);
+    let read = visit.asked.read(move |state| {
+        let overview = state.desk.read(|db| overview::one(db, &of, &name, now))?;
+        let history = |db: &mut _| lines::of_appliance(db, &of, &name, None, LOOKED_AT, sees);
+        let leaks = KnownLeak::all(&state.desk.read(history)?.items);
+        Ok(Read { overview, leaks })
+    });
+    Ok(read.await?)
+}
+
+/// The page with every form that the reader may post; `filled` is one that was sent.
+fn shown(visit: &Visit, read: &Read, filled: Option<&Filled>) -> Result<ServicePage, Problem> {
+    let by = visit.by()?;
+    let (thing, standing) = (&read.overview.thing, &read.overview.standing);
+    let milliseconds = u64::try_from(visit.asked.now / 1_000).unwrap_or_default();
+    let may = |kind: &EntryKind| by.signed_in.may(|role: Role| posts(role, *kind));
+    let step = |kind: EntryKind| match filled.filter(|filled| filled.kind == kind) {
+        Some(filled) => filled.step(&read.leaks),
+        None => {
+            let mut fresh = Filled::new(kind);
+            fresh.entry_id = Id::at(milliseconds).to_string();
+            fresh.day = standing.day.clone();
+            let asked = visit.asked.query.text("visit");
+            fresh.visit = asked.unwrap_or_default().to_string();
+            fresh.step(&read.leaks)
+        }
+    };
+    let path = super::appliance_path(&thing.tag, &thing.id);
+    let fact = |name| super::appliances::fact(thing, name).unwrap_or_default();
+    Ok(ServicePage {
+        field: FieldFrame::of(visit)?,
+        form_token: visit.token.clone(),
+        appliance: thing.id.clone(),
+        tag: thing.tag.clone(),
+        site: read.overview.site.clone(),
+        place: fact("place").to_string(),
+        refrigerant: fact("refrigerant").to_string(),
+        action: format!("{path}/service"),
+        card: format!("/field{path}"),
+        steps: STEPS.iter().copied().filter(may).map(step).collect(),
+    })
+}
+
+/// `GET /appliances/{id}/service`.
+pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
+    let read = read(&visit).await?;
+    Ok(page(StatusCode::OK, &shown(&visit, &read, None)?))
+}
+
+/// `POST /appliances/{id}/service`.
+pub async fn take(mut visit: Visit) -> Result<HttpResponse, Problem> {
+    let pairs = std::mem::take(&mut visit.form);
+    let Some(mut filled) = Filled::read(pairs) else {
+        return Ok(page(StatusCode::BAD_REQUEST, &MessagePage::stale_form()));
+    };
+    let read = read(&visit).await?;
+    let by = visit.by()?.poster();
+    let request = filled.request(&read.overview.thing.id);
+    let posted = visit.asked.state.desk.post(&by, request);
+    let posted = tokio::time::timeout(PATIENCE, posted).await;
+    let posted = posted.map_err(|_| Problem::unavailable("no answer of the book in time"))?;
+    let refusal = match posted {
+        Ok(receipt) => {
+            let how = if receipt.replayed { "again" } else { "now" };
+            let path = format!("/entries/{}?posted={how}", receipt.entry_id);
+            return Ok(go_to(&path));
+        }
+        Err(ActionError::Refused(refusal)) => refusal,
+        Err(failed) => return Err(failed.into()),
+    };
+    let status = crate::http::problem::status_of(&refusal);
+    let status = StatusCode::from_u16(status).unwrap_or(StatusCode::UNPROCESSABLE_ENTITY);
+    match (refusal, &mut filled) {
+        (Refusal::NeedsAnswer(questions), filled) => filled.questions = questions,
+        (refusal, filled) => match box_problem(&refusal) {
+            Some(problem) => filled.put_right(&refusal, problem.text),
+            None => return Err(refusal.into()),
+        },
+    }
+    Ok(page(status, &shown(&visit, &read, Some(&filled))?))
+}
+
+/// The words a kind takes, without those that nobody types.
+fn words_of(kind: EntryKind) -> &'static [service::Word] {
+    service::words(kind)
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,280 @@
+//! The form of one step: its boxes, what was filled in, and the request for the door.
+
+use super::words::{choice, label, step_title, texts};
+use super::{KnownLeak, STEPS, Step, words_of};
+use crate::actions::refusal::{Question, Refusal};
+use crate::actions::service::{Allowed, Word};
+use crate::ledger::entry::EntryKind;
+use crate::pages::form::BoxProblem;
+use crate::pages::posting::AskedQuestion;
+use serde_json::{Map, Value, json};
+use std::collections::BTreeMap;
+
+/// Lists that are longer are folded into one line.
+const LONGEST_ROW: usize = 4;
+
+/// What a box takes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Shape {
+    /// One of a few, to be pressed.
+    Pressed,
+    /// One of many.
+    Listed,
+    /// A decimal.
+    Decimal,
+    /// A day.
+    Day,
+    /// A text.
+    Text,
+}
+
+/// One box of a form.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Box {
+    /// Its name, that of the member of the request.
+    pub name: &'static str,
+    /// Its label.
+    pub label: &'static str,
+    /// What it takes.
+    pub shape: Shape,
+    /// Must it be filled in?
+    pub required: bool,
+    /// What may be chosen: value and words.
+    pub choices: Vec<(String, String)>,
+    /// What was filled in.
+    pub value: String,
+}
+
+impl Box {
+    /// Is it a row of choices to press?
+    pub fn is_pressed(&self) -> bool {
+        self.shape == Shape::Pressed
+    }
+
+    /// Is it a folded list?
+    pub fn is_listed(&self) -> bool {
+        self.shape == Shape::Listed
+    }
+
+    /// Is it a day?
+    pub fn is_day(&self) -> bool {
+        self.shape == Shape::Day
+    }
+
+    /// Is it a number?
+    pub fn is_decimal(&self) -> bool {
+        self.shape == Shape::Decimal
+    }
+
+    fn of(kind: EntryKind, word: &Word, value: &str) -> Box {
+        let (shape, list) = match word.allowed {
+            Allowed::List(list) if list.len() <= LONGEST_ROW => (Shape::Pressed, list),
+            Allowed::List(list) => (Shape::Listed, list),
+            Allowed::Decimal => (Shape::Decimal, &[][..]),
+            Allowed::Day => (Shape::Day, &[][..]),
+        };
+        let mut choices: Vec<(String, String)> = list
+            .iter()
+            .map(|one| (one.to_string(), choice(word.name, one)))
+            .collect();
+        if !word.required && !choices.is_empty() {
+            choices.push((String::new(), "Not stated".to_string()));
+        }
+        Box {
+            name: word.name,
+            label: label(kind, word.name),
+            shape,
+            required: word.required,
+            choices,
+            value: value.to_string(),
+        }
+    }
+}
+
+/// A form as it was filled in.
+#[derive(Clone, Debug)]
+pub struct Filled {
+    /// Its kind.
+    pub kind: EntryKind,
+    /// Made when the form was served.
+    pub entry_id: String,
+    /// The visit.
+    pub visit: String,
+    /// The day.
+    pub day: String,
+    /// The time.
+    pub time: String,
+    /// A note.
+    pub note: String,
+    /// Boxes by name.
+    values: BTreeMap<String, String>,
+    /// Answers by code.
+    answers: BTreeMap<String, String>,
+    /// What is to be put right.
+    problems: Vec<BoxProblem>,
+    /// What the book asks.
+    pub questions: Vec<Question>,
+}
+
+impl Filled {
+    /// An empty form.
+    pub fn new(kind: EntryKind) -> Filled {
+        Filled {
+            kind,
+            entry_id: String::new(),
+            visit: String::new(),
+            day: String::new(),
+            time: String::new(),
+            note: String::new(),
+            values: BTreeMap::new(),
+            answers: BTreeMap::new(),
+            problems: Vec::new(),
+            questions: Vec::new(),
+        }
+    }
+
+    /// Reads the pairs of a form; `None`: a kind or a box that this page does not have.
+    pub fn read(pairs: Vec<(String, String)>) -> Option<Filled> {
+        let kind = pairs.iter().find(|(name, _)| name == "kind")?;
+        let kind = STEPS.iter().find(|step| step.word() == kind.1)?;
+        let mut filled = Filled::new(*kind);
+        for (name, value) in pairs {
+            let value = value.trim().replace("\r\n", "\n");
+            if let Some(code) = name.strip_prefix("answer.") {
+                if !value.is_empty() {
+                    filled.answers.insert(code.to_string(), value);
+                }
+                continue;
+            }
+            match name.as_str() {
+                "form" | "kind" => {}
+                "entry_id" => filled.entry_id = value,
+                "visit" => filled.visit = value,
+                "day" => filled.day = value,
+                "time" => filled.time = value,
+                "note" => filled.note = value,
+                name if filled.takes(name) => {
+                    filled.values.insert(name.to_string(), value);
+                }
+                _ => return None,
+            }
+        }
+        Some(filled)
+    }
+
+    fn takes(&self, name: &str) -> bool {
+        name == "leak"
+            || words_of(self.kind).iter().any(|word| word.name == name)
+            || texts(self.kind).iter().any(|(text, _)| *text == name)
+    }
+
+    /// The request for the door.
+    pub fn request(&self, appliance: &str) -> Value {
+        let mut body = Map::new();
+        body.insert("appliance".to_string(), appliance.into());
+        let given = self.values.iter().filter(|(_, value)| !value.is_empty());
+        body.extend(given.map(|(name, value)| (name.clone(), value.clone().into())));
+        if self.kind == EntryKind::LeakFound {
+            // A leak has the name of the entry that told of it.
+            body.insert("leak".to_string(), self.entry_id.clone().into());
+        }
+        let mut request = Map::new();
+        let mut happened = Map::new();
+        put(&mut happened, "day", &self.day);
+        put(&mut happened, "time", &self.time);
+        put(&mut request, "entry_id", &self.entry_id);
+        put(&mut request, "kind", self.kind.word());
+        put(&mut request, "visit", &self.visit);
+        put(&mut request, "note", &self.note);
+        request.insert("happened".to_string(), happened.into());
+        request.insert("answers".to_string(), json!(self.answers));
+        request.insert("body".to_string(), body.into());
+        request.into()
+    }
+
+    /// Notes what a refusal wants put right, at its box.
+    pub fn put_right(&mut self, refusal: &Refusal, text: String) {
+        let pointer = match refusal {
+            Refusal::Malformed { pointer, .. }
+            | Refusal::InvalidValue { pointer, .. }
+            | Refusal::UnknownField { pointer, .. }
+            | Refusal::Unknown { pointer, .. } => pointer.as_str(),
+            _ => "",
+        };
+        let named = pointer.rsplit('/').next().unwrap_or_default();
+        let words = words_of(self.kind).iter().map(|word| word.name);
+        let own = texts(self.kind).iter().map(|(name, _)| *name);
+        let mut known = words.chain(own).chain(["leak", "day", "time", "note"]);
+        let field = known.find(|name| *name == named).unwrap_or("form");
+        self.problems.push(BoxProblem { field, text });
+    }
+
+    /// The form as it is shown.
+    pub fn step(&self, leaks: &[KnownLeak]) -> Step {
+        let value = |name: &str| self.values.get(name).map_or("", String::as_str);
+        let mut boxes: Vec<Box> = words_of(self.kind)
+            .iter()
+            .map(|word| Box::of(self.kind, word, value(word.name)))
+            .collect();
+        let about_a_leak = matches!(self.kind, EntryKind::Repair | EntryKind::VerificationTest);
+        if about_a_leak && !leaks.is_empty() {
+            boxes.insert(0, of_leak(leaks, value("leak")));
+        }
+        boxes.extend(texts(self.kind).iter().map(|(name, label)| Box {
+            name,
+            label,
+            shape: Shape::Text,
+            required: false,
+            choices: Vec::new(),
+            value: value(name).to_string(),
+        }));
+        let asked = |question: &Question| AskedQuestion {
+            code: question.code,
+            text: question.text.clone(),
+            choices: question.choices.clone(),
+            answered: self.answers.get(question.code).cloned().unwrap_or_default(),
+        };
+        let again = |code: &str| self.questions.iter().any(|question| question.code == code);
+        let kept = self.answers.iter().filter(|(code, _)| !again(code));
+        Step {
+            kind: self.kind.word(),
+            title: step_title(self.kind),
+            done: crate::pages::words::deed(self.kind.word()),
+            open: !self.problems.is_empty() || !self.questions.is_empty(),
+            entry_id: self.entry_id.clone(),
+            visit: self.visit.clone(),
+            day: self.day.clone(),
+            time: self.time.clone(),
+            note: self.note.clone(),
+            boxes,
+            problems: self.problems.clone(),
+            questions: self.questions.iter().map(asked).collect(),
+            kept: kept
+                .map(|(code, answer)| (code.clone(), answer.clone()))
+                .collect(),
+        }
+    }
+}
+
+fn of_leak(leaks: &[KnownLeak], value: &str) -> Box {
+    let known = leaks
+        .iter()
+        .map(|leak| (leak.id.clone(), leak.says.clone()));
+    Box {
+        name: "leak",
+        label: "Which leak?",
+        shape: Shape::Listed,
+        required: false,
+        choices: [(String::new(), "not stated".to_string())]
+            .into_iter()
+            .chain(known)
+            .collect(),
+        value: value.to_string(),
+    }
+}
+
+fn put(into: &mut Map<String, Value>, name: &str, text: &str) {
+    if !text.is_empty() {
+        into.insert(name.to_string(), text.into());
+    }
+}
