@@ -21,6 +21,7 @@ mod sessions;
 mod signing_in;
 mod standings;
 mod stops;
+mod three_laws;
 mod tokens;
 mod two_firms;
 mod typed_words;
