@@ -23,6 +23,7 @@ pub mod message;
 pub mod post;
 pub mod posting;
 pub mod receipt;
+pub mod rules;
 pub mod sign_in;
 pub mod standing;
 pub mod table;

@@ -15,7 +15,7 @@ use base64::engine::general_purpose::STANDARD;
 use reports::appliance::Facts;
 use reports::day::Day;
 use reports::rules::{OwnedJudge, Problem, RuleFile, RuleSet, Tables};
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 use std::fmt;
 use std::sync::{Arc, Mutex, PoisonError, Weak};
 
@@ -153,6 +153,19 @@ impl InForce {
         self.sets.push(layered);
         self.windows.push(days);
         self.versions.push(version);
+    }
+
+    /// Only the sets with these ids.
+    pub fn only(mut self, ids: &BTreeSet<String>) -> InForce {
+        let keep: Vec<bool> = self.sets.iter().map(|set| ids.contains(&set.id)).collect();
+        fn kept<T>(list: &mut Vec<T>, keep: &[bool]) {
+            let mut of = keep.iter();
+            list.retain(|_| of.next().copied().unwrap_or(false));
+        }
+        kept(&mut self.sets, &keep);
+        kept(&mut self.windows, &keep);
+        kept(&mut self.versions, &keep);
+        self
     }
 
     /// The sets made ready, each within its days.

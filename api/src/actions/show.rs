@@ -11,6 +11,7 @@ pub mod lines;
 pub mod log;
 pub mod overview;
 pub mod ready;
+pub mod rule_files;
 pub mod rule_sets;
 pub mod standing;
 pub mod things;

@@ -1,7 +1,7 @@
 //! The table of the pages: address, who may, what may be asked, who shows it.
 
 use super::way::{Shown, Visit};
-use super::{appliance, appliances, assets, book, field, post, receipt, sign_in, today, year};
+use super::{appliance, appliances, assets, book, field, post, receipt, rules, sign_in, today, year};
 use crate::actions::permit::Deed;
 use crate::http::routes::Verb;
 use crate::ledger::entry::EntryKind;
@@ -155,6 +155,48 @@ pub static PAGES: &[PageRow] = &[
         To(Deed::Report),
         &["year", "unit"],
         shown!(year::show),
+    ),
+    row(
+        Get,
+        "/rules",
+        To(Deed::PreviewRules),
+        &[],
+        shown!(rules::show),
+    ),
+    row(
+        Get,
+        "/rules/{id}/text",
+        To(Deed::PreviewRules),
+        &[],
+        shown!(rules::text::show),
+    ),
+    row(
+        Post,
+        "/rules/{id}/text",
+        To(Deed::PreviewRules),
+        &[],
+        shown!(rules::text::take),
+    ),
+    row(
+        Get,
+        "/rules/{id}/change",
+        To(Deed::PreviewRules),
+        &["value"],
+        shown!(rules::change::show),
+    ),
+    row(
+        Post,
+        "/rules/{id}/change",
+        To(Deed::PreviewRules),
+        &[],
+        shown!(rules::change::take),
+    ),
+    row(
+        Get,
+        "/rules/{id}",
+        To(Deed::PreviewRules),
+        &["adopted"],
+        shown!(rules::one::show),
     ),
     row(
         Get,
