@@ -44,7 +44,7 @@ pub struct Asked {
     /// Now, in microseconds since 1970.
     pub now: i64,
     /// At most so many appliances are told in full; all are counted.
-    pub most: usize,
+    pub most: u64,
 }
 
 /// What would change.
@@ -96,11 +96,39 @@ pub struct Counts {
     pub vanish: u64,
 }
 
-/// Judges the fleet with and without a change.
+/// What is told of an appliance, as soon as it was judged.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Told {
+    /// Something changes.
+    Changed(Changed),
+    /// It would have crossed a limit that is still to come.
+    Crossing(Crossing),
+}
+
+/// Judges the fleet with and without a change, and keeps what is told.
 pub fn preview(db: &mut Db, of: &Organisation, asked: Asked) -> Result<Preview, ActionError> {
+    let (mut changed, mut crossing) = (Vec::new(), Vec::new());
+    let mut preview = preview_each(db, of, asked, |told| match told {
+        Told::Changed(one) => changed.push(one),
+        Told::Crossing(one) => crossing.push(one),
+    })?;
+    preview.changed = changed;
+    if let Some(as_if) = &mut preview.as_if {
+        as_if.crossing = crossing;
+    }
+    Ok(preview)
+}
+
+/// The same, but everything is told as it comes and nothing is kept: a fleet may be large.
+pub fn preview_each(
+    db: &mut Db,
+    of: &Organisation,
+    asked: Asked,
+    mut told: impl FnMut(Told),
+) -> Result<Preview, ActionError> {
     show::reading(db, of, |db| {
         let standings = Standings::open(db, of, asked.now)?;
-        compared(db, of, &standings, &asked)
+        compared(db, of, &standings, &asked, &mut told)
     })
 }
 
@@ -162,6 +190,7 @@ fn compared(
     of: &Organisation,
     standings: &Standings,
     asked: &Asked,
+    told: &mut impl FnMut(Told),
 ) -> Result<Preview, ActionError> {
     let (known, today) = (standings.as_of(), standings.today());
     let mut bytes = |hash: &Hash| attachment(db, of.org, hash);
@@ -186,10 +215,13 @@ fn compared(
         let settings = settings(standings.adopted(), scanned.site, scanned.zone, today);
         let here = standings.day_at(&settings);
         let on = here.max(asked.since);
-        preview.take(&worlds, scanned, &At { today, on }, asked.most);
+        if let Some(changed) = preview.take(&worlds, scanned, &At { today, on }, asked.most) {
+            told(Told::Changed(changed));
+        }
         if let Some(as_if) = &as_if {
             let at = At { today, on: here };
-            preview.take_as_if(&worlds.now, as_if, scanned, &at, asked.most);
+            let crossing = preview.take_as_if(&worlds.now, as_if, scanned, &at, asked.most);
+            crossing.into_iter().for_each(|one| told(Told::Crossing(one)));
         }
         Ok::<(), ActionError>(())
     })?;
@@ -326,41 +358,49 @@ fn refused(problems: &[String]) -> ActionError {
 }
 
 impl Preview {
-    fn take(&mut self, worlds: &Worlds, scanned: &Scanned<'_>, at: &At, most: usize) {
+    /// Counts what changes of an appliance, and tells it while there is room.
+    fn take(
+        &mut self,
+        worlds: &Worlds,
+        scanned: &Scanned<'_>,
+        at: &At,
+        most: u64,
+    ) -> Option<Changed> {
         let (now, then) = (worlds.now.seen(scanned, at), worlds.then.seen(scanned, at));
         if now == then {
-            return;
+            return None;
         }
         self.counts.add(&now, &then);
-        if self.changed.len() < most {
-            let (now, then) = (&worlds.now, &worlds.then);
-            let standings = (now.standing(scanned, at), then.standing(scanned, at));
-            let changed = Changed::of(scanned.tag, standings.0, standings.1);
-            self.changed.push(changed);
+        if self.counts.appliances > most {
+            return None;
         }
+        let (now, then) = (&worlds.now, &worlds.then);
+        let standings = (now.standing(scanned, at), then.standing(scanned, at));
+        Some(Changed::of(scanned.tag, standings.0, standings.1))
     }
 
+    /// The same of who would have crossed a limit that is still to come.
     fn take_as_if(
         &mut self,
         now: &World,
         as_if: &World,
         scanned: &Scanned<'_>,
         at: &At,
-        most: usize,
-    ) {
-        let Some(of) = &mut self.as_if else {
-            return;
-        };
+        most: u64,
+    ) -> Option<Crossing> {
+        let since = self.since;
+        let of = self.as_if.as_mut()?;
         let (before, after) = (now.seen(scanned, at), as_if.seen(scanned, at));
         if before.passes_as(&after, of.from) {
-            return;
+            return None;
         }
         of.appliances += 1;
-        if of.crossing.len() < most {
-            let (before, after) = (now.standing(scanned, at), as_if.standing(scanned, at));
-            let crossing = Crossing::of(scanned.tag, of.from, before, after);
-            of.crossing.push(crossing);
+        if of.appliances > most {
+            return None;
         }
+        let standings = (now.standing(scanned, at), as_if.standing(scanned, at));
+        let laid_back = (since, of.from);
+        Some(Crossing::of(scanned.tag, laid_back, standings.0, standings.1))
     }
 
     /// How many limits would be passed that are not now.

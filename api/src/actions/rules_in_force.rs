@@ -62,7 +62,7 @@ impl InForce {
             RuleFile::Set(set) => Some(set.id.clone()),
             RuleFile::Overlay(_) => None,
         });
-        let hash = |text: &String| STANDARD.encode(sha256(text.as_bytes()))[..12].to_string();
+        let hash = |text: &String| print(&STANDARD.encode(sha256(text.as_bytes())));
         let versions = ids
             .zip(&texts)
             .filter_map(|(id, text)| id.map(|_| hash(text)))
@@ -125,6 +125,8 @@ impl InForce {
     fn add(&mut self, one: &AdoptedSet, set: &RuleSet, days: (Day, Day), read: &Read<'_>) {
         let mut layered = set.clone();
         let mut version = format!("adopted by no. {}", one.seq);
+        // Results cite the text itself: organisations that adopted the same share a judge.
+        let mut text = print(&one.sha256);
         // Of two layers of one rank the later one gives the number, as with files.
         for (at, (adopted, file)) in read.iter().enumerate() {
             let own = (adopted.since, last_day(read, at));
@@ -142,6 +144,7 @@ impl InForce {
                     layered = with;
                     self.laid.push(adopted.seq);
                     version.push_str(&format!(", layer {} by no. {}", adopted.id, adopted.seq));
+                    text.push_str(&format!(", {} {}", adopted.id, print(&adopted.sha256)));
                 }
                 Err(problems) => self.left_off.push(LeftOff {
                     layer: (*adopted).clone(),
@@ -150,6 +153,7 @@ impl InForce {
                 }),
             }
         }
+        layered.version = Some(text);
         self.sets.push(layered);
         self.windows.push(days);
         self.versions.push(version);
@@ -172,6 +176,11 @@ impl InForce {
     pub fn judge(self) -> Result<OwnedJudge, Vec<Problem>> {
         OwnedJudge::new(self.sets, &self.windows)
     }
+}
+
+/// The beginning of a hash in base64, by which a text is cited.
+fn print(sha256: &str) -> String {
+    sha256.get(..12).unwrap_or(sha256).to_string()
 }
 
 impl fmt::Display for LeftOff {

@@ -82,11 +82,18 @@ impl Changed {
 }
 
 impl Crossing {
-    pub(super) fn of(tag: &str, from: Day, now: Standing, then: Standing) -> Crossing {
+    /// `laid_back`: the first day of the change, and the day on which it is taken to have begun.
+    pub(super) fn of(tag: &str, laid_back: (Day, Day), now: Standing, then: Standing) -> Crossing {
+        let (since, from) = laid_back;
         let (mut passed, mut no_longer) = limits(now.exceedances, then.exceedances);
         let first = from.to_string();
         passed.retain(|one| one.on >= first);
         no_longer.retain(|one| one.on >= first);
+        // The number is cited with the day on which it will begin, not with the one it is laid back to.
+        for one in &mut passed {
+            let (told, begins) = (format!("in force since {from}"), format!("in force from {since}"));
+            one.worked = one.worked.replace(&told, &begins);
+        }
         Crossing {
             tag: tag.to_string(),
             from,

@@ -1,7 +1,7 @@
 //! `tarebook rules preview`: what a rule set, a layer or a method would change on the fleet.
 
 use super::named;
-use crate::actions::preview_rules::{Asked, preview};
+use crate::actions::preview_rules::{Asked, Told, preview_each};
 use crate::cli::failure::{Exit, Failure};
 use crate::cli::{Context, examples, open};
 use crate::store::Purpose;
@@ -38,6 +38,10 @@ pub struct PreviewRules {
     #[arg(long, value_name = "METHOD")]
     method: Option<MethodAsked>,
 
+    /// Tell at most so many appliances in full; all are counted
+    #[arg(long, value_name = "N")]
+    most: Option<u64>,
+
     /// Organisation whose fleet it is (default: the setting `organisation`, else the only one)
     #[arg(long, value_name = "NAME")]
     organisation: Option<String>,
@@ -63,15 +67,22 @@ impl PreviewRules {
             }),
             since: self.from,
             now: crate::clock::now(),
-            most: usize::MAX,
+            most: self.most.unwrap_or(u64::MAX),
         };
-        let found = preview(&mut db, &of, asked)?;
         let mut out = std::io::BufWriter::new(std::io::stdout().lock());
-        let as_if = found.as_if.iter().flat_map(|as_if| &as_if.crossing);
-        let changed = found.changed.iter().flat_map(|changed| changed.lines());
-        for line in changed.chain(as_if.flat_map(|crossing| crossing.lines())) {
-            writeln!(out, "{line}")?;
-        }
+        let mut wrote = Ok(());
+        let found = preview_each(&mut db, &of, asked, |told| {
+            let lines = match told {
+                Told::Changed(changed) => changed.lines(),
+                Told::Crossing(crossing) => crossing.lines(),
+            };
+            for line in lines {
+                if wrote.is_ok() {
+                    wrote = writeln!(out, "{line}");
+                }
+            }
+        })?;
+        wrote?;
         out.flush()?;
         context.terminal.say(found.summary());
         Ok(Exit::Good)

@@ -5,7 +5,7 @@
 
 use super::super::frame::Frame;
 use super::super::way::{Visit, go_to, page};
-use super::super::words;
+use super::super::{figures, words};
 use super::Question;
 use super::trial::{Outcome, Trial};
 use super::written::with_unit;

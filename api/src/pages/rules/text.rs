@@ -2,6 +2,7 @@
 
 use super::super::frame::Frame;
 use super::super::way::{Visit, go_to, page};
+use super::super::{figures, words};
 use super::trial::{Outcome, Trial};
 use super::{Question, status};
 use crate::http::Problem;

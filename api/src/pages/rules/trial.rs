@@ -18,7 +18,7 @@ use reports::rules::{RuleFile, Tables, run_examples};
 use serde_json::json;
 
 /// Appliances that a page shows in full.
-const MOST: usize = 100;
+const MOST: u64 = 100;
 
 /// What was filled in beside the rules, and what came of it.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
