@@ -56,9 +56,24 @@ fn standings(bench: &mut Criterion) {
     };
     let today = day("2026-11-26");
     for (name, refrigerant, region, every) in [
-        ("two charges a year, HFC in Colorado", "R-448A", "US-CO", 180),
-        ("eight charges a year, HFC in California", "R-448A", "US-CA", 45),
-        ("eight charges a year, HCFC in California", "R-22", "US-CA", 45),
+        (
+            "two charges a year, HFC in Colorado",
+            "R-448A",
+            "US-CO",
+            180,
+        ),
+        (
+            "eight charges a year, HFC in California",
+            "R-448A",
+            "US-CA",
+            45,
+        ),
+        (
+            "eight charges a year, HCFC in California",
+            "R-22",
+            "US-CA",
+            45,
+        ),
         ("eight charges a year, HFC in Germany", "R-448A", "DE", 45),
     ] {
         let (facts, events) = (rack(refrigerant, region), history(every));

@@ -132,7 +132,10 @@ pub fn assemble(files: Vec<RuleFile>, tables: &Tables) -> Result<Vec<RuleSet>, V
             RuleFile::Overlay(layer) => layers.push(*layer),
         }
     }
-    let ids: Vec<String> = layers.iter().map(|layer: &Overlay| layer.id.clone()).collect();
+    let ids: Vec<String> = layers
+        .iter()
+        .map(|layer: &Overlay| layer.id.clone())
+        .collect();
     for layer in layers {
         let Some(base) = sets.iter_mut().find(|set| set.id == layer.overlays) else {
             let names: Vec<&str> = sets.iter().map(|set| set.id.as_str()).collect();

@@ -5,7 +5,7 @@ use api::actions::preview_rules::{Asked, Preview, preview};
 use api::actions::report::{AsOf, ReportAsked, ReportName, ReportTold, report};
 use api::actions::show::flagged::{self, FlaggedAsked};
 use api::actions::show::rule_files::{self, Status};
-use api::actions::show::{Sees, standing};
+use api::actions::show::{Sees, overview, standing};
 use harness::shop::{Shop, now};
 use reports::day::Day;
 use reports::leak_rate::Method;
@@ -14,6 +14,12 @@ use reports::sheet;
 use serde_json::{Value, json};
 
 const CLAUSE: &str = "county ordinance 12 s. 3 (invented)";
+
+const INSTALLED: &str = "2019-05-20";
+
+fn since_installed(is: &str) -> Value {
+    json!([{"from": INSTALLED, "is": is}])
+}
 
 /// The invented layer: over 10 % instead of 20 % a year for shops in one county.
 fn county(from: &str) -> String {
@@ -38,16 +44,28 @@ fn firm() -> Shop {
     shop.ok(federal());
     shop.register("counterparty", json!({"tag": "Dunmore Supply"}));
     for (tag, region) in [("Mill Row", "US-CO-101"), ("Elm Court", "US-CO-041")] {
+        let region = json!([{"from": INSTALLED, "is": region}]);
         let facts = json!({"tag": tag, "zone": "America/Denver", "region": region});
         shop.register("site", facts);
     }
-    let racks = [("MR-1", 12), ("MR-2", 13), ("MR-3", 14), ("MR-4", 8), ("EC-1", 15)];
+    let racks = [
+        ("MR-1", 12),
+        ("MR-2", 13),
+        ("MR-3", 14),
+        ("MR-4", 8),
+        ("EC-1", 15),
+    ];
     for (at, (tag, pounds)) in racks.into_iter().enumerate() {
-        let site = if tag.starts_with("MR") { "Mill Row" } else { "Elm Court" };
+        let site = if tag.starts_with("MR") {
+            "Mill Row"
+        } else {
+            "Elm Court"
+        };
         shop.register(
             "appliance",
-            json!({"tag": tag, "site": site, "refrigerant": "R-448A", "installed": "2019-05-20",
-                   "category": "commercial_refrigeration", "full_charge": "100 lb"}),
+            json!({"tag": tag, "site": site, "installed": INSTALLED,
+                   "refrigerant": since_installed("R-448A"), "full_charge": since_installed("100 lb"),
+                   "category": since_installed("commercial_refrigeration")}),
         );
         let cylinder = format!("SUP-{at}");
         shop.register(
@@ -55,10 +73,12 @@ fn firm() -> Shop {
             json!({"tag": cylinder, "use": "disposable", "refrigerant": "R-448A",
                    "capacity": "24 lb"}),
         );
-        shop.ok(json!({"kind": "purchase", "happened": {"day": "2026-02-01"},
+        shop.ok(
+            json!({"kind": "purchase", "happened": {"day": "2026-02-01"},
             "answers": {"old_day": "as_stated"},
             "body": {"from": "counterparty:Dunmore Supply", "to": format!("cylinder:{cylinder}"),
-                     "refrigerant": "R-448A", "mass": "24 lb", "state": "new"}}));
+                     "refrigerant": "R-448A", "mass": "24 lb", "state": "new"}}),
+        );
         charge(&mut shop, (tag, at), &format!("{pounds} lb"), "2026-02-10");
     }
     shop
@@ -111,9 +131,15 @@ fn a_lower_limit_of_a_county_is_tried_adopted_and_shown_with_its_clause() {
     let line = &as_if.crossing[0].lines()[0];
     let cited = format!("over 10 % [{CLAUSE}, in force from 2026-08-01]");
     assert!(line.contains(&cited), "{line}");
-    assert!(found.changed.is_empty(), "nothing that has happened is judged by it");
+    assert!(
+        found.changed.is_empty(),
+        "nothing that has happened is judged by it"
+    );
     let told = found.summary();
-    assert!(told.contains("3 appliances would have crossed a limit"), "{told}");
+    assert!(
+        told.contains("3 appliances would have crossed a limit"),
+        "{told}"
+    );
     assert!(told.contains("nothing was booked"), "{told}");
     assert_eq!(shop.size() - 1, before);
 
@@ -122,19 +148,41 @@ fn a_lower_limit_of_a_county_is_tried_adopted_and_shown_with_its_clause() {
     let adopted = shop.ok(adoption).seq;
     let listed = rule_files::all(&mut shop.db, &shop.of, now(), Sees::Everything);
     let (_, files) = listed.expect("rule files");
-    let layer = files.iter().find(|file| file.id == "pueblo-example").expect("the layer");
+    let layer = files
+        .iter()
+        .find(|file| file.id == "pueblo-example")
+        .expect("the layer");
     let august = Day::parse("2026-08-01").expect("a day");
     assert_eq!(layer.status, Status::ToCome(august));
-    assert_eq!(layer.adoptions[0].reason, "ordinance 12, county gazette of 2 July");
+    assert_eq!(
+        layer.adoptions[0].reason,
+        "ordinance 12, county gazette of 2 July"
+    );
+
+    let coming = overview::one(&mut shop.db, &shop.of, "MR-4", now()).expect("an appliance");
+    let coming = coming.to_come.first().expect("a limit to come");
+    assert_eq!(
+        (coming.from.as_str(), coming.number.number.as_str()),
+        ("2026-08-01", "10")
+    );
+    assert_eq!(coming.number.clause, CLAUSE);
+    let elsewhere = overview::one(&mut shop.db, &shop.of, "EC-1", now()).expect("an appliance");
+    assert!(elsewhere.to_come.is_empty(), "{:?}", elsewhere.to_come);
 
     // From 14 July to 3 August: twenty days.
     shop.wait_minutes(20 * 24 * 60);
     let entry = charge(&mut shop, ("MR-4", 3), "5 lb", "2026-08-03");
     let shown = standing::one(&mut shop.db, &shop.of, "MR-4", None, now()).expect("a standing");
     let passed = shown.standing.exceedances.last().expect("an exceedance");
-    assert_eq!((passed.on.as_str(), &passed.entries[..]), ("2026-08-03", &[entry][..]));
+    assert_eq!(
+        (passed.on.as_str(), &passed.entries[..]),
+        ("2026-08-03", &[entry][..])
+    );
     let number = &passed.bounds[0].number;
-    assert_eq!((number.number.as_str(), number.clause.as_str()), ("10", CLAUSE));
+    assert_eq!(
+        (number.number.as_str(), number.clause.as_str()),
+        ("10", CLAUSE)
+    );
     assert_eq!(number.overlay.as_deref(), Some("pueblo-example"));
     let version = passed.version.as_deref().expect("a version");
     assert!(version.contains(", pueblo-example "), "{version}");
@@ -149,15 +197,31 @@ fn a_lower_limit_of_a_county_is_tried_adopted_and_shown_with_its_clause() {
     };
     let flagged = flagged::page(&mut shop.db, &shop.of, &asked).expect("the flagged list");
     let tags: Vec<&str> = flagged.items.iter().map(|one| one.tag.as_str()).collect();
-    assert_eq!(tags, ["MR-4"], "12 to 14 % in February were within the limit of February");
-    assert_eq!(flagged.items[0].exceedances[0].bounds[0].number.clause, CLAUSE);
+    assert_eq!(
+        tags,
+        ["MR-4"],
+        "12 to 14 % in February were within the limit of February"
+    );
+    assert_eq!(
+        flagged.items[0].exceedances[0].bounds[0].number.clause,
+        CLAUSE
+    );
 
     let (sheet, told) = additions(&mut shop, None);
-    let row = sheet.lines().find(|line| line.starts_with("MR-4,2026-08-03")).expect("a row");
-    assert!(row.contains(",10.4885,") && row.ends_with(",yes,yes"), "{row}");
+    let row = sheet
+        .lines()
+        .find(|line| line.starts_with("MR-4,2026-08-03"))
+        .expect("a row");
+    assert!(
+        row.contains(",10.4885,") && row.ends_with(",yes,yes"),
+        "{row}"
+    );
     assert_eq!(sheet.matches(",yes").count(), 2, "{sheet}");
     let (_, version) = told.sets.last().expect("a set");
-    assert!(version.ends_with(&format!("layer pueblo-example by no. {adopted}")), "{version}");
+    assert!(
+        version.ends_with(&format!("layer pueblo-example by no. {adopted}")),
+        "{version}"
+    );
     shop.caches_agree();
 }
 
@@ -171,17 +235,36 @@ fn as_known_then_and_as_known_now_are_both_answered() {
     assert_eq!(then.matches(",yes").count(), 0, "{then}");
     let found = tried(&mut shop, &county("2026-02-01"), "2026-02-01");
     assert!(found.as_if.is_none() && found.is_past());
-    assert_eq!((found.counts.appliances, found.passed()), (3, 3), "{found:?}");
+    assert_eq!(
+        (found.counts.appliances, found.passed()),
+        (3, 3),
+        "{found:?}"
+    );
     assert!(found.counts.appear >= 3, "each is owed a repair: {found:?}");
-    assert!(found.summary().contains("The day is past"), "{}", found.summary());
+    assert!(
+        found.summary().contains("The day is past"),
+        "{}",
+        found.summary()
+    );
     let lines = found.changed[0].lines();
     assert!(lines[0].starts_with("MR-1: passes leak_rate of us-federal-hfc on 2026-02-10"));
-    assert!(lines.iter().any(|line| line.contains(" appears, since 2026-02-10: ")), "{lines:?}");
+    assert!(
+        lines
+            .iter()
+            .any(|line| line.contains(" appears, since 2026-02-10: ")),
+        "{lines:?}"
+    );
 
-    shop.ok(json!({"kind": "rule_set", "note": "found in the gazette only in July",
-                   "body": {"toml": county("2026-02-01"), "from": "2026-02-01"}}));
+    shop.ok(
+        json!({"kind": "rule_set", "note": "found in the gazette only in July",
+                   "body": {"toml": county("2026-02-01"), "from": "2026-02-01"}}),
+    );
     let (now, _) = additions(&mut shop, None);
-    assert_eq!(now.matches(",yes").count(), 6, "three, by both methods: {now}");
+    assert_eq!(
+        now.matches(",yes").count(),
+        6,
+        "three, by both methods: {now}"
+    );
     let (again, told) = additions(&mut shop, Some(known));
     assert_eq!(again, then, "as known then, byte for byte");
     let (_, version) = told.sets.last().expect("a set");

@@ -10,6 +10,7 @@ mod golden;
 mod http;
 mod importing;
 mod importing_again;
+mod jurisdictions;
 mod model;
 mod order;
 mod paper;

@@ -80,11 +80,11 @@ impl Candidate {
                     .collect());
             }
         }
-        if let Some(over) = self.over_a_layer(adopted, attachment)? {
-            return Ok(vec![over]);
-        }
         if let Some(namesake) = self.namesake(adopted, attachment)? {
             return Ok(vec![namesake]);
+        }
+        if let Some(over) = self.over_a_layer(adopted, attachment)? {
+            return Ok(vec![over]);
         }
         let in_force = self.in_force(adopted, attachment)?;
         let of_this = |left: &&LeftOff| [left.layer.seq, left.set.seq].contains(&self.entry.seq);

@@ -221,7 +221,9 @@ fn compared(
         if let Some(as_if) = &as_if {
             let at = At { today, on: here };
             let crossing = preview.take_as_if(&worlds.now, as_if, scanned, &at, asked.most);
-            crossing.into_iter().for_each(|one| told(Told::Crossing(one)));
+            crossing
+                .into_iter()
+                .for_each(|one| told(Told::Crossing(one)));
         }
         Ok::<(), ActionError>(())
     })?;
@@ -282,7 +284,10 @@ impl Worlds {
             })
         };
         let now = world(None, adopted)?;
-        let then = world(candidate.as_ref(), &with_method(adopted, asked, asked.since))?;
+        let then = world(
+            candidate.as_ref(),
+            &with_method(adopted, asked, asked.since),
+        )?;
         let as_if = match asked.since > today {
             false => None,
             true => {
@@ -400,7 +405,12 @@ impl Preview {
         }
         let standings = (now.standing(scanned, at), as_if.standing(scanned, at));
         let laid_back = (since, of.from);
-        Some(Crossing::of(scanned.tag, laid_back, standings.0, standings.1))
+        Some(Crossing::of(
+            scanned.tag,
+            laid_back,
+            standings.0,
+            standings.1,
+        ))
     }
 
     /// How many limits would be passed that are not now.

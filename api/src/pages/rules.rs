@@ -24,6 +24,7 @@ use askama::Template;
 use reports::day::Day;
 use reports::rules::RuleFile;
 use reports::rules::file::Row;
+pub use written::with_unit;
 
 /// The page.
 #[derive(Clone, Debug, Template)]
@@ -69,9 +70,12 @@ impl RulesPage {
         let judging = |file: &&FileShown| matches!(file.status, Status::InForce(_));
         let sets = files.iter().filter(|file| is_set(file)).filter(judging);
         let lede = match sets.count() {
-            0 => "No rule set judges this book, so no limit is passed and nothing is owed.".to_string(),
+            0 => "No rule set judges this book, so no limit is passed and nothing is owed."
+                .to_string(),
             1 => "One rule set judges this book.".to_string(),
-            count => format!("{count} rule sets judge this book side by side; what is due first leads."),
+            count => {
+                format!("{count} rule sets judge this book side by side; what is due first leads.")
+            }
         };
         RulesPage {
             frame,

@@ -1,7 +1,9 @@
 //! The table of the pages: address, who may, what may be asked, who shows it.
 
 use super::way::{Shown, Visit};
-use super::{appliance, appliances, assets, book, field, post, receipt, rules, sign_in, today, year};
+use super::{
+    appliance, appliances, assets, book, field, post, receipt, rules, sign_in, today, year,
+};
 use crate::actions::permit::Deed;
 use crate::http::routes::Verb;
 use crate::ledger::entry::EntryKind;

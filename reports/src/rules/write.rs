@@ -45,7 +45,11 @@ impl Overlay {
         }
         for (name, over) in &self.values {
             let rows: Vec<String> = over.rows.iter().map(row).collect();
-            let _ = writeln!(text, "\n[values.{name}]\nrows = [\n  {},\n]", rows.join(",\n  "));
+            let _ = writeln!(
+                text,
+                "\n[values.{name}]\nrows = [\n  {},\n]",
+                rows.join(",\n  ")
+            );
         }
         Ok(text)
     }
@@ -70,7 +74,10 @@ fn row(row: &Row) -> String {
         ("confidence", &confidence),
         ("source", &row.source),
     ] {
-        parts.extend(text.as_ref().map(|text| format!("{name} = {}", quoted(text))));
+        parts.extend(
+            text.as_ref()
+                .map(|text| format!("{name} = {}", quoted(text))),
+        );
     }
     if row.loosens {
         parts.push("loosens = true".to_string());

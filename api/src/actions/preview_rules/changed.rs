@@ -73,7 +73,11 @@ impl Changed {
                 "{tag}: no longer passes {limit} of {set} on {on}; it was: {worked}."
             ));
         }
-        lines.extend(self.duties.iter().map(|one| format!("{tag}: {}", one.line())));
+        lines.extend(
+            self.duties
+                .iter()
+                .map(|one| format!("{tag}: {}", one.line())),
+        );
         for fact in &self.missing {
             lines.push(format!("{tag}: cannot be judged until {fact} is found."));
         }
@@ -91,7 +95,10 @@ impl Crossing {
         no_longer.retain(|one| one.on >= first);
         // The number is cited with the day on which it will begin, not with the one it is laid back to.
         for one in &mut passed {
-            let (told, begins) = (format!("in force since {from}"), format!("in force from {since}"));
+            let (told, begins) = (
+                format!("in force since {from}"),
+                format!("in force from {since}"),
+            );
             one.worked = one.worked.replace(&told, &begins);
         }
         Crossing {

@@ -10,20 +10,7 @@ impl Preview {
 
     /// How much would change, what is re-worked, who would have crossed, from what it was worked out.
     pub fn sentences(&self) -> Vec<String> {
-        let counts = &self.counts;
-        let mut told = vec![format!(
-            "With {} from {} on, {} of {} would be judged otherwise: {} passed, {} no longer; {}, \
-             {} moved, {} vanished.",
-            self.what,
-            self.since,
-            counted(counts.appliances, "appliance", "appliances"),
-            self.appliances,
-            counted(counts.passed, "limit", "limits"),
-            counts.no_longer,
-            counted(counts.appear, "duty appears", "duties appear"),
-            counts.moved,
-            counts.vanish
-        )];
+        let mut told = vec![self.how_much()];
         if self.is_past() {
             told.push(format!(
                 "The day is past: what was judged from {} on is worked out again by it, and what was \
@@ -39,8 +26,32 @@ impl Preview {
                 counted(as_if.appliances, "appliance", "appliances")
             ));
         }
-        told.push(format!("As of entry no. {}; nothing was booked.", self.as_of));
+        told.push(format!(
+            "As of entry no. {}; nothing was booked.",
+            self.as_of
+        ));
         told
+    }
+
+    fn how_much(&self) -> String {
+        let (what, since, counts) = (&self.what, self.since, &self.counts);
+        if counts.appliances == 0 {
+            return format!(
+                "With {what} from {since} on, no appliance of {} would be judged otherwise.",
+                self.appliances
+            );
+        }
+        format!(
+            "With {what} from {since} on, {} of {} would be judged otherwise: {} passed, {} no longer; \
+             {}, {} moved, {} vanished.",
+            counted(counts.appliances, "appliance", "appliances"),
+            self.appliances,
+            counted(counts.passed, "limit", "limits"),
+            counts.no_longer,
+            counted(counts.appear, "duty appears", "duties appear"),
+            counts.moved,
+            counts.vanish
+        )
     }
 }
 

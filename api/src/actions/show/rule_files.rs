@@ -81,7 +81,9 @@ pub fn all(
             let mut bytes = |hash: &Hash| attachment(db, of.org, hash);
             let file = file_of(&mut bytes, newest.seq, &newest.sha256)?;
             files.push(FileShown {
-                own_text: shipped(&id).filter(|(_, own)| *own == file).map(|own| own.0),
+                own_text: shipped(&id)
+                    .filter(|(_, own)| *own == file)
+                    .map(|own| own.0),
                 status: status(&adopted, today),
                 adoptions: adopted.iter().map(adoption).collect(),
                 id,

@@ -98,7 +98,13 @@ impl Fields {
     fn overlay(&self, base: &str, adopted: Option<&Overlay>, trial: &Trial) -> Overlay {
         let region = |region: &str| Test {
             region: Some(WordTest {
-                is: Some(region.split([',', ' ']).filter(|it| !it.is_empty()).map(str::to_string).collect()),
+                is: Some(
+                    region
+                        .split([',', ' '])
+                        .filter(|it| !it.is_empty())
+                        .map(str::to_string)
+                        .collect(),
+                ),
                 is_not: None,
             }),
             ..Test::default()
@@ -122,7 +128,9 @@ impl Fields {
             days: None,
         };
         let rows = overlay.values.entry(self.value.clone());
-        let rows = &mut rows.or_insert_with(|| OverlayRows { rows: Vec::new() }).rows;
+        let rows = &mut rows
+            .or_insert_with(|| OverlayRows { rows: Vec::new() })
+            .rows;
         if let Some(row) = self.row(trial) {
             rows.retain(|other| other.from != row.from || other.bands != row.bands);
             rows.push(row);
@@ -152,7 +160,12 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
     let (mut shown, today, _) = begun(&visit).await?;
     shown.trial = Trial::new(&visit, today)?;
     shown.fields = Fields {
-        value: visit.asked.query.text("value").unwrap_or_default().to_string(),
+        value: visit
+            .asked
+            .query
+            .text("value")
+            .unwrap_or_default()
+            .to_string(),
         layer: Layer::Local.word().to_string(),
         id: match shown.layers.first() {
             Some(known) => known.clone(),
@@ -246,7 +259,10 @@ fn values(set: &RuleSet, today: Day) -> Vec<(String, String)> {
             true => "no number yet".to_string(),
             false => now.join(" or "),
         };
-        (name.clone(), format!("{} ({now})", words::capital(&series.means)))
+        (
+            name.clone(),
+            format!("{} ({now})", words::capital(&series.means)),
+        )
     });
     values.collect()
 }

@@ -51,11 +51,6 @@ impl Previewed {
             as_if_from: as_if.map_or(String::new(), |it| super::super::figures::day(it.from)),
         }
     }
-
-    /// Does anything change?
-    pub fn is_empty(&self) -> bool {
-        self.changed.is_empty() && self.crossing.as_ref().is_none_or(Vec::is_empty)
-    }
 }
 
 impl ChangedRow {
@@ -101,7 +96,8 @@ fn standing(word: &str) -> &'static str {
 /// The lines of the command without the tag, which stands in its own column here.
 fn without_tag(tag: &str, lines: Vec<String>) -> Vec<String> {
     let own = format!("{tag}: ");
-    let bare = |line: String| words::capital(line.strip_prefix(&own).unwrap_or(&line));
+    let bare =
+        |line: String| words::capital(&words::plain(line.strip_prefix(&own).unwrap_or(&line)));
     lines.into_iter().map(bare).collect()
 }
 

@@ -63,7 +63,10 @@ async fn begun(visit: &Visit) -> Result<(RuleTextPage, reports::day::Day), Probl
         let (frame, today, file) = question.file(state, &id)?;
         let toml = match file.own_text {
             Some(text) => text.to_string(),
-            None => file.file.to_toml().unwrap_or_else(|why| format!("# {why}\n")),
+            None => file
+                .file
+                .to_toml()
+                .unwrap_or_else(|why| format!("# {why}\n")),
         };
         let page = RuleTextPage {
             frame,

@@ -84,7 +84,12 @@ impl Trial {
     }
 
     /// Tries a text: `check`, `preview` or `adopt`, as the pressed button says.
-    pub async fn tried(mut self, visit: &Visit, name: &str, toml: &str) -> Result<Outcome, Problem> {
+    pub async fn tried(
+        mut self,
+        visit: &Visit,
+        name: &str,
+        toml: &str,
+    ) -> Result<Outcome, Problem> {
         let (since, file) = match (day(&self.from), RuleFile::from_toml(name, toml)) {
             (Ok(since), Ok(file)) => (since, file),
             (since, file) => {
@@ -150,12 +155,15 @@ impl Trial {
             now: visit.asked.now,
             most: MOST,
         };
-        let read = visit.asked.read(move |state| {
-            match state.desk.report(|db| preview(db, &of, asked)) {
-                Err(ActionError::Refused(Refusal::InvalidValue { detail, .. })) => Ok(Err(detail)),
-                other => other.map(Ok),
-            }
-        });
+        let read =
+            visit.asked.read(
+                move |state| match state.desk.report(|db| preview(db, &of, asked)) {
+                    Err(ActionError::Refused(Refusal::InvalidValue { detail, .. })) => {
+                        Ok(Err(detail))
+                    }
+                    other => other.map(Ok),
+                },
+            );
         match read.await? {
             Ok(preview) => self.previewed = Some(Previewed::of(&preview)),
             Err(detail) => self.problems.extend(detail.split('\n').map(str::to_string)),
@@ -205,7 +213,9 @@ fn mark(toml: &str, since: Day) -> String {
 
 fn day(text: &str) -> Result<Day, String> {
     Day::parse(text).ok_or_else(|| {
-        format!("First day: expected a day such as 2027-01-01, came '{text}'. A past day is allowed.")
+        format!(
+            "First day: expected a day such as 2027-01-01, came '{text}'. A past day is allowed."
+        )
     })
 }
 

@@ -46,7 +46,12 @@ pub fn numbers(file: &RuleFile, base: Option<&RuleSet>, today: Day) -> Vec<Numbe
         RuleFile::Set(set) => {
             for (name, series) in &set.values {
                 let of = (name.as_str(), series.means.as_str(), series.unit.word());
-                lines.extend(series.rows.iter().map(|row| number(of, row, &series.rows, today)));
+                lines.extend(
+                    series
+                        .rows
+                        .iter()
+                        .map(|row| number(of, row, &series.rows, today)),
+                );
             }
         }
         RuleFile::Overlay(layer) => {
@@ -55,7 +60,11 @@ pub fn numbers(file: &RuleFile, base: Option<&RuleSet>, today: Day) -> Vec<Numbe
                 let means = series.map_or("", |series| series.means.as_str());
                 let unit = series.map_or("", |series| series.unit.word());
                 let of = (name.as_str(), means, unit);
-                lines.extend(over.rows.iter().map(|row| number(of, row, &over.rows, today)));
+                lines.extend(
+                    over.rows
+                        .iter()
+                        .map(|row| number(of, row, &over.rows, today)),
+                );
             }
         }
     }
