@@ -27,6 +27,7 @@ pub mod posting;
 pub mod qr;
 pub mod receipt;
 pub mod record;
+pub mod rules;
 pub mod service;
 pub mod sign_in;
 pub mod standing;

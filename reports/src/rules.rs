@@ -6,6 +6,7 @@
 //! `Judge` answers what holds for an appliance on a day, and `examples` runs the situations that
 //! a set must answer. Every test says yes, no, or *cannot judge: find X*.
 
+mod as_if;
 pub mod check;
 mod compare;
 mod compiled;
@@ -35,6 +36,7 @@ pub mod situation;
 pub mod tables;
 pub mod text;
 pub mod words;
+mod write;
 
 pub use check::{check, check_overlay};
 pub use difference::differences;
@@ -130,10 +132,17 @@ pub fn assemble(files: Vec<RuleFile>, tables: &Tables) -> Result<Vec<RuleSet>, V
             RuleFile::Overlay(layer) => layers.push(*layer),
         }
     }
+    let ids: Vec<String> = layers
+        .iter()
+        .map(|layer: &Overlay| layer.id.clone())
+        .collect();
     for layer in layers {
         let Some(base) = sets.iter_mut().find(|set| set.id == layer.overlays) else {
             let names: Vec<&str> = sets.iter().map(|set| set.id.as_str()).collect();
-            let message = problem::no_such("set", &layer.overlays, &names);
+            let message = match ids.contains(&layer.overlays) {
+                true => problem::over_a_layer(&layer.overlays),
+                false => problem::no_such("set", &layer.overlays, &names),
+            };
             problems.push(Problem::new(
                 &format!("overlay {}", layer.id),
                 "overlays",

@@ -5,11 +5,13 @@
 //! says what the book holds, what was added and lost, which limits were passed, what is owed first
 //! because of it, how far that has come, and what nobody can say until a fact is found.
 
+mod coming;
 mod duty;
 mod holding;
 mod shown;
 mod why;
 
+pub use coming::{LimitToCome, limits_to_come};
 pub use duty::{ActShown, DutyShown, ExtensionShown, StartShown};
 pub use shown::{
     AdditionShown, BoundShown, ExceedanceShown, LineShown, MassShown, RateShown, Rates, SetShown,

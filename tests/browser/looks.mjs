@@ -35,6 +35,10 @@ const PAGES = [
   ["/book"],
   ["/book?before=20"],
   ["/year"],
+  ["/rules"],
+  ["/rules/us-federal-hfc"],
+  ["/rules/us-federal-hfc/change", lower, "preview"],
+  ["/rules/halfmoon-house-rule/text", misspelt, "error"],
   ["/entries/none"],
 ];
 
@@ -45,6 +49,24 @@ function charge(before, after) {
     await page.fill("#after", after);
     await page.click("button:text-is('Check')");
   };
+}
+
+async function lower(page) {
+  await page.selectOption("#value", "trigger");
+  await page.fill("#is", "5");
+  await page.fill("#clause", "ordinance 12 s. 3 (invented)");
+  await page.fill("#title", "Lower rate (invented)");
+  await page.fill("#reason", "ordinance 12 (invented)");
+  await page.fill("#from", "2026-02-01");
+  await page.click("button:text-is('Preview on the fleet')");
+  await page.waitForSelector("#preview table");
+}
+
+async function misspelt(page) {
+  const toml = await page.inputValue("#toml");
+  await page.fill("#toml", toml.replace("[leak_rate]", "[leak_rate]\nneting = \"visit\""));
+  await page.click("button:text-is('Check only')");
+  await page.waitForSelector(".errors");
 }
 
 async function disposable(page) {

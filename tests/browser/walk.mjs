@@ -9,6 +9,7 @@ import { deeds } from "./deeds.mjs";
 import { field } from "./field.mjs";
 import { looks } from "./looks.mjs";
 import { refusals } from "./refusals.mjs";
+import { rules } from "./rules.mjs";
 
 const base = process.env.BASE;
 // What the demo printed: a line `role e-mail password` for each person.
@@ -73,7 +74,7 @@ async function signIn(page, email, path = "/today") {
 }
 
 const tools = { base, passwords, check, same, holds, open, signIn, complaints };
-const parts = { deeds, refusals, looks, field };
+const parts = { deeds, rules, refusals, looks, field };
 for (const name of process.env.PARTS?.split(",") ?? Object.keys(parts)) await parts[name](tools);
 await check("no page complained: console and policy reports are empty", async () => {
   // A status that is not 2xx is told on the console by the browser; it is what was asked for.

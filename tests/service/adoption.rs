@@ -1,7 +1,7 @@
 //! What may be adopted: a rule set that passes its check and its own examples, a layer over a set
 //! that is adopted, and of both only what fits the other.
 
-use api::actions::preview_rules::preview;
+use api::actions::preview_rules::{Asked, preview};
 use api::actions::report::{ReportAsked, ReportName, ReportTold, report};
 use harness::shop::{Shop, now};
 use reports::day::Day;
@@ -214,8 +214,14 @@ fn a_preview_says_what_adopting_then_does() {
     };
     let previewed = |shop: &mut Shop, text: &str, from: &str| {
         let file = RuleFile::from_toml("layer", text).expect("a rule file");
-        let from = Day::parse(from).expect("a day");
-        preview(&mut shop.db, &shop.of, file, from, now())
+        let asked = Asked {
+            rules: Some(file),
+            method: None,
+            since: Day::parse(from).expect("a day"),
+            now: now(),
+            most: 100,
+        };
+        preview(&mut shop.db, &shop.of, asked)
     };
     let size = shop.size();
     let within = previewed(&mut shop, &layer("11"), "2026-01-01").expect("a preview");

@@ -11,6 +11,7 @@ use crate::store::book::{Adopted, AdoptedSet};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use reports::day::Day;
+use reports::rules::problem::over_a_layer;
 use reports::rules::{RuleFile, Tables, check, run_examples};
 
 /// A rule file with the day from which it would judge.
@@ -82,6 +83,9 @@ impl Candidate {
         if let Some(namesake) = self.namesake(adopted, attachment)? {
             return Ok(vec![namesake]);
         }
+        if let Some(over) = self.over_a_layer(adopted, attachment)? {
+            return Ok(vec![over]);
+        }
         let in_force = self.in_force(adopted, attachment)?;
         let of_this = |left: &&LeftOff| [left.layer.seq, left.set.seq].contains(&self.entry.seq);
         let mut problems: Vec<String> = (in_force.left_off.iter().filter(of_this))
@@ -98,6 +102,25 @@ impl Candidate {
             ));
         }
         Ok(problems)
+    }
+
+    /// A layer lies over a set: over itself or another layer it would have no numbers below it.
+    fn over_a_layer(
+        &self,
+        adopted: &Adopted,
+        attachment: Attachments<'_>,
+    ) -> Result<Option<String>, StoreError> {
+        let RuleFile::Overlay(layer) = &self.file else {
+            return Ok(None);
+        };
+        let base = &layer.overlays;
+        let mut is_layer = *base == self.entry.id;
+        let same = |one: &&AdoptedSet| one.id == *base && !one.sha256.is_empty();
+        for one in adopted.rule_sets.iter().filter(same) {
+            let file = file_of(attachment, one.seq, &one.sha256)?;
+            is_layer |= matches!(file, RuleFile::Overlay(_));
+        }
+        Ok(is_layer.then(|| format!("overlay {}: overlays: {}", layer.id, over_a_layer(base))))
     }
 
     /// A set and a layer of one id would end each other's days.

@@ -1,110 +1,352 @@
-//! What a rule file would change on the fleet, before anybody adopts it.
+//! What a rule file, or another method, would change on the fleet, before anybody adopts it.
 //!
-//! Every appliance is assessed twice over the same history up to today: by what is adopted, and as
-//! if the file were adopted from a day on. Only what differs is told. Nothing is booked, and a file
-//! that could not be adopted is refused with the same words as by the door.
+//! Every appliance is judged twice over the same history: by what is adopted, and as if the file were
+//! adopted from a day on. Both are judged on today, or on the first day of the change where that is
+//! still to come. Such a change says nothing of a history that ends today; so a third look tells who
+//! would have crossed, had it begun a year ago. Nothing is booked, and a file that could not be
+//! adopted is refused with the same words as by the door.
+
+mod changed;
+mod seen;
+mod summary;
+
+pub use changed::{Changed, Crossing, DutyChange};
 
 use super::candidate::Candidate;
 use super::refusal::{ActionError, Refusal};
-use super::rules_in_force::InForce;
+use super::rules_in_force::{InForce, file_of};
+use super::show;
 use super::standings::{Standings, settings};
 use crate::ledger::tree::Hash;
+use crate::store::book::Adopted;
 use crate::store::open::Organisation;
-use crate::store::scan::{attachment, fleet};
+use crate::store::scan::{Scanned, attachment, fleet};
 use crate::store::{Db, StoreError};
 use reports::day::Day;
+use reports::leak_rate::Method;
 use reports::rules::{Judge, OwnedJudge, Problem, RuleFile};
-use reports::standing::{ExceedanceShown, Standing, assess};
+use reports::standing::{Standing, assess, method_word};
+use seen::Seen;
 use std::collections::BTreeSet;
+
+/// How far back a change that is still to come is laid: additions of this many days are looked at.
+const LOOK_BACK: i32 = 365;
+
+/// What would be otherwise.
+#[derive(Clone, Debug)]
+pub struct Asked {
+    /// A set or a layer that would be adopted.
+    pub rules: Option<RuleFile>,
+    /// The leak-rate method that all sites would go by.
+    pub method: Option<Method>,
+    /// The first day of it.
+    pub since: Day,
+    /// Now, in microseconds since 1970.
+    pub now: i64,
+    /// At most so many appliances are told in full; all are counted.
+    pub most: u64,
+}
 
 /// What would change.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Preview {
-    /// The set or layer.
-    pub id: String,
+    /// The set, the layer or the method.
+    pub what: String,
+    /// The first day of it.
+    pub since: Day,
+    /// Today at the organisation.
+    pub today: Day,
     /// The last entry that was read.
     pub as_of: u64,
-    /// How many appliances were assessed.
+    /// How many appliances were judged.
     pub appliances: u64,
+    /// How much would change.
+    pub counts: Counts,
     /// Appliances of which anything changes, in the order of tags.
     pub changed: Vec<Changed>,
+    /// Who would have crossed, where the change is still to come.
+    pub as_if: Option<AsIf>,
 }
 
-/// What would change of an appliance.
+/// Who would have crossed a limit that is still to come, had it begun earlier.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Changed {
-    /// Its tag.
-    pub tag: String,
+pub struct AsIf {
+    /// From this day.
+    pub from: Day,
+    /// How many appliances would have passed a limit, or would not.
+    pub appliances: u64,
+    /// Which, in the order of tags.
+    pub crossing: Vec<Crossing>,
+}
+
+/// How much would change.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Counts {
+    /// Appliances of which anything changes.
+    pub appliances: u64,
     /// Limits that would be passed and are not now.
-    pub passed: Vec<ExceedanceShown>,
+    pub passed: u64,
     /// Limits that are passed now and would not be.
-    pub no_longer: Vec<ExceedanceShown>,
-    /// Facts that would have to be found before it can be judged.
-    pub missing: Vec<&'static str>,
+    pub no_longer: u64,
+    /// Duties that would appear.
+    pub appear: u64,
+    /// Duties that would move: another date, or another state.
+    pub moved: u64,
+    /// Duties that would vanish.
+    pub vanish: u64,
 }
 
-impl Preview {
-    /// How many limits would be passed that are not now.
-    pub fn passed(&self) -> usize {
-        self.changed.iter().map(|one| one.passed.len()).sum()
-    }
-
-    /// How many limits that are passed now would not be.
-    pub fn no_longer(&self) -> usize {
-        self.changed.iter().map(|one| one.no_longer.len()).sum()
-    }
+/// What is told of an appliance, as soon as it was judged.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Told {
+    /// Something changes.
+    Changed(Changed),
+    /// It would have crossed a limit that is still to come.
+    Crossing(Crossing),
 }
 
-/// Assesses the fleet with and without a file that would judge from a day on; `now` in microseconds
-/// since 1970.
-pub fn preview(
+/// Judges the fleet with and without a change, and keeps what is told.
+pub fn preview(db: &mut Db, of: &Organisation, asked: Asked) -> Result<Preview, ActionError> {
+    let (mut changed, mut crossing) = (Vec::new(), Vec::new());
+    let mut preview = preview_each(db, of, asked, |told| match told {
+        Told::Changed(one) => changed.push(one),
+        Told::Crossing(one) => crossing.push(one),
+    })?;
+    preview.changed = changed;
+    if let Some(as_if) = &mut preview.as_if {
+        as_if.crossing = crossing;
+    }
+    Ok(preview)
+}
+
+/// The same, but everything is told as it comes and nothing is kept: a fleet may be large.
+pub fn preview_each(
+    db: &mut Db,
+    of: &Organisation,
+    asked: Asked,
+    mut told: impl FnMut(Told),
+) -> Result<Preview, ActionError> {
+    show::reading(db, of, |db| {
+        let standings = Standings::open(db, of, asked.now)?;
+        compared(db, of, &standings, &asked, &mut told)
+    })
+}
+
+/// Everything that stands against adopting a file from a day on; nothing: it may be adopted.
+pub fn unsound(
     db: &mut Db,
     of: &Organisation,
     file: RuleFile,
     since: Day,
     now: i64,
-) -> Result<Preview, ActionError> {
-    db.begin_reading().map_err(StoreError::from)?;
-    let read = Standings::open(db, of, now).map_err(ActionError::from);
-    let done = read.and_then(|standings| compared(db, of, &standings, file, since));
-    // A read transaction leaves nothing to keep.
-    let _ = db.rollback();
-    done
+) -> Result<Vec<String>, ActionError> {
+    show::reading(db, of, |db| {
+        let standings = Standings::open(db, of, now)?;
+        let candidate = Candidate::new(file, since, standings.as_of() + 1);
+        let (adopted, today) = (standings.adopted(), standings.today());
+        let mut bytes = |hash: &Hash| attachment(db, of.org, hash);
+        Ok(candidate.unsound(adopted, today, &mut bytes)?)
+    })
+}
+
+/// Today at an organisation; inside a read transaction.
+pub fn today(db: &mut Db, of: &Organisation, now: i64) -> Result<Day, StoreError> {
+    Ok(Standings::open(db, of, now)?.today())
+}
+
+/// Rules with what was adopted beside them (methods, netting, zone).
+struct World {
+    adopted: Adopted,
+    /// Only the sets that the change touches: enough to see whether anything changes.
+    touched: OwnedJudge,
+    /// All sets, to tell what does.
+    all: OwnedJudge,
+}
+
+impl World {
+    fn seen<'w>(&'w self, scanned: &'w Scanned<'_>, at: &At) -> Seen<'w> {
+        let settings = settings(&self.adopted, scanned.site, scanned.zone, at.today);
+        Seen::of(self.touched.judge(), scanned, &settings, at.on)
+    }
+
+    fn standing(&self, scanned: &Scanned<'_>, at: &At) -> Standing {
+        let settings = settings(&self.adopted, scanned.site, scanned.zone, at.today);
+        let judge: &Judge<'_> = self.all.judge();
+        let (facts, events) = (scanned.facts, scanned.events);
+        assess(judge, facts, events, &settings, at.on, None)
+    }
+}
+
+/// The days of a comparison.
+struct At {
+    /// Today, for what is set for the organisation.
+    today: Day,
+    /// The day that is judged on.
+    on: Day,
 }
 
 fn compared(
     db: &mut Db,
     of: &Organisation,
     standings: &Standings,
-    file: RuleFile,
-    since: Day,
+    asked: &Asked,
+    told: &mut impl FnMut(Told),
 ) -> Result<Preview, ActionError> {
-    let (known, today, adopted) = (standings.as_of(), standings.today(), standings.adopted());
-    let candidate = Candidate::new(file, since, known + 1);
+    let (known, today) = (standings.as_of(), standings.today());
     let mut bytes = |hash: &Hash| attachment(db, of.org, hash);
-    let problems = candidate.unsound(adopted, today, &mut bytes)?;
-    if !problems.is_empty() {
-        return Err(refused(&problems));
-    }
-    let now = ready(InForce::of_adopted(adopted, &mut bytes)?)?;
-    let then = ready(candidate.in_force(adopted, &mut bytes)?)?;
+    let mut worlds = Worlds::of(standings, asked, &mut bytes)?;
+    let as_if = worlds.as_if.take();
     let mut preview = Preview {
-        id: candidate.entry.id,
+        what: what(asked),
+        since: asked.since,
+        today,
         as_of: known,
         appliances: 0,
+        counts: Counts::default(),
         changed: Vec::new(),
+        as_if: as_if.as_ref().map(|_| AsIf {
+            from: today.plus(-LOOK_BACK),
+            appliances: 0,
+            crossing: Vec::new(),
+        }),
     };
     fleet(db, of.org, known, today, |scanned| {
         preview.appliances += 1;
-        let settings = settings(adopted, scanned.site, scanned.zone, today);
-        let day = standings.day_at(&settings);
-        let assess =
-            |judge: &Judge<'_>| assess(judge, scanned.facts, scanned.events, &settings, day, None);
-        let changed = changed(scanned.tag, assess(now.judge()), assess(then.judge()));
-        preview.changed.extend(changed);
+        let settings = settings(standings.adopted(), scanned.site, scanned.zone, today);
+        let here = standings.day_at(&settings);
+        let on = here.max(asked.since);
+        if let Some(changed) = preview.take(&worlds, scanned, &At { today, on }, asked.most) {
+            told(Told::Changed(changed));
+        }
+        if let Some(as_if) = &as_if {
+            let at = At { today, on: here };
+            let crossing = preview.take_as_if(&worlds.now, as_if, scanned, &at, asked.most);
+            crossing
+                .into_iter()
+                .for_each(|one| told(Told::Crossing(one)));
+        }
         Ok::<(), ActionError>(())
     })?;
     Ok(preview)
+}
+
+/// What the change is called.
+fn what(asked: &Asked) -> String {
+    let rules = asked.rules.as_ref().map(|file| match file {
+        RuleFile::Set(set) => set.id.clone(),
+        RuleFile::Overlay(layer) => layer.id.clone(),
+    });
+    let method = (asked.method).map(|method| format!("the {} method", method_word(method)));
+    match (rules, method) {
+        (Some(rules), Some(method)) => format!("{rules} and {method}"),
+        (rules, method) => rules.or(method).unwrap_or_else(|| "no change".to_string()),
+    }
+}
+
+/// The rules as they are, as they would be, and as if they had been for a year.
+struct Worlds {
+    now: World,
+    then: World,
+    as_if: Option<World>,
+}
+
+impl Worlds {
+    fn of(
+        standings: &Standings,
+        asked: &Asked,
+        bytes: super::rules_in_force::Attachments<'_>,
+    ) -> Result<Worlds, ActionError> {
+        let (adopted, today) = (standings.adopted(), standings.today());
+        let next = standings.as_of() + 1;
+        let candidate = (asked.rules.clone()).map(|file| Candidate::new(file, asked.since, next));
+        if let Some(candidate) = &candidate {
+            let problems = candidate.unsound(adopted, today, bytes)?;
+            if !problems.is_empty() {
+                return Err(refused(&problems));
+            }
+        }
+        let touched = touched(candidate.as_ref(), adopted, bytes)?;
+        let mut world = |candidate: Option<&Candidate>, adopted: &Adopted| {
+            let mut in_force = || match candidate {
+                Some(candidate) => candidate.in_force(adopted, bytes),
+                None => InForce::of_adopted(adopted, bytes),
+            };
+            let all = ready(in_force()?)?;
+            let touched = match (&touched, asked.method) {
+                (Some(touched), None) => ready(in_force()?.only(touched))?,
+                _ => ready(in_force()?)?,
+            };
+            let adopted = adopted.clone();
+            Ok::<World, ActionError>(World {
+                adopted,
+                touched,
+                all,
+            })
+        };
+        let now = world(None, adopted)?;
+        let then = world(
+            candidate.as_ref(),
+            &with_method(adopted, asked, asked.since),
+        )?;
+        let as_if = match asked.since > today {
+            false => None,
+            true => {
+                let start = today.plus(-LOOK_BACK);
+                let back = candidate.map(|own| {
+                    let file = own.file.as_if_from(start, asked.since);
+                    Candidate::new(file, start, next)
+                });
+                let mut earlier = with_method(adopted, asked, start);
+                if let Some(back) = &back {
+                    let between = start..=asked.since;
+                    let own = &back.entry.id;
+                    let sets = &mut earlier.rule_sets;
+                    sets.retain(|set| set.id != *own || !between.contains(&set.since));
+                }
+                Some(world(back.as_ref(), &earlier)?)
+            }
+        };
+        Ok(Worlds { now, then, as_if })
+    }
+}
+
+/// What was adopted, and a method of all sites from a day on. A method of a site gives way: the
+/// question is what the method would do to the fleet.
+fn with_method(adopted: &Adopted, asked: &Asked, from: Day) -> Adopted {
+    let mut with = adopted.clone();
+    if let Some(method) = asked.method {
+        let sites: BTreeSet<_> = with.methods.iter().map(|one| one.0).collect();
+        with.methods.retain(|(_, since, _)| *since < from);
+        let word = method_word(method).to_string();
+        for site in sites.into_iter().chain([None]) {
+            with.methods.push((site, from, word.clone()));
+        }
+    }
+    with
+}
+
+/// Ids of the sets that a candidate bears on; `None`: no file is asked about.
+fn touched(
+    candidate: Option<&Candidate>,
+    adopted: &Adopted,
+    bytes: super::rules_in_force::Attachments<'_>,
+) -> Result<Option<BTreeSet<String>>, ActionError> {
+    let Some(candidate) = candidate else {
+        return Ok(None);
+    };
+    let base = |file: &RuleFile| match file {
+        RuleFile::Set(set) => set.id.clone(),
+        RuleFile::Overlay(layer) => layer.overlays.clone(),
+    };
+    let mut ids = BTreeSet::from([base(&candidate.file)]);
+    // An earlier version of a layer may lie over another set, and ends there.
+    let id = &candidate.entry.id;
+    for one in adopted.rule_sets.iter().filter(|one| one.id == *id) {
+        if !one.sha256.is_empty() {
+            ids.insert(base(&file_of(bytes, one.seq, &one.sha256)?));
+        }
+    }
+    Ok(Some(ids))
 }
 
 fn ready(in_force: InForce) -> Result<OwnedJudge, ActionError> {
@@ -120,29 +362,74 @@ fn refused(problems: &[String]) -> ActionError {
     Refusal::InvalidValue { pointer, detail }.into()
 }
 
-/// What differs between two standings of an appliance.
-fn changed(tag: &str, now: Standing, then: Standing) -> Option<Changed> {
-    let named = |one: &ExceedanceShown| (one.set.clone(), one.limit.clone(), one.on.clone());
-    let names = |all: &[ExceedanceShown]| all.iter().map(named).collect::<BTreeSet<_>>();
-    let (before, after) = (names(&now.exceedances), names(&then.exceedances));
-    let missing = then
-        .missing
-        .iter()
-        .filter(|fact| !now.missing.contains(fact));
-    let changed = Changed {
-        tag: tag.to_string(),
-        missing: missing.copied().collect(),
-        passed: without(then.exceedances, |one| before.contains(&named(one))),
-        no_longer: without(now.exceedances, |one| after.contains(&named(one))),
-    };
-    let same = changed.passed.is_empty() && changed.no_longer.is_empty();
-    (!same || !changed.missing.is_empty()).then_some(changed)
-}
+impl Preview {
+    /// Counts what changes of an appliance, and tells it while there is room.
+    fn take(
+        &mut self,
+        worlds: &Worlds,
+        scanned: &Scanned<'_>,
+        at: &At,
+        most: u64,
+    ) -> Option<Changed> {
+        let (now, then) = (worlds.now.seen(scanned, at), worlds.then.seen(scanned, at));
+        if now == then {
+            return None;
+        }
+        self.counts.add(&now, &then);
+        if self.counts.appliances > most {
+            return None;
+        }
+        let (now, then) = (&worlds.now, &worlds.then);
+        let standings = (now.standing(scanned, at), then.standing(scanned, at));
+        Some(Changed::of(scanned.tag, standings.0, standings.1))
+    }
 
-fn without(
-    mut all: Vec<ExceedanceShown>,
-    known: impl Fn(&ExceedanceShown) -> bool,
-) -> Vec<ExceedanceShown> {
-    all.retain(|one| !known(one));
-    all
+    /// The same of who would have crossed a limit that is still to come.
+    fn take_as_if(
+        &mut self,
+        now: &World,
+        as_if: &World,
+        scanned: &Scanned<'_>,
+        at: &At,
+        most: u64,
+    ) -> Option<Crossing> {
+        let since = self.since;
+        let of = self.as_if.as_mut()?;
+        let (before, after) = (now.seen(scanned, at), as_if.seen(scanned, at));
+        if before.passes_as(&after, of.from) {
+            return None;
+        }
+        of.appliances += 1;
+        if of.appliances > most {
+            return None;
+        }
+        let standings = (now.standing(scanned, at), as_if.standing(scanned, at));
+        let laid_back = (since, of.from);
+        Some(Crossing::of(
+            scanned.tag,
+            laid_back,
+            standings.0,
+            standings.1,
+        ))
+    }
+
+    /// How many limits would be passed that are not now.
+    pub fn passed(&self) -> u64 {
+        self.counts.passed
+    }
+
+    /// How many limits that are passed now would not be.
+    pub fn no_longer(&self) -> u64 {
+        self.counts.no_longer
+    }
+
+    /// Is the change still to come?
+    pub fn is_to_come(&self) -> bool {
+        self.since > self.today
+    }
+
+    /// Does it re-work what was judged before today?
+    pub fn is_past(&self) -> bool {
+        self.since < self.today
+    }
 }

@@ -15,7 +15,7 @@ use base64::engine::general_purpose::STANDARD;
 use reports::appliance::Facts;
 use reports::day::Day;
 use reports::rules::{OwnedJudge, Problem, RuleFile, RuleSet, Tables};
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 use std::fmt;
 use std::sync::{Arc, Mutex, PoisonError, Weak};
 
@@ -62,7 +62,7 @@ impl InForce {
             RuleFile::Set(set) => Some(set.id.clone()),
             RuleFile::Overlay(_) => None,
         });
-        let hash = |text: &String| STANDARD.encode(sha256(text.as_bytes()))[..12].to_string();
+        let hash = |text: &String| print(&STANDARD.encode(sha256(text.as_bytes())));
         let versions = ids
             .zip(&texts)
             .filter_map(|(id, text)| id.map(|_| hash(text)))
@@ -125,6 +125,8 @@ impl InForce {
     fn add(&mut self, one: &AdoptedSet, set: &RuleSet, days: (Day, Day), read: &Read<'_>) {
         let mut layered = set.clone();
         let mut version = format!("adopted by no. {}", one.seq);
+        // Results cite the text itself: organisations that adopted the same share a judge.
+        let mut text = print(&one.sha256);
         // Of two layers of one rank the later one gives the number, as with files.
         for (at, (adopted, file)) in read.iter().enumerate() {
             let own = (adopted.since, last_day(read, at));
@@ -142,6 +144,7 @@ impl InForce {
                     layered = with;
                     self.laid.push(adopted.seq);
                     version.push_str(&format!(", layer {} by no. {}", adopted.id, adopted.seq));
+                    text.push_str(&format!(", {} {}", adopted.id, print(&adopted.sha256)));
                 }
                 Err(problems) => self.left_off.push(LeftOff {
                     layer: (*adopted).clone(),
@@ -150,15 +153,34 @@ impl InForce {
                 }),
             }
         }
+        layered.version = Some(text);
         self.sets.push(layered);
         self.windows.push(days);
         self.versions.push(version);
+    }
+
+    /// Only the sets with these ids.
+    pub fn only(mut self, ids: &BTreeSet<String>) -> InForce {
+        let keep: Vec<bool> = self.sets.iter().map(|set| ids.contains(&set.id)).collect();
+        fn kept<T>(list: &mut Vec<T>, keep: &[bool]) {
+            let mut of = keep.iter();
+            list.retain(|_| of.next().copied().unwrap_or(false));
+        }
+        kept(&mut self.sets, &keep);
+        kept(&mut self.windows, &keep);
+        kept(&mut self.versions, &keep);
+        self
     }
 
     /// The sets made ready, each within its days.
     pub fn judge(self) -> Result<OwnedJudge, Vec<Problem>> {
         OwnedJudge::new(self.sets, &self.windows)
     }
+}
+
+/// The beginning of a hash in base64, by which a text is cited.
+fn print(sha256: &str) -> String {
+    sha256.get(..12).unwrap_or(sha256).to_string()
 }
 
 impl fmt::Display for LeftOff {

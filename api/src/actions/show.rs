@@ -13,6 +13,7 @@ pub mod log;
 pub mod overview;
 pub mod ready;
 pub mod record;
+pub mod rule_files;
 pub mod rule_sets;
 pub mod standing;
 pub mod things;

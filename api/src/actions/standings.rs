@@ -18,7 +18,7 @@ use crate::store::tx::{Tx, read_adopted};
 use reports::day::{Day, Zone};
 use reports::rules::OwnedJudge;
 use reports::rules::review::SiteSettings;
-use reports::standing::{Newest, Standing, assess, assess_newest};
+use reports::standing::{LimitToCome, Newest, Standing, assess, assess_newest, limits_to_come};
 use std::sync::Arc;
 
 /// The newest standing of an appliance, as a posting answers it.
@@ -170,6 +170,17 @@ impl Standings {
                 self.standing(scanned, &settings, day),
             )
         })
+    }
+
+    /// The leak-rate limits of an appliance that are still to come.
+    pub fn to_come(&self, db: &mut Db, place: PlaceNumber) -> Result<Vec<LimitToCome>, StoreError> {
+        let on = self.today();
+        let coming = one(db, self.org, self.known, on, place, |scanned| {
+            let settings = settings(&self.adopted, scanned.site, scanned.zone, on);
+            let today = settings.zone.day(instant(self.now));
+            limits_to_come(self.judge.judge(), scanned.facts, today)
+        });
+        Ok(coming?.unwrap_or_default())
     }
 
     /// The standing of an appliance, with what was known when, if anything was booked late.

@@ -22,7 +22,7 @@ use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
 use askama::Template;
 use reports::day::Day;
-use reports::standing::{DutyShown, SetShown, Standing};
+use reports::standing::{DutyShown, LimitToCome, SetShown, Standing};
 
 /// The page.
 #[derive(Clone, Debug, Template)]
@@ -56,6 +56,8 @@ pub struct AppliancePage {
     pub duties: Vec<DutyLine>,
     /// What each rule set says.
     pub sets: Vec<SetLine>,
+    /// Limits that are still to come, each in a sentence.
+    pub to_come: Vec<String>,
     /// Cautions.
     pub cautions: Vec<String>,
     /// The history, newest first.
@@ -110,6 +112,7 @@ impl AppliancePage {
                 .map(|duty| DutyLine::of(duty, &standing.day))
                 .collect(),
             sets: standing.sets.iter().map(SetLine::of).collect(),
+            to_come: overview.to_come.iter().map(limit_to_come).collect(),
             cautions: cautions::of_class(refrigerant).into_iter().collect(),
             lines: (history.items.iter())
                 .map(|line| Row::of_appliance(line, &thing.id))
@@ -118,6 +121,22 @@ impl AppliancePage {
             href,
         }
     }
+}
+
+/// `From 1 December 2026 on the limit is 15 % a year [ordinance 12 s. 3], by the layer county-901.`
+fn limit_to_come(coming: &LimitToCome) -> String {
+    let number = &coming.number;
+    let unconfirmed = number
+        .confidence
+        .map_or(String::new(), |word| format!(", {word}"));
+    let layer = number.overlay.as_ref();
+    let layer = layer.map_or(String::new(), |layer| format!(", by the layer {layer}"));
+    format!(
+        "From {} on the limit is {} [{}{unconfirmed}]{layer}.",
+        figures::day_text(&coming.from),
+        super::rules::with_unit(&number.number, number.unit),
+        number.clause
+    )
 }
 
 /// Started within the year before the day of the standing.

@@ -43,6 +43,8 @@ pub enum Part {
     Appliances,
     /// Yearly sheets.
     Year,
+    /// Rule sets, and trying a change of them.
+    Rules,
     /// Entries and how to check them.
     Book,
 }
@@ -70,6 +72,7 @@ impl Frame {
                 Deed::ReadBook,
             ),
             (Part::Year, "The year", "/year", Deed::Report),
+            (Part::Rules, "Rules", "/rules", Deed::PreviewRules),
             (Part::Book, "The book", "/book", Deed::ReadBook),
         ];
         let shown = all.into_iter().filter(|(.., deed)| self.may(*deed));
@@ -224,7 +227,7 @@ mod tests {
             };
             frame.parts().iter().map(|part| part.word).collect()
         };
-        let all = ["Today", "Appliances", "The year", "The book"];
+        let all = ["Today", "Appliances", "The year", "Rules", "The book"];
         assert_eq!(words(&[Role::ComplianceManager]), all);
         assert_eq!(words(&[Role::Auditor]), all);
         assert_eq!(

@@ -165,7 +165,7 @@ async fn read(visit: &Visit) -> Result<Read, Problem> {
         let leaks = KnownLeak::all(&state.desk.read(history)?.items);
         Ok(Read { overview, leaks })
     });
-    Ok(read.await?)
+    read.await
 }
 
 /// The page with every form that the reader may post; `filled` is one that was sent.

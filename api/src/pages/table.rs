@@ -2,8 +2,8 @@
 
 use super::way::{Shown, Visit};
 use super::{
-    appliance, appliances, assets, book, field, label, labels, post, receipt, record, service,
-    sign_in, today, year,
+    appliance, appliances, assets, book, field, label, labels, post, receipt, record, rules,
+    service, sign_in, today, year,
 };
 use crate::actions::permit::Deed;
 use crate::http::routes::Verb;
@@ -193,6 +193,48 @@ pub static PAGES: &[PageRow] = &[
         To(Deed::Report),
         &["year", "unit"],
         shown!(year::show),
+    ),
+    row(
+        Get,
+        "/rules",
+        To(Deed::PreviewRules),
+        &[],
+        shown!(rules::show),
+    ),
+    row(
+        Get,
+        "/rules/{id}/text",
+        To(Deed::PreviewRules),
+        &[],
+        shown!(rules::text::show),
+    ),
+    row(
+        Post,
+        "/rules/{id}/text",
+        To(Deed::PreviewRules),
+        &[],
+        shown!(rules::text::take),
+    ),
+    row(
+        Get,
+        "/rules/{id}/change",
+        To(Deed::PreviewRules),
+        &["value"],
+        shown!(rules::change::show),
+    ),
+    row(
+        Post,
+        "/rules/{id}/change",
+        To(Deed::PreviewRules),
+        &[],
+        shown!(rules::change::take),
+    ),
+    row(
+        Get,
+        "/rules/{id}",
+        To(Deed::PreviewRules),
+        &["adopted"],
+        shown!(rules::one::show),
     ),
     row(
         Get,

@@ -23,8 +23,10 @@ use askama::Template;
 use std::pin::Pin;
 use std::time::{Duration, Instant};
 
-/// Most bytes of a filled-in form: a note of 2 000 characters, percent-encoded, and some boxes.
-const LARGEST_FORM: usize = 64 * 1024;
+/// Most KiB of a filled-in form: a note of 2 000 characters, percent-encoded, and some boxes.
+const LARGEST_FORM: usize = 64;
+/// The same of a form with a rule file: 1 MiB of text, of which a third may have to be encoded.
+const LARGEST_RULES: usize = 2 * 1024;
 /// A filled-in form arrives within this time.
 const PATIENCE: Duration = Duration::from_secs(30);
 
@@ -66,7 +68,16 @@ pub fn serve(config: &mut web::ServiceConfig) {
         for same in PAGES.iter().filter(|other| other.path == row.path) {
             resource = resource.route(handled(same));
         }
-        config.service(resource.app_data(web::FormConfig::default().limit(LARGEST_FORM)));
+        let limit = largest_form(row.path) * 1024;
+        config.service(resource.app_data(web::FormConfig::default().limit(limit)));
+    }
+}
+
+/// Most KiB of a form that is sent to an address.
+fn largest_form(path: &str) -> usize {
+    match path.starts_with("/rules/") {
+        true => LARGEST_RULES,
+        false => LARGEST_FORM,
     }
 }
 
@@ -165,8 +176,11 @@ async fn filled_in(
     })?;
     let read = read.map_err(|error| {
         let status = error.as_response_error().status_code();
-        let detail = "Expected a filled-in form of at most 64 KiB, got something else. Open the \
-                      page again and fill it in anew.";
+        let most = largest_form(request.path());
+        let detail = format!(
+            "Expected a filled-in form of at most {most} KiB, got something else. Open the page \
+             again and fill it in anew."
+        );
         let slug = match status {
             StatusCode::PAYLOAD_TOO_LARGE => "too-large",
             StatusCode::UNSUPPORTED_MEDIA_TYPE => "unsupported-encoding",

@@ -148,7 +148,7 @@ fn instant(zone: &Zone, day: Day, second: Option<u32>) -> Timestamp {
 
 impl Due {
     /// Earlier first; a day counts with its end.
-    pub(crate) fn order(self) -> (Day, u32) {
+    pub fn order(self) -> (Day, u32) {
         match self {
             Due::Day(day) => (day, 86_400),
             Due::At(local) => (local.day, local.second),

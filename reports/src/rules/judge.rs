@@ -193,6 +193,12 @@ impl<'j> PreparedAppliance<'j> {
         }
     }
 
+    /// First days of the spans of a set after a day, ascending.
+    pub(crate) fn spans_after(&self, set: usize, day: Day) -> std::slice::Iter<'_, Day> {
+        let starts = &self.sets[set].starts;
+        starts[starts.partition_point(|start| *start <= day)..].iter()
+    }
+
     /// First days of the spans of a set up to a day, ascending.
     pub(super) fn spans_until(&self, set: usize, day: Day) -> std::slice::Iter<'_, Day> {
         let starts = &self.sets[set].starts;

@@ -6,6 +6,9 @@ use super::problem::{Position, Problem, unknown_word};
 use super::situation::SituationFile;
 use serde::de::DeserializeOwned;
 
+/// Most bytes of a rule file.
+pub const LARGEST: usize = 1024 * 1024;
+
 /// What a rule file holds.
 #[derive(Clone, Debug, PartialEq)]
 pub enum RuleFile {
@@ -18,6 +21,14 @@ pub enum RuleFile {
 impl RuleFile {
     /// Reads TOML; a text with a line `overlays = ...` before its first table is a local layer.
     pub fn from_toml(file: &str, text: &str) -> Result<RuleFile, Vec<Problem>> {
+        if text.len() > LARGEST {
+            let message = format!(
+                "expected a rule file of at most {LARGEST} bytes (1 MiB), found {}; an act needs \
+                 some tens of thousands. Is it the right file?",
+                text.len()
+            );
+            return Err(vec![Problem::new(file, "", message)]);
+        }
         if names_a_base(text) {
             return Overlay::from_toml(file, text).map(|layer| RuleFile::Overlay(Box::new(layer)));
         }

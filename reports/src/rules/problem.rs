@@ -113,6 +113,14 @@ pub(super) fn no_such(what: &str, name: &str, there_are: &[&str]) -> String {
     )
 }
 
+/// A layer over a layer would have no numbers below it, and two of them could go in a circle.
+pub fn over_a_layer(id: &str) -> String {
+    format!(
+        "'{id}' is a layer itself; a layer lies over a set, and of two layers over one set the \
+         higher one gives the number"
+    )
+}
+
 /// `unknown word 'x'; allowed: a, b`, with the nearest one named when it is near.
 pub(super) fn unknown_word(word: &str, allowed: &[&str]) -> String {
     let mut words = allowed.to_vec();

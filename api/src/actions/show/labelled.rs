@@ -75,7 +75,7 @@ fn aliases(
                 continue;
             };
             let is = |name: &&str| row.dossier.newest(name).and_then(Value::as_str) == Some(typed);
-            if ALIASES.iter().any(|name| is(&name)) {
+            if ALIASES.iter().any(is) {
                 found.push((sort, things::show(db, of, sort, row)?));
             }
         }

@@ -9,7 +9,7 @@ use crate::store::listing::{self, ThingRow};
 use crate::store::open::Organisation;
 use crate::store::{Db, StoreError};
 use reports::day::Day;
-use reports::standing::Standing;
+use reports::standing::{LimitToCome, Standing};
 use serde_json::Value;
 
 /// An appliance with its standing today.
@@ -21,6 +21,8 @@ pub struct Overview {
     pub site: String,
     /// What follows from its history.
     pub standing: Standing,
+    /// Leak-rate limits that are still to come; empty in lists.
+    pub to_come: Vec<LimitToCome>,
     /// The last entry that was read.
     pub as_of: u64,
 }
@@ -54,7 +56,9 @@ pub fn one(db: &mut Db, of: &Organisation, name: &str, now: i64) -> Result<Overv
         let row = listing::thing(db, of.org, Sort::Appliance, name)?;
         let row = row.ok_or_else(|| unknown("appliance", name))?;
         let standings = Standings::open(db, of, now)?;
+        let to_come = standings.to_come(db, row.place)?;
         let found = overview(db, of, &standings, row)?;
+        let found = found.map(|found| Overview { to_come, ..found });
         found.ok_or_else(|| unknown("appliance", name))
     })
 }
@@ -85,6 +89,7 @@ pub(super) fn overview(
         thing: things::show(db, of, Sort::Appliance, row)?,
         site: site.map(|site| site.tag).unwrap_or_default(),
         standing,
+        to_come: Vec::new(),
         as_of: standings.as_of(),
     }))
 }

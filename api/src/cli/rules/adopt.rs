@@ -23,7 +23,8 @@ use serde_json::json;
 #[derive(Debug, Args)]
 #[command(after_long_help = examples!(
     "  tarebook rules adopt us-federal-hfc --from 2026-01-01 --data book\n  \
-       tarebook rules adopt county.toml --from 2026-07-01 --organisation \"Halfmoon Grocers\" --data book"
+       tarebook rules adopt county.toml --from 2026-07-01 --reason \"ordinance 12\" \
+         --organisation \"Halfmoon Grocers\" --data book"
 ))]
 pub struct Adopt {
     /// A rule file (TOML), or the id of a set that comes with the program
@@ -34,6 +35,10 @@ pub struct Adopt {
     #[arg(long, value_name = "DAY", value_parser = super::day)]
     from: Day,
 
+    /// Why: the ordinance, the notice; booked with the adoption
+    #[arg(long, value_name = "TEXT")]
+    reason: Option<String>,
+
     /// Organisation that adopts it (default: the setting `organisation`, else the only one)
     #[arg(long, value_name = "NAME")]
     organisation: Option<String>,
@@ -43,11 +48,14 @@ impl Adopt {
     pub(super) fn run(self, context: &Context) -> Result<Exit, Failure> {
         let toml = named::text(&self.set)?;
         let (mut db, of) = open::book(context, &self.organisation, Purpose::Write)?;
-        let request = json!({
+        let mut request = json!({
             "entry_id": Id::random(),
             "kind": "rule_set",
             "body": { "toml": toml, "from": self.from.to_string() },
         });
+        if let Some(reason) = &self.reason {
+            request["note"] = json!(reason);
+        }
         let (table, clock) = (Table::shipped(), Clock::real());
         let mut books = Books::new();
         let posted = transact(

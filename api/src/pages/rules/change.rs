@@ -1,0 +1,268 @@
+//! One number of a rule set, changed by a local layer: the form, what it would change, the adoption.
+//!
+//! The manager names the number, the place and the clause; the layer is written by the program. Where
+//! the layer is adopted already, the number is added to it and the others stay.
+
+use super::super::frame::Frame;
+use super::super::way::{Visit, go_to, page};
+use super::super::{figures, words};
+use super::Question;
+use super::trial::{Outcome, Trial};
+use super::written::with_unit;
+use crate::actions::show::rule_files::FileShown;
+use crate::http::Problem;
+use actix_web::HttpResponse;
+use actix_web::http::StatusCode;
+use askama::Template;
+use reports::day::Day;
+use reports::rules::conditions::{Test, WordTest};
+use reports::rules::file::{OverlayRows, Row, RuleSet};
+use reports::rules::text::Date;
+use reports::rules::words::Layer;
+use reports::rules::{Overlay, RuleFile};
+use std::collections::BTreeMap;
+
+/// The page.
+#[derive(Clone, Debug, Template)]
+#[template(path = "rule-change.html")]
+pub struct RuleChangePage {
+    /// Around the content.
+    pub frame: Frame,
+    /// The set whose number is changed.
+    pub set: String,
+    /// Its title.
+    pub title: String,
+    /// Its numbers: name, what it is and what it is now.
+    pub values: Vec<(String, String)>,
+    /// Its bands.
+    pub bands: Vec<String>,
+    /// Ids of layers over it.
+    pub layers: Vec<String>,
+    /// What was filled in.
+    pub fields: Fields,
+    /// The text of the layer, once it could be written.
+    pub toml: Option<String>,
+    /// What was filled in beside it, and what came of it.
+    pub trial: Trial,
+}
+
+/// What was filled in.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Fields {
+    /// The value that is changed.
+    pub value: String,
+    /// The bands it is for; none: all.
+    pub bands: Vec<String>,
+    /// The number.
+    pub is: String,
+    /// Where it stands.
+    pub clause: String,
+    /// The region; empty: everywhere.
+    pub region: String,
+    /// The place of the layer.
+    pub layer: String,
+    /// Its id.
+    pub id: String,
+    /// Its title.
+    pub title: String,
+    /// The row may be looser than the set.
+    pub loosens: bool,
+}
+
+/// Layers that the form writes.
+const LAYERS: [Layer; 3] = [Layer::State, Layer::Local, Layer::Site];
+
+impl Fields {
+    fn filled(visit: &Visit) -> Fields {
+        let text = |name: &str| visit.filled(name).trim().to_string();
+        let bands = visit.form.iter().filter(|(name, _)| name == "for");
+        Fields {
+            value: text("value"),
+            bands: bands.map(|(_, band)| band.clone()).collect(),
+            is: text("is"),
+            clause: text("clause"),
+            region: text("region"),
+            layer: text("layer"),
+            id: text("id"),
+            title: text("title"),
+            loosens: visit.filled("loosens") == "yes",
+        }
+    }
+
+    /// Was this band ticked?
+    pub fn has(&self, band: &str) -> bool {
+        self.bands.iter().any(|one| one == band)
+    }
+
+    /// The layer that these fields mean, over what is adopted under its id.
+    fn overlay(&self, base: &str, adopted: Option<&Overlay>, trial: &Trial) -> Overlay {
+        let region = |region: &str| Test {
+            region: Some(WordTest {
+                is: Some(
+                    region
+                        .split([',', ' '])
+                        .filter(|it| !it.is_empty())
+                        .map(str::to_string)
+                        .collect(),
+                ),
+                is_not: None,
+            }),
+            ..Test::default()
+        };
+        let known = adopted.cloned();
+        let own = |text: &str, known: Option<&String>| match (text, known) {
+            ("", Some(known)) => known.clone(),
+            (text, _) => text.to_string(),
+        };
+        let mut overlay = Overlay {
+            id: self.id.clone(),
+            overlays: base.to_string(),
+            layer: Layer::named(&self.layer).unwrap_or(Layer::Local),
+            title: own(&self.title, known.as_ref().map(|it| &it.title)),
+            reason: own(&trial.reason, known.as_ref().map(|it| &it.reason)),
+            place: match self.region.as_str() {
+                "" => known.as_ref().and_then(|it| it.place.clone()),
+                text => Some(region(text)),
+            },
+            values: known.map_or_else(BTreeMap::new, |it| it.values),
+            days: None,
+        };
+        let rows = overlay.values.entry(self.value.clone());
+        let rows = &mut rows
+            .or_insert_with(|| OverlayRows { rows: Vec::new() })
+            .rows;
+        if let Some(row) = self.row(trial) {
+            rows.retain(|other| other.from != row.from || other.bands != row.bands);
+            rows.push(row);
+            rows.sort_by_key(|row| row.from);
+        }
+        overlay
+    }
+
+    fn row(&self, trial: &Trial) -> Option<Row> {
+        let text = |text: &str| Some(text.to_string()).filter(|text| !text.is_empty());
+        Some(Row {
+            from: Date(Day::parse(&trial.from)?),
+            is: self.is.clone(),
+            bands: Some(self.bands.clone()).filter(|bands| !bands.is_empty()),
+            clause: text(&self.clause),
+            published: None,
+            confidence: None,
+            source: None,
+            loosens: self.loosens,
+            reason: text(&trial.reason).filter(|_| self.loosens),
+        })
+    }
+}
+
+/// `GET /rules/{id}/change`.
+pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
+    let (mut shown, today, _) = begun(&visit).await?;
+    shown.trial = Trial::new(&visit, today)?;
+    shown.fields = Fields {
+        value: visit
+            .asked
+            .query
+            .text("value")
+            .unwrap_or_default()
+            .to_string(),
+        layer: Layer::Local.word().to_string(),
+        id: match shown.layers.first() {
+            Some(known) => known.clone(),
+            None => format!("{}-local", shown.set),
+        },
+        ..Fields::default()
+    };
+    Ok(page(StatusCode::OK, &shown))
+}
+
+/// `POST /rules/{id}/change`.
+pub async fn take(visit: Visit) -> Result<HttpResponse, Problem> {
+    let (mut shown, _, files) = begun(&visit).await?;
+    shown.fields = Fields::filled(&visit);
+    let mut trial = Trial::filled(&visit)?;
+    if trial.reason.is_empty() {
+        let why = "Reason: expected why the number changes (an ordinance, a notice), came nothing.";
+        trial.problems.push(why.to_string());
+    }
+    let adopted = files.iter().find_map(|file| match &file.file {
+        RuleFile::Overlay(layer) if file.id == shown.fields.id => Some(&**layer),
+        _ => None,
+    });
+    let overlay = shown.fields.overlay(&shown.set, adopted, &trial);
+    let toml = RuleFile::Overlay(Box::new(overlay)).to_toml();
+    let toml = toml.map_err(|why| Problem::new("malformed", why))?;
+    shown.toml = Some(toml.clone());
+    if trial.problems.is_empty() {
+        let name = format!("{}.toml", shown.fields.id);
+        match trial.tried(&visit, &name, &toml).await? {
+            Outcome::Adopted { id, entry } => {
+                return Ok(go_to(&format!("/rules/{id}?adopted={entry}")));
+            }
+            Outcome::Shown(tried) => trial = tried,
+        }
+    }
+    let status = match trial.problems.is_empty() {
+        true => StatusCode::OK,
+        false => StatusCode::UNPROCESSABLE_ENTITY,
+    };
+    shown.trial = trial;
+    Ok(page(status, &shown))
+}
+
+/// The page of a set with nothing filled in; of a layer: of the set below it.
+async fn begun(visit: &Visit) -> Result<(RuleChangePage, Day, Vec<FileShown>), Problem> {
+    let (question, id) = (Question::of(visit)?, visit.asked.name("id"));
+    let read = visit.asked.read(move |state| {
+        let (frame, today, files) = question.files(state)?;
+        let set = files.iter().find_map(|file| match &file.file {
+            RuleFile::Set(set) if file.id == id => Some(set.clone()),
+            _ => None,
+        });
+        let set = set.ok_or_else(|| crate::actions::show::unknown("rule set", &id))?;
+        let layers = files.iter().filter_map(|file| match &file.file {
+            RuleFile::Overlay(layer) if layer.overlays == id => Some(file.id.clone()),
+            _ => None,
+        });
+        let mut bands: Vec<String> = set.bands.iter().map(|band| band.name.clone()).collect();
+        bands.dedup();
+        let page = RuleChangePage {
+            frame,
+            title: set.title.clone(),
+            values: values(&set, today),
+            bands,
+            layers: layers.collect(),
+            fields: Fields::default(),
+            toml: None,
+            trial: Trial::default(),
+            set: id,
+        };
+        Ok((page, today, files))
+    });
+    read.await
+}
+
+/// Each value with what it means and what it is on a day.
+fn values(set: &RuleSet, today: Day) -> Vec<(String, String)> {
+    let values = set.values.iter().map(|(name, series)| {
+        let mut now: Vec<String> = Vec::new();
+        for row in series.rows.iter().filter(|row| row.from.0 <= today) {
+            let newer = |other: &&Row| {
+                other.bands == row.bands && other.from.0 <= today && other.from > row.from
+            };
+            if !series.rows.iter().any(|other| newer(&other)) {
+                now.push(with_unit(&row.is, series.unit.word()));
+            }
+        }
+        now.dedup();
+        let now = match now.is_empty() {
+            true => "no number yet".to_string(),
+            false => now.join(" or "),
+        };
+        (
+            name.clone(),
+            format!("{} ({now})", words::capital(&series.means)),
+        )
+    });
+    values.collect()
+}
