@@ -15,6 +15,7 @@ mod by_number;
 pub mod columns;
 pub mod db;
 pub mod dossier;
+pub mod elsewhere;
 pub mod engine;
 pub mod filesystem;
 pub mod flush;

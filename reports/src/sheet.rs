@@ -1,27 +1,42 @@
 //! Reports as tables.
 //!
 //! A report is streamed: the caller pushes one appliance after another, in the order of their
-//! tags, and rows are written at once. What limit applies to an appliance is asked of [`Limits`];
-//! the sheets know no rule file. Every report has three files: the table itself, its description
-//! ([`metadata`]) and its evidence, one line for each entry that a figure came from.
+//! tags. What limit applies to an appliance the sheets of leak rates ask of [`Limits`]; those of
+//! duties and sums read what the rule sets say of it ([`Assessed`]). Every report has three files:
+//! the table itself, its description ([`metadata`]) and its evidence, one line for each entry that
+//! a figure came from. [`Report`] is the list of them all.
 
 pub mod additions;
 pub mod appliance_year;
 pub mod csv_text;
+pub mod disposals;
+mod elsewhere;
 pub mod evidence;
+pub mod follow_ups;
 mod held;
+pub mod inspections_due;
 mod judged;
 pub mod limits;
 pub mod metadata;
+mod name;
+pub mod releases;
+mod table;
+pub mod yearly_co2e;
+pub mod yearly_loss;
 
+pub use elsewhere::Elsewhere;
 pub use judged::Summary;
 pub use limits::{ApplianceLimits, Limit, Limits, NoLimits};
+pub use name::{About, Report};
 
 use crate::appliance::{FactValue, Facts};
 use crate::day::Day;
 use crate::event::Event;
 use crate::leak_rate::{Method, Netting};
 use crate::mass::Unit;
+use crate::refrigerant::Basis;
+use crate::rules::PreparedAppliance;
+use crate::rules::review::SiteSettings;
 use std::io;
 
 /// What the caller of a report chooses.
@@ -39,6 +54,8 @@ pub struct Options {
     pub method: Option<Method>,
     /// The last day looked at, where it lies before 31 December.
     pub cut: Option<Day>,
+    /// The GWP basis of sums in CO2 equivalent that no rule set asks for.
+    pub basis: Option<Basis>,
 }
 
 impl Options {
@@ -50,6 +67,7 @@ impl Options {
             netting: None,
             method: None,
             cut: None,
+            basis: None,
         }
     }
 
@@ -79,6 +97,24 @@ pub struct ApplianceInput<'a> {
     pub events: &'a [Event],
     /// The dated method of its site, ascending; none is known before the first.
     pub methods: &'a [(Day, Method)],
+}
+
+/// What the rule sets make of one appliance, for the sheets of duties and sums.
+#[derive(Clone, Copy)]
+pub struct Assessed<'a, 'j> {
+    /// The appliance under every rule set.
+    pub prepared: &'a PreparedAppliance<'j>,
+    /// The dated settings of its site.
+    pub settings: &'a SiteSettings,
+}
+
+/// A report of duties or sums, written appliance after appliance in the order of their tags.
+pub trait Sheet {
+    /// Takes in one appliance.
+    fn push(&mut self, input: &ApplianceInput<'_>, of: &Assessed<'_, '_>) -> io::Result<()>;
+
+    /// Ends the report.
+    fn finish(self: Box<Self>) -> io::Result<Summary>;
 }
 
 /// The designation of each refrigerant code.
@@ -167,6 +203,12 @@ pub enum Cells {
     Day,
     /// `yes` or `no`.
     YesNo,
+    /// A decimal number.
+    Number,
+    /// Tonnes of CO2 equivalent, exact.
+    Tonnes,
+    /// A calendar month, `YYYY-MM`.
+    Month,
 }
 
 /// Columns from a table of name (`{u}` stands for the unit), title, cells, description.

@@ -12,7 +12,7 @@ mod shown;
 mod why;
 
 pub use coming::{LimitToCome, limits_to_come};
-pub use duty::{ActShown, DutyShown, ExtensionShown, StartShown};
+pub use duty::{ActShown, DutyShown, ExtensionShown, Inspects, OpenedShown, StartShown};
 pub use shown::{
     AdditionShown, BoundShown, ExceedanceShown, LineShown, MassShown, RateShown, Rates, SetShown,
     Value,
@@ -186,6 +186,41 @@ pub fn assess_newest(
         due,
         percent,
     }
+}
+
+/// What is owed of one appliance on a day, and what began or was over from `first` on, by rule set,
+/// case and start: for reports, which show no additions. Events after the day are left out by the
+/// caller.
+pub fn duties_since(
+    prepared: &PreparedAppliance,
+    facts: &Facts,
+    events: &[Event],
+    settings: &SiteSettings,
+    day: Day,
+    first: Day,
+) -> Vec<DutyShown> {
+    let mut duties = Vec::new();
+    for (at, review) in reviews(prepared, events, facts, settings, day, None)
+        .iter()
+        .enumerate()
+    {
+        let set = prepared.set(at);
+        let shown = review.duties.iter();
+        let mut shown: Vec<&Owed> = shown
+            .filter(|owed| shows(owed, &|on| on >= first))
+            .collect();
+        // Sorting keeps the order of the rule file among steps of one case and day.
+        shown.sort_by_key(|owed| (owed.case, owed.since));
+        duties.extend(shown.into_iter().map(|owed| {
+            let limit = match owed.started_by {
+                StartedBy::Limit(at) => review.exceedances.get(at),
+                _ => None,
+            };
+            let worked = limit.map(|found| why::worked(set, review, found, settings));
+            duty::shown(set, review, owed, why::duty(owed, worked.as_deref()))
+        }));
+    }
+    duties
 }
 
 fn reviews<'j>(

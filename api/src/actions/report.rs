@@ -1,12 +1,14 @@
 //! Reports: gathers what a sheet needs, in one read transaction, and streams its rows.
 
+mod sheets;
+
 use super::refusal::{ActionError, Refusal};
 use super::rules_in_force::InForce;
 use crate::ledger::id::Id;
 use crate::store::book::Adopted;
 use crate::store::db::Db;
 use crate::store::open::{Organisation, size};
-use crate::store::scan::{Scanned, fleet, last_booked_by};
+use crate::store::scan::last_booked_by;
 use crate::store::tx::read_adopted;
 use crate::store::{Sight, StoreError};
 use base64::Engine;
@@ -14,18 +16,11 @@ use base64::engine::general_purpose::STANDARD;
 use reports::day::{Day, Zone};
 use reports::leak_rate::{Method, Netting};
 use reports::refrigerant::Table;
-use reports::rules::{Problem, RuleFile, SheetLimits};
-use reports::sheet::{ApplianceInput, Designations, Options, Summary, additions, appliance_year};
+use reports::rules::{Problem, RuleFile};
+pub use reports::sheet::Report as ReportName;
+use reports::sheet::{Designations, Options, Summary};
+use sheets::Making;
 use std::io::{self, Write};
-
-/// Reports this program makes.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum ReportName {
-    /// One row per appliance and refrigerant held in the year.
-    ApplianceYear,
-    /// One row per addition of the year.
-    Additions,
-}
 
 /// Up to where the book is read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -99,17 +94,22 @@ fn read_and_write<W: Write>(
     db: &mut Db,
     of: &Organisation,
     asked: ReportAsked,
-    out: W,
+    mut out: W,
     mut evidence: Option<&mut dyn Write>,
 ) -> Result<ReportTold, ActionError> {
     let evidence = evidence.as_mut().map(|out| out as &mut dyn Write);
+    in_its_year(&asked.options)?;
     let entries = size(db, of.org)?;
     let cut = cut(db, of, asked.as_of, entries)?;
     let known = cut.unwrap_or(0);
     let adopted = read_adopted(db, of.org, known)?;
     let mut options = asked.options;
-    if asked.as_of.is_some() {
-        options.cut = Some(cut_day(db, of, known, &adopted)?);
+    // Without a day that was asked for, a report of a day stops at that of the newest entry: the
+    // same book gives the same bytes on any day.
+    let stops = asked.as_of.is_some() || (asked.name.is_of_a_day() && options.cut.is_none());
+    if stops && cut.is_some() {
+        let day = cut_day(db, of, known, &adopted)?;
+        options.cut = Some(options.cut.map_or(day, |asked| asked.min(day)));
     }
     options.netting = options
         .netting
@@ -122,41 +122,15 @@ fn read_and_write<W: Write>(
     let versions = in_force.versions.clone();
     let left_off = in_force.left_off.iter().map(ToString::to_string).collect();
     let ready = in_force.judge().map_err(unusable)?;
-    let limits = SheetLimits::new(ready.judge());
-    let names = Named(Table::shipped());
-    let mut scan = |push: &mut dyn FnMut(&ApplianceInput<'_>) -> io::Result<()>| {
-        let last = options.last_day();
-        fleet(
-            db,
-            of.org,
-            known,
-            last,
-            |scanned: &Scanned<'_>| -> Result<(), ActionError> {
-                let methods = methods(&adopted, scanned.site);
-                push(&ApplianceInput {
-                    tag: scanned.tag,
-                    site_tag: scanned.site_tag,
-                    facts: scanned.facts,
-                    events: scanned.events,
-                    methods: &methods,
-                })?;
-                Ok(())
-            },
-        )
+    let making = Making {
+        db: &mut *db,
+        of,
+        known,
+        adopted: &adopted,
+        options,
+        judge: ready.judge(),
     };
-    let summary = match asked.name {
-        ReportName::ApplianceYear => {
-            let mut sheet =
-                appliance_year::ApplianceYear::new(out, evidence, options, &limits, &names)?;
-            scan(&mut |input| sheet.push(input))?;
-            sheet.finish()?
-        }
-        ReportName::Additions => {
-            let mut sheet = additions::Additions::new(out, evidence, options, &limits)?;
-            scan(&mut |input| sheet.push(input))?;
-            sheet.finish()?
-        }
-    };
+    let summary = making.write(asked.name, &mut out, evidence)?;
     let ids = ready.judge().sets().map(|set| set.id.clone());
     let sets: Vec<(String, String)> = ids.zip(versions).collect();
     let root = STANDARD.encode(crate::store::log::root(
@@ -199,16 +173,19 @@ fn metadata(
         rule_sets: sets,
         unconfirmed,
     };
-    match name {
-        ReportName::ApplianceYear => {
-            let columns = appliance_year::header(options.unit);
-            let key = ["appliance", "refrigerant"];
-            document("appliance-year", &columns, &key, options, &provenance)
+    let columns = name.header(options.unit);
+    document(name.word(), &columns, name.key(), options, &provenance)
+}
+
+/// Refuses a last day that is none of the year asked for.
+fn in_its_year(options: &Options) -> Result<(), Refusal> {
+    match options.cut {
+        Some(day) if i32::from(options.year) != day.ymd().0 => {
+            let expected = format!("a day of the year {}", options.year);
+            let advice = "Ask for the year of that day.";
+            Err(Refusal::invalid("/on", &expected, &day.to_string(), advice))
         }
-        ReportName::Additions => {
-            let columns = additions::header(options.unit);
-            document("additions", &columns, &[], options, &provenance)
-        }
+        _ => Ok(()),
     }
 }
 

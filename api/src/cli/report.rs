@@ -3,12 +3,15 @@
 use super::failure::{Exit, Failure};
 use super::open;
 use super::{Context, examples};
-use crate::actions::report::{self, ReportAsked, ReportTold};
+use crate::actions::report::{self, ReportAsked, ReportName, ReportTold};
 use crate::store::open::Organisation;
 use crate::store::{Db, Purpose};
+use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 use clap::{Args, ValueEnum};
+use reports::day::Day;
 use reports::leak_rate;
 use reports::mass::Unit;
+use reports::refrigerant::Basis;
 use reports::rules::RuleFile;
 use reports::sheet::Options;
 use std::fs::File;
@@ -19,8 +22,10 @@ use std::path::{Path, PathBuf};
 ///
 /// appliance-year has one row per appliance and refrigerant held in the year: full charge,
 /// balances, masses charged and recovered, the worst leak rate by each method and how often the
-/// threshold was passed. additions has one row per addition of the year with both rates. Appliances
-/// are in the order of their tags.
+/// threshold was passed. additions has one row per addition of the year with both rates. follow-ups,
+/// inspections-due and yearly-loss say what is owed and what comes near the yearly limit;
+/// disposals-by-month, releases and yearly-co2e are the logs and sums that authorities ask for.
+/// Appliances are in the order of their tags.
 ///
 /// Only the report goes to standard output (or --out). Standard error names the rule sets used, the
 /// entry number the report was made from and its root, and how many rows could not be judged. An
@@ -34,7 +39,7 @@ use std::path::{Path, PathBuf};
 ))]
 pub struct Report {
     /// Which report
-    #[arg(value_name = "NAME")]
+    #[arg(value_name = "NAME", value_parser = names())]
     name: ReportName,
 
     /// Organisation whose book it is (default: the setting `organisation`, else the only one)
@@ -76,17 +81,43 @@ pub struct Report {
     #[arg(long, value_name = "SEQ|INSTANT")]
     as_of: Option<AsOf>,
 
+    /// The last day looked at, a day of the year
+    ///
+    /// Default: 31 December; for reports that say how things stand (follow-ups, inspections-due,
+    /// yearly-loss, releases) no later than the day of the newest entry.
+    #[arg(long, value_name = "YYYY-MM-DD", value_parser = day)]
+    on: Option<Day>,
+
+    /// Global warming potentials by which yearly-co2e also sums the calendar year
+    ///
+    /// AR4, AR5, AR6, EU-2024/573 or US-84.64. Default: what the rule sets ask for; without one AR5.
+    #[arg(long, value_name = "BASIS", value_parser = basis)]
+    gwp_basis: Option<Basis>,
+
     /// File to write instead of standard output; it must not exist yet
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
 }
 
-#[derive(Clone, Copy, Debug, ValueEnum)]
-enum ReportName {
-    /// One row per appliance and refrigerant
-    ApplianceYear,
-    /// One row per addition
-    Additions,
+/// The names of reports, as the command line offers them.
+fn names() -> impl TypedValueParser<Value = ReportName> {
+    let offered = ReportName::ALL.map(|report| {
+        let about = report.about();
+        PossibleValue::new(about.word).help(about.title)
+    });
+    PossibleValuesParser::new(offered).try_map(|word| {
+        let named = ReportName::named(&word);
+        named.ok_or_else(|| format!("no report is called {word}"))
+    })
+}
+
+fn basis(word: &str) -> Result<Basis, String> {
+    let words = || Basis::ALL.map(Basis::word).join(", ");
+    Basis::from_word(word).ok_or_else(|| format!("expected one of {}", words()))
+}
+
+fn day(text: &str) -> Result<Day, String> {
+    Day::parse(text).ok_or_else(|| "expected a day written YYYY-MM-DD".to_string())
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
@@ -160,16 +191,14 @@ impl Report {
         options.unit = self.unit.unit();
         options.netting = self.netting.map(Netting::netting);
         options.method = self.method.map(Method::method);
+        options.cut = self.on;
+        options.basis = self.gwp_basis;
         let as_of = self.as_of.map(|as_of| match as_of {
             AsOf::Number(number) => report::AsOf::Number(number),
             AsOf::Instant(moment) => report::AsOf::Instant(moment),
         });
-        let name = match self.name {
-            ReportName::ApplianceYear => report::ReportName::ApplianceYear,
-            ReportName::Additions => report::ReportName::Additions,
-        };
         let asked = ReportAsked {
-            name,
+            name: self.name,
             options,
             rules,
             as_of,
@@ -239,7 +268,7 @@ fn said(context: &Context, told: &ReportTold) {
     }
     let summary = &told.summary;
     terminal.say(format!(
-        "{} rows; {} additions could not be judged; {} comparisons used an unconfirmed value.",
+        "{} rows; {} could not be judged; {} comparisons used an unconfirmed value.",
         summary.rows, summary.cannot_judge, summary.unconfirmed
     ));
 }

@@ -10,6 +10,7 @@ use crate::actions::show;
 use actix_web::HttpResponse;
 use reports::leak_rate::{Method, Netting};
 use reports::mass::Unit;
+use reports::refrigerant::Basis;
 use reports::sheet::Options;
 use std::io;
 
@@ -84,11 +85,8 @@ fn file(asked: &Asked, ending: &str, media: &str) -> actix_web::HttpResponseBuil
 
 fn question(asked: &Asked) -> Result<ReportAsked, Problem> {
     let query = &asked.query;
-    let name = match asked.name("name").as_str() {
-        "appliance-year" => ReportName::ApplianceYear,
-        "additions" => ReportName::Additions,
-        other => return Err(show::unknown("report", other).into()),
-    };
+    let word = asked.name("name");
+    let name = ReportName::named(&word).ok_or_else(|| show::unknown("report", &word))?;
     let year = query.text("year").unwrap_or_default();
     let parsed = year
         .parse::<i16>()
@@ -117,6 +115,10 @@ fn question(asked: &Asked) -> Result<ReportAsked, Problem> {
         "returned" => Some(Netting::Returned),
         _ => None,
     };
+    options.cut = query.day("on")?;
+    let mut bases = vec![""];
+    bases.extend(Basis::ALL.map(Basis::word));
+    options.basis = Basis::from_word(query.word("gwp_basis", &bases)?);
     Ok(ReportAsked {
         name,
         options,

@@ -261,7 +261,7 @@ pub static ROUTES: &[Route] = table! {
         [Gives { status: 200, media: "application/csvm+json", schema: Some("Metadata") }],
         asks REPORT, fails ["not-found"];
     Get "/api/v1/reports/{name}.csv" REPORTS => reports::csv,
-        "A yearly report: appliance-year or additions.", [other(200, CSV)],
+        "A report of a year: its name is one of those on the page of reports.", [other(200, CSV)],
         asks REPORT, fails ["not-found"];
 
     // The log, for software that is not ours.

@@ -169,6 +169,8 @@ pub fn duty(due: Option<&str>) -> DutyShown {
         paused_days: 0,
         too_early: Vec::new(),
         late_on_discovery: false,
+        opened: None,
+        inspects: None,
         due: due.map(str::to_string),
         no_number: None,
         waiting: Vec::new(),

@@ -1,5 +1,6 @@
-//! The year: which sheets there are, and where to take them.
+//! The year: which reports there are, what each is for, who asks for it, and where to take it.
 
+use super::figures;
 use super::frame::Frame;
 use super::frame::{Around, Part};
 use super::way::{Visit, page};
@@ -8,6 +9,8 @@ use crate::http::Problem;
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
 use askama::Template;
+use reports::day::Day;
+use reports::sheet::{About, Report};
 
 /// Units a sheet can be asked in.
 const UNITS: [&str; 4] = ["lb", "kg", "g", "ug"];
@@ -30,60 +33,74 @@ pub struct YearPage {
     pub sheets: Vec<SheetRow>,
 }
 
-/// A sheet.
+/// A report.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct SheetRow {
-    /// What it is called.
-    pub title: &'static str,
-    /// What stands in a row of it.
-    pub row: &'static str,
+    /// What is said of it.
+    pub about: About,
+    /// The day on which things stand as it says; empty: the whole year.
+    pub stands_on: String,
     /// Its address.
     pub href: String,
     /// The name of the file.
     pub file: String,
+    /// Where its evidence is: which entry gave what to which figure.
+    pub evidence: String,
+    /// Where its columns are described.
+    pub description: String,
 }
 
-/// Title, what stands in a row, name of the report.
-const SHEETS: [(&str, &str, &str); 2] = [
-    (
-        "Appliances in the year",
-        "An appliance and a refrigerant it held: full charge, opening, charged, recovered, \
-         closing, additions, worst rates, limits passed",
-        "appliance-year",
-    ),
-    (
-        "Additions",
-        "An addition: day, mass, days since the one before, both rates, whether a limit was passed",
-        "additions",
-    ),
-];
+impl SheetRow {
+    /// The row of a report; `today` is asked for where how things stand matters and the year runs.
+    fn of(report: Report, year: i16, unit: &str, today: Day) -> SheetRow {
+        let about = report.about();
+        let runs = report.is_of_a_day() && i32::from(year) == today.ymd().0;
+        let on = if runs {
+            format!("&on={today}")
+        } else {
+            String::new()
+        };
+        let address = |ending: &str| {
+            let name = about.word;
+            format!("/api/v1/reports/{name}{ending}?year={year}&unit={unit}{on}")
+        };
+        SheetRow {
+            stands_on: if runs {
+                figures::day(today)
+            } else {
+                String::new()
+            },
+            href: address(".csv"),
+            file: format!("{}-{year}.csv", about.word),
+            evidence: address(".evidence.csv"),
+            description: address(".csv-metadata.json"),
+            about,
+        }
+    }
+}
 
 impl YearPage {
     /// The page of a year; `today` bounds the years that are offered.
-    pub fn of(frame: Frame, today: i16, year: Option<i16>, unit: Option<&str>) -> YearPage {
+    pub fn of(frame: Frame, today: Day, year: Option<i16>, unit: Option<&str>) -> YearPage {
+        let this_year = i16::try_from(today.ymd().0).unwrap_or(i16::MAX);
         let year = year
-            .filter(|year| (1990..=today).contains(year))
-            .unwrap_or(today);
+            .filter(|year| (1990..=this_year).contains(year))
+            .unwrap_or(this_year);
         let unit = (UNITS.into_iter())
             .find(|known| Some(*known) == unit)
             .unwrap_or("lb");
-        let mut years: Vec<i16> = (0..10).map(|back| today - back).collect();
+        let mut years: Vec<i16> = (0..10).map(|back| this_year - back).collect();
         if !years.contains(&year) {
             years.push(year);
         }
-        let sheet = |(title, row, name): (&'static str, &'static str, &str)| SheetRow {
-            title,
-            row,
-            href: format!("/api/v1/reports/{name}.csv?year={year}&unit={unit}"),
-            file: format!("{name}-{year}.csv"),
-        };
+        let sheet = |report: Report| SheetRow::of(report, year, unit, today);
         YearPage {
             may_export: frame.may(Deed::Report),
             frame,
             year,
             years: years.into_iter().map(|one| (one, one == year)).collect(),
             unit,
-            sheets: SHEETS.into_iter().map(sheet).collect(),
+            sheets: Report::ALL.into_iter().map(sheet).collect(),
         }
     }
 }
@@ -96,7 +113,7 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
     let unit = query.text("unit").map(str::to_string);
     let read = visit.asked.read(move |state| {
         let (frame, today, _) = around.read(state, Part::Year)?;
-        Ok(YearPage::of(frame, today.year(), year, unit.as_deref()))
+        Ok(YearPage::of(frame, today, year, unit.as_deref()))
     });
     Ok(page(StatusCode::OK, &read.await?))
 }
@@ -108,7 +125,8 @@ mod tests {
     use crate::ledger::actor::Role;
 
     fn page(role: Role, year: Option<i16>, unit: Option<&str>) -> YearPage {
-        YearPage::of(sample::frame(role, Part::Year), 2026, year, unit)
+        let today = Day::parse("2026-11-26").expect("a day");
+        YearPage::of(sample::frame(role, Part::Year), today, year, unit)
     }
 
     #[test]
@@ -122,6 +140,18 @@ mod tests {
         );
         assert!(html.contains("/api/v1/reports/additions.csv?year=2025&#38;unit=kg"));
         assert!(html.contains("<option selected>2025</option>"));
+        // A year that is over needs no day; each report has three files.
+        assert!(!html.contains("on=2026"), "{html}");
+        assert_eq!(html.matches("/api/v1/reports/").count(), 3 * 8);
+    }
+
+    #[test]
+    fn how_things_stand_is_asked_for_today_while_the_year_runs() {
+        let html = page(Role::Auditor, None, None).render().unwrap();
+        let dated = "follow-ups.csv?year=2026&#38;unit=lb&#38;on=2026-11-26";
+        assert!(html.contains(dated), "{html}");
+        assert!(html.contains("appliance-year.csv?year=2026&#38;unit=lb\""));
+        assert!(html.contains("82.157(d)") && html.contains("Who asks for it"));
     }
 
     #[test]

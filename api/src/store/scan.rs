@@ -244,7 +244,7 @@ fn links(db: &mut Db, org: i64, cut: u64) -> Result<Links, StoreError> {
     Ok(links)
 }
 
-fn tag_at(dossier: &Dossier, cut: u64) -> Option<&str> {
+pub(super) fn tag_at(dossier: &Dossier, cut: u64) -> Option<&str> {
     let tags = dossier.in_force(cut).filter(|known| known.0 == "tag");
     tags.max_by_key(|known| (known.1, known.3))
         .and_then(|known| known.2.as_str())

@@ -65,6 +65,10 @@ statement! {
     MovementsByAppliance: "SELECT appliance, day, seq, what, mass, id_high, ties FROM movements \
                            WHERE org = ? AND appliance > 0 ORDER BY appliance, day, seq, n"
                           => (BigInt, BigInt, BigInt, BigInt, BigInt, BigInt, Nullable<Binary>);
+    MovementsElsewhere: "SELECT day, seq, src, dst, mass, what, ties FROM movements \
+                         WHERE org = ? AND appliance = 0 AND day >= ? AND day <= ? AND seq <= ? \
+                         ORDER BY day, seq, n"
+                        => (BigInt, BigInt, BigInt, BigInt, BigInt, BigInt, Nullable<Binary>);
     BalancesOfPlace: "SELECT refrigerant, mass FROM balances WHERE org = ? AND place = ?"
                      => (BigInt, Text);
     Balances: "SELECT place, refrigerant, mass FROM balances WHERE org = ? \

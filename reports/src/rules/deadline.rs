@@ -81,7 +81,7 @@ impl Moment {
 }
 
 /// The kind of period a word names; `year_starts` is `MM-DD`.
-pub(super) fn period_kind(word: words::Period, year_starts: Option<&str>) -> PeriodKind {
+pub(crate) fn period_kind(word: words::Period, year_starts: Option<&str>) -> PeriodKind {
     match word {
         words::Period::CalendarMonth => PeriodKind::Month,
         words::Period::CalendarQuarter => PeriodKind::Quarter,

@@ -1,10 +1,14 @@
 //! Rule sets as the yearly sheets ask them: one leak-rate limit for a set, an appliance and a day.
 
+use super::NumberOn;
+use super::deadline::period_kind;
+use super::file::Limit as RuleLimit;
 use super::judge::{Judge, LimitOn, PreparedAppliance};
 use super::number::Comparison;
 use super::review::reading_of;
+use super::words::Measure;
 use crate::appliance::Facts;
-use crate::day::Day;
+use crate::day::{Day, PeriodKind};
 use crate::leak_rate::{Rate, Reading};
 use crate::sheet::limits::{ApplianceLimits, Limit, Limits};
 
@@ -38,6 +42,36 @@ impl<'j> Limits for SheetLimits<'j> {
     fn appliance<'a>(&'a self, facts: &'a Facts) -> PreparedAppliance<'a> {
         let judge: &'a Judge<'a> = self.judge;
         judge.appliance(facts)
+    }
+}
+
+impl<'j> PreparedAppliance<'j> {
+    /// The limits of a set by what they measure, each with its place.
+    pub fn limits_by(
+        &self,
+        set: usize,
+        measure: Measure,
+    ) -> impl Iterator<Item = (usize, &'j RuleLimit)> + use<'j> {
+        let limits = self.judge.sets[set].limits.iter().enumerate();
+        let limits = limits.map(|(at, compiled)| (at, compiled.limit));
+        limits.filter(move |(_, limit)| limit.measure == measure)
+    }
+
+    /// The kind of period over which a limit of a set sums.
+    pub fn period_of(&self, set: usize, limit: &RuleLimit) -> Option<PeriodKind> {
+        let year_starts = self.set(set).year_starts.as_deref();
+        limit.period.map(|word| period_kind(word, year_starts))
+    }
+
+    /// A value of a set on a day, where it has a number then.
+    pub fn value_on(&self, set: usize, name: &str, day: Day) -> Option<NumberOn<'j>> {
+        let asking = self.asking(set, day);
+        let at = asking
+            .set
+            .values
+            .iter()
+            .position(|value| value.name == name)?;
+        super::duties::line::number_on(&asking, at)
     }
 }
 

@@ -245,7 +245,7 @@ impl<'j> PreparedAppliance<'j> {
     }
 
     /// A limit of any measure on a day.
-    pub(super) fn limit_on(&self, set: usize, limit: usize, day: Day) -> LimitOn<'j> {
+    pub fn limit_on(&self, set: usize, limit: usize, day: Day) -> LimitOn<'j> {
         let asking = self.asking(set, day);
         limit_on(
             &asking,

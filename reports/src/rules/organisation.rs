@@ -4,7 +4,7 @@
 //! Lost is what was charged at service less what was recovered at service; a first charge is no
 //! loss, and what is recovered for disposal is none that was prevented.
 
-use super::deadline::{Moment, period_kind};
+use super::deadline::{Due, Moment, period_kind};
 use super::duties::line::{Anchors, Dates};
 use super::duties::ready::{ReadyDuty, Trigger};
 use super::duties::{Owed, StartedBy, State};
@@ -142,8 +142,24 @@ fn sums_of<'p>(
     sums
 }
 
+/// When the report of a sum is due that passed a limit in the period that ended on a day; `None`:
+/// the set asks for none.
+pub fn report_due(
+    prepared: &PreparedAppliance,
+    set: usize,
+    limit: usize,
+    last: Day,
+    kind: PeriodKind,
+    zone: &Zone,
+) -> Option<Due> {
+    let asking = prepared.asking(set, last);
+    let ready = asking.set.duties.iter().find(|duty| starts(duty, limit))?;
+    let anchors = Anchors::at_start(Moment::of_day(last), kind, zone);
+    Dates::of(&asking, &ready.due, &anchors).earliest()
+}
+
 /// Steps charged at service, less steps recovered at service.
-fn lost(event: &Event) -> i128 {
+pub(crate) fn lost(event: &Event) -> i128 {
     let steps = i128::from(event.mass.steps());
     match (event.kind, event.reason) {
         (Kind::Charge | Kind::OutsideCharge, Some(Reason::Installation)) => 0,

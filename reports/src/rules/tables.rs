@@ -42,17 +42,23 @@ impl Tables<'_> {
 
     /// Its global warming potential by that basis, when there is one.
     pub(super) fn gwp(&self, basis: GwpBasis, refrigerant: &str) -> Option<Decimal> {
-        let basis = match basis {
-            GwpBasis::Ar4 => Basis::Ar4,
-            GwpBasis::Ar5 => Basis::Ar5,
-            GwpBasis::Eu => Basis::Eu2024573,
-            GwpBasis::Us => Basis::Us8464,
-        };
-        self.table.named(refrigerant)?.gwp(basis).value
+        self.table.named(refrigerant)?.gwp(basis.basis()).value
     }
 
     /// Days on which any list changes.
     pub(super) fn change_days(&self) -> Vec<Day> {
         self.lists.change_days()
+    }
+}
+
+impl GwpBasis {
+    /// The basis of the refrigerant table that a rule file means.
+    pub fn basis(self) -> Basis {
+        match self {
+            GwpBasis::Ar4 => Basis::Ar4,
+            GwpBasis::Ar5 => Basis::Ar5,
+            GwpBasis::Eu => Basis::Eu2024573,
+            GwpBasis::Us => Basis::Us8464,
+        }
     }
 }

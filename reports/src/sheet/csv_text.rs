@@ -82,6 +82,17 @@ impl<W: Write> CsvText<W> {
         let _ = write!(self.buffer, "{day}");
     }
 
+    /// A decimal number that a number formatter wrote; text goes through [`CsvText::text`].
+    pub(super) fn number(&mut self, number: &str) {
+        debug_assert!(
+            number
+                .bytes()
+                .all(|byte| byte.is_ascii_digit() || b"-.".contains(&byte))
+        );
+        self.separate();
+        self.buffer.push_str(number);
+    }
+
     /// A cell for what is not known or does not apply.
     pub fn empty(&mut self) {
         self.separate();

@@ -69,6 +69,22 @@ impl<'w> Evidence<'w> {
         self.csv.end_row()
     }
 
+    /// A number in a unit of its own that an entry gave to a figure.
+    pub(super) fn number(
+        &mut self,
+        row: Row<'_>,
+        figure: &str,
+        entry: u64,
+        number: &str,
+    ) -> io::Result<()> {
+        self.csv.count(row.number as i64);
+        self.csv.text(row.appliance);
+        self.csv.text(figure);
+        self.csv.count(entry as i64);
+        self.csv.number(number);
+        self.csv.end_row()
+    }
+
     /// What the entries of some steps gave.
     pub(super) fn steps(
         &mut self,

@@ -8,6 +8,7 @@
 use super::{Cells, Column, Options};
 use crate::leak_rate::{Method, Netting};
 use crate::mass::Unit;
+use crate::refrigerant::Basis;
 use serde_json::{Map, Value, json};
 
 /// What a report was made from.
@@ -64,6 +65,7 @@ fn note(options: &Options, provenance: &Provenance<'_>) -> Value {
         "unit": options.unit.code(),
         "netting": options.netting.map(netting_word),
         "method": options.method.map(method_word),
+        "gwp_basis": options.basis.map(Basis::word),
         "rule_sets": sets,
         "unconfirmed_values_used": provenance.unconfirmed,
         "as_of": provenance.as_of,
@@ -92,9 +94,12 @@ fn described(column: &Column) -> Value {
 fn datatype(cells: Cells) -> Value {
     match cells {
         Cells::Text => json!("string"),
-        Cells::Mass(_) | Cells::Percent => {
+        Cells::Mass(_) | Cells::Percent | Cells::Number => {
             json!({"base": "decimal", "format": "#0.##############"})
         }
+        // Mass in steps of 10^-11 g (17 decimals of a tonne) times a GWP with at most four.
+        Cells::Tonnes => json!({"base": "decimal", "format": "#0.#####################"}),
+        Cells::Month => json!("gYearMonth"),
         Cells::Count => json!("integer"),
         Cells::Day => json!({"base": "date", "format": "yyyy-MM-dd"}),
         Cells::YesNo => json!({"base": "boolean", "format": "yes|no"}),

@@ -1,11 +1,12 @@
 //! What is owed as it travels: JSON members with the words of the vocabulary.
 
-use super::shown::{LineShown, line};
+use super::shown::{LineShown, Value, line, measured};
 use crate::day::Day;
 use crate::rules::RuleSet;
 use crate::rules::deadline::DueLine;
 use crate::rules::duties::{Asked, NotTaken, Owed, StartedBy};
 use crate::rules::review::Review;
+use crate::rules::words::EventKind;
 use serde::Serialize;
 
 /// What is owed, or was.
@@ -56,6 +57,41 @@ pub struct DutyShown {
     /// It was due before the book knew of what started it.
     pub late_on_discovery: bool,
     pub why: String,
+    /// What opened the case it belongs to; for reports.
+    #[serde(skip)]
+    pub opened: Option<OpenedShown>,
+    /// Which inspection fulfils it, where one does; for reports.
+    #[serde(skip)]
+    pub inspects: Option<Inspects>,
+}
+
+/// What opened a case.
+#[derive(Clone, Debug, PartialEq)]
+#[allow(missing_docs)]
+pub struct OpenedShown {
+    pub on: String,
+    pub by: StartShown,
+    /// The number that passed a limit.
+    pub measured: Option<Value>,
+}
+
+/// An inspection as a rule asks for it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Inspects {
+    /// `unit`, `detector` or `container`; `None`: the rule does not say.
+    pub of: Option<String>,
+    /// The type of inspection.
+    pub kind: Option<String>,
+    /// Whether only one by a certified person counts.
+    pub certified: Option<&'static str>,
+}
+
+impl DutyShown {
+    /// Whether its clause, or a number that gives its date, was not read by whoever wrote the set.
+    pub fn is_unconfirmed(&self) -> bool {
+        let of_line = |line: &LineShown| line.confidence.is_some();
+        self.confidence.is_some() || self.lines.iter().any(of_line)
+    }
 }
 
 /// What started a duty.
@@ -125,7 +161,33 @@ pub(super) fn shown(set: &RuleSet, review: &Review, owed: &Owed, why: String) ->
         too_early: owed.too_early.iter().copied().map(act).collect(),
         late_on_discovery: owed.late_on_discovery,
         why,
+        opened: owed.case.and_then(|case| opened(review, case)),
+        inspects: inspects(owed),
     }
+}
+
+/// The first start of a case: duties stand in the order in which they started.
+fn opened(review: &Review, case: usize) -> Option<OpenedShown> {
+    let root = review.duties.iter().find(|owed| owed.case == Some(case))?;
+    let measured = match root.started_by {
+        StartedBy::Limit(at) => review.exceedances.get(at).map(measured),
+        _ => None,
+    };
+    Some(OpenedShown {
+        on: root.since.to_string(),
+        by: start(review, root.started_by),
+        measured,
+    })
+}
+
+fn inspects(owed: &Owed) -> Option<Inspects> {
+    let mut fulfilling = owed.duty.done_by.iter();
+    let pattern = fulfilling.find(|pattern| pattern.event == EventKind::Inspection)?;
+    Some(Inspects {
+        of: pattern.of.clone(),
+        kind: pattern.kind_of.clone(),
+        certified: pattern.certified.map(|word| word.word()),
+    })
 }
 
 fn start(review: &Review, started_by: StartedBy) -> StartShown {

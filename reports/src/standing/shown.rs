@@ -6,7 +6,6 @@
 use crate::day::Day;
 use crate::leak_rate::{Addition, Baseline, Method, Rate};
 use crate::mass::{self, Mass};
-use crate::number::Fraction;
 use crate::rules::exceedance::Exceedance;
 use crate::rules::review::Review;
 use crate::rules::{Bound, LimitOn, NumberOn, PreparedAppliance, RuleSet};
@@ -261,16 +260,18 @@ pub(super) fn exceedance(set: &RuleSet, found: &Exceedance, worked: String) -> E
         clause: found.limit.clause.clone(),
         confidence: found.limit.confidence.map(|word| word.word()),
         on: found.on.to_string(),
-        value: value(found.value, found.is_percent),
+        value: measured(found),
         bounds: found.bounds.iter().map(bound).collect(),
         entries: found.entries.clone(),
         worked,
     }
 }
 
-fn value(value: Fraction, is_percent: bool) -> Value {
+/// The number that passed a limit.
+pub(super) fn measured(found: &Exceedance) -> Value {
+    let value = found.value;
     Value {
-        unit: if is_percent { "percent" } else { "kg" },
+        unit: if found.is_percent { "percent" } else { "kg" },
         text: value.cut(4),
         numerator: value.numerator().to_string(),
         denominator: value.denominator().to_string(),

@@ -64,6 +64,17 @@ pub(super) const REPORT: &[Parameter] = &[
         r#"{"type": "string", "maxLength": 40}"#,
         "The book as it was: up to and including this entry number, or booked by this instant.",
     ),
+    parameter(
+        "on",
+        DAY,
+        "The last day looked at, a day of the year; by default 31 December, and for reports that \
+         say how things stand no later than the day of the newest entry.",
+    ),
+    parameter(
+        "gwp_basis",
+        r#"{"enum": ["AR4", "AR5", "AR6", "EU-2024/573", "US-84.64"]}"#,
+        "Global warming potentials by which yearly-co2e also sums the calendar year.",
+    ),
 ];
 
 pub(super) const SINCE: Parameter = parameter(

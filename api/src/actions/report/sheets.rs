@@ -1,0 +1,129 @@
+//! Which sheet a report is written by, and what each reads of the book.
+
+use super::{Named, ReportName, methods};
+use crate::actions::refusal::ActionError;
+use crate::actions::standings::settings;
+use crate::store::book::Adopted;
+use crate::store::db::Db;
+use crate::store::elsewhere::elsewhere;
+use crate::store::open::Organisation;
+use crate::store::scan::{Scanned, fleet};
+use reports::appliance::Facts;
+use reports::day::Day;
+use reports::refrigerant::Table;
+use reports::rules::review::SiteSettings;
+use reports::rules::{Judge, SheetLimits};
+use reports::sheet::disposals::Disposals;
+use reports::sheet::follow_ups::FollowUps;
+use reports::sheet::inspections_due::InspectionsDue;
+use reports::sheet::releases::Releases;
+use reports::sheet::yearly_co2e::YearlyCo2e;
+use reports::sheet::yearly_loss::YearlyLoss;
+use reports::sheet::{
+    ApplianceInput, Assessed, Elsewhere, Options, Sheet, Summary, additions, appliance_year,
+};
+use std::io::{self, Write};
+
+/// One report in the making: a book up to an entry, and what it is judged by.
+pub(super) struct Making<'m> {
+    pub(super) db: &'m mut Db,
+    pub(super) of: &'m Organisation,
+    /// The last entry that is read.
+    pub(super) known: u64,
+    pub(super) adopted: &'m Adopted,
+    pub(super) options: Options,
+    pub(super) judge: &'m Judge<'m>,
+}
+
+impl Making<'_> {
+    /// Writes it.
+    pub(super) fn write(
+        mut self,
+        name: ReportName,
+        out: &mut dyn Write,
+        mut evidence: Option<&mut dyn Write>,
+    ) -> Result<Summary, ActionError> {
+        let (options, judge) = (self.options, self.judge);
+        let names = Named(Table::shipped());
+        let limits = SheetLimits::new(judge);
+        let company = self.of.name.clone();
+        let evidence = evidence.as_mut().map(|out| out as &mut dyn Write);
+        let mut sheet: Box<dyn Sheet + '_> = match name {
+            ReportName::ApplianceYear => {
+                let mut sheet =
+                    appliance_year::ApplianceYear::new(out, evidence, options, &limits, &names)?;
+                self.scan(|input, _| sheet.push(input))?;
+                return Ok(sheet.finish()?);
+            }
+            ReportName::Additions => {
+                let mut sheet = additions::Additions::new(out, evidence, options, &limits)?;
+                self.scan(|input, _| sheet.push(input))?;
+                return Ok(sheet.finish()?);
+            }
+            ReportName::FollowUps => Box::new(FollowUps::new(out, evidence, options)?),
+            ReportName::InspectionsDue => Box::new(InspectionsDue::new(out, evidence, options)?),
+            ReportName::YearlyLoss => Box::new(YearlyLoss::new(out, evidence, options)?),
+            ReportName::DisposalsByMonth => {
+                let moved = self.elsewhere()?;
+                let sheet = Disposals::new(out, evidence, options, &company, &names, &moved)?;
+                Box::new(sheet)
+            }
+            ReportName::Releases => {
+                let moved = self.elsewhere()?;
+                Box::new(Releases::new(out, evidence, options, &names, &moved)?)
+            }
+            ReportName::YearlyCo2e => {
+                Box::new(YearlyCo2e::new(out, evidence, options, &names, judge)?)
+            }
+        };
+        let adopted = self.adopted;
+        self.scan(|input, scanned| {
+            let prepared = judge.appliance(input.facts);
+            let settings = settings_of(adopted, scanned, &options);
+            let of = Assessed {
+                prepared: &prepared,
+                settings: &settings,
+            };
+            sheet.push(input, &of)
+        })?;
+        Ok(sheet.finish()?)
+    }
+
+    /// Hands over every appliance in the order of tags.
+    fn scan(
+        &mut self,
+        mut push: impl FnMut(&ApplianceInput<'_>, &Scanned<'_>) -> io::Result<()>,
+    ) -> Result<(), ActionError> {
+        let (org, known, adopted) = (self.of.org, self.known, self.adopted);
+        let last = self.options.last_day();
+        fleet(self.db, org, known, last, |scanned| {
+            let methods = methods(adopted, scanned.site);
+            let input = ApplianceInput {
+                tag: scanned.tag,
+                site_tag: scanned.site_tag,
+                facts: scanned.facts,
+                events: scanned.events,
+                methods: &methods,
+            };
+            Ok(push(&input, scanned)?)
+        })
+    }
+
+    fn elsewhere(&mut self) -> Result<Vec<Elsewhere>, ActionError> {
+        let days: (Day, Day) = (self.options.first_day(), self.options.last_day());
+        Ok(elsewhere(self.db, self.of.org, self.known, days)?)
+    }
+}
+
+/// The settings of a site, with what the caller of the report asks for instead.
+fn settings_of(adopted: &Adopted, scanned: &Scanned<'_>, options: &Options) -> SiteSettings {
+    let own = settings(adopted, scanned.site, scanned.zone, options.last_day());
+    SiteSettings {
+        methods: match options.method {
+            Some(method) => vec![(Facts::ALWAYS, method)],
+            None => own.methods,
+        },
+        netting: options.netting.or(own.netting),
+        zone: own.zone,
+    }
+}
