@@ -5,6 +5,7 @@
 
 mod figures;
 mod states;
+mod sums;
 
 use api::actions::report::{ReportAsked, ReportName, report};
 use api::demo::{self, Told};

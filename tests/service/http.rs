@@ -7,6 +7,7 @@ mod once;
 mod outages;
 mod reading;
 mod refusals;
+mod report_files;
 mod running;
 mod separation;
 mod signing_in;

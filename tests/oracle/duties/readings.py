@@ -12,7 +12,8 @@ READINGS = {
     "starts-of-one-day":
         "Two starts of one day open two cases, unless they are steps of one addition.",
     "all-cases":
-        "One event fulfils or lifts the open duties of every case.",
+        "One event fulfils or lifts the open duties of every case; of a notice those of its name "
+        "that are due first, because the report of one year is not that of the next.",
     "later-step":
         "Each step of an addition that is over the limit is listed; only the first starts a case.",
     "joined-by-limit":

@@ -115,7 +115,7 @@ class Walk:
             pauses[-1].over, pauses[-1].place = event.day, event.place
         self.start_by(lambda start: "event" in start and matches(event, start),
                       event.moment, event.visit, None, True)
-        for owed in [one for one in self.owed if one.closed is None]:
+        for owed in self.answered(event):
             self.fulfil(owed, event)
         self.reopen(event)
         for owed in [one for one in self.owed if one.closed is None]:
@@ -124,6 +124,20 @@ class Walk:
         if event.kind == "extension":
             for owed in [one for one in self.owed if one.closed is None]:
                 self.extend(owed, event)
+
+    def answered(self, event):
+        """Open duties an event may fulfil: of a notice, those of each name that are due first."""
+        still_open = [one for one in self.owed if one.closed is None]
+        if event.kind != "notice":
+            return still_open
+        due = {id(one): self.clock.due(one, event.day).deadline for one in still_open}
+        days = {key: whole_day(deadline) for key, deadline in due.items() if deadline is not None}
+        first = {}
+        for one in still_open:
+            if id(one) in days:
+                first[one.name] = min(days[id(one)], first.get(one.name, days[id(one)]))
+        return [one for one in still_open
+                if id(one) not in days or days[id(one)] == first[one.name]]
 
     def note(self, event):
         """Which open readings an event may rest on."""

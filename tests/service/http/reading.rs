@@ -1,9 +1,8 @@
-//! Reading over HTTP: pages, standings, the flagged list, findings, reports.
+//! Reading over HTTP: pages, standings, the flagged list, findings.
 
 use api::ledger::id::Id;
-use harness::service::{Reply, Service, Who, charge};
+use harness::service::{Service, Who, charge};
 use serde_json::{Value, json};
-use std::process::Command;
 
 /// All items of a list, page by page; also by the header `Link`.
 fn all(service: &Service, who: &Who, path: &str) -> Vec<Value> {
@@ -317,65 +316,4 @@ fn stops_and_questions_are_answered_by_the_same_request_again() {
     assert!(open.iter().all(|finding| finding["code"] != "disposable"));
     let everything = all(&service, &technician, "/api/v1/findings?settled=yes");
     assert_eq!(everything.len(), open.len() + 1);
-}
-
-/// The report over HTTP is the report of the command line, byte for byte.
-#[test]
-fn reports_are_those_of_the_command_line() {
-    let service = Service::stocked();
-    let manager = service.firm.manager.clone();
-    service.booked(&service.firm.technician, charge("7 lb 10 oz"));
-    let booked_at = service
-        .get(&manager, "/api/v1/entries/0")
-        .expect(200)
-        .json()["booked_at"]
-        .as_str()
-        .expect("a moment")[..4]
-        .to_string();
-    for name in ["appliance-year", "additions"] {
-        for unit in ["lb", "kg"] {
-            let query = format!("year={booked_at}&unit={unit}");
-            let reply = service.get(&manager, &format!("/api/v1/reports/{name}.csv?{query}"));
-            let reply: Reply = reply.expect(200);
-            let output = Command::new(harness::service::program())
-                .args(["report", name, "--organisation", &service.firm.of.name])
-                .args(["--year", &booked_at, "--unit", unit, "--quiet"])
-                .args(service.database.arguments())
-                .output()
-                .expect("the program runs");
-            assert!(
-                output.status.success(),
-                "{}",
-                String::from_utf8_lossy(&output.stderr)
-            );
-            assert_eq!(
-                reply.text(),
-                String::from_utf8_lossy(&output.stdout),
-                "{name} in {unit}"
-            );
-            assert!(reply.text().contains("HG-RACK-A"));
-            let media = reply.header("content-type");
-            assert_eq!(media, Some("text/csv; charset=utf-8; header=present"));
-            let link = reply.header("link").expect("a description");
-            let described = link.split(['<', '>']).nth(1).expect("an address");
-            let metadata = service.get(&manager, described).expect(200).json();
-            assert!(metadata.is_object());
-            let evidence = format!("/api/v1/reports/{name}.evidence.csv?{query}");
-            assert!(
-                service
-                    .get(&manager, &evidence)
-                    .expect(200)
-                    .text()
-                    .contains("HG-RACK-A")
-            );
-        }
-    }
-    let records = service
-        .get(&manager, "/api/v1/access-records")
-        .expect(200)
-        .text();
-    assert!(
-        records.contains("\"report\"") && records.contains("additions"),
-        "{records}"
-    );
 }

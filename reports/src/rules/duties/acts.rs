@@ -5,8 +5,9 @@ use super::ready::ReadyPattern;
 use super::walk::{AskedFor, End, Walk};
 use super::{NotTaken, StartedBy};
 use crate::day::Day;
-use crate::event::Event;
+use crate::event::{Event, Kind};
 use crate::rules::deadline::{Due, Moment};
+use std::collections::BTreeMap;
 
 impl Walk<'_, '_> {
     /// Lets the earlier events of the same day or visit act on a case that a charge opened.
@@ -27,12 +28,17 @@ impl Walk<'_, '_> {
         let ready = self.ready;
         let mut meant = Vec::new();
         let already = self.owed.len();
+        let answered = self.answered_first(event);
         for one in 0..already {
             let (duty, case) = (self.owed[one].duty, self.owed[one].case);
             if self.owed[one].end.is_some() || only.is_some_and(|only| only != case) {
                 continue;
             }
-            if self.fits(&ready[duty].done_by, one, event) {
+            let is_answered = answered.get(&duty).is_none_or(|first| {
+                let due = self.due(one, event.day);
+                due.is_none_or(|due| due.order() == *first)
+            });
+            if is_answered && self.fits(&ready[duty].done_by, one, event) {
                 self.fulfil(one, at, event);
             }
             let lifts = self.fits(&ready[duty].lifted_by, one, event);
@@ -54,6 +60,23 @@ impl Walk<'_, '_> {
                 self.reopen(one, event);
             }
         }
+    }
+
+    /// A notice answers what is due first of its kind, and all that is due together with it: the
+    /// report of one year is not that of the next, while one report of a half-year holds every
+    /// release of it. By duty, the date it answers; empty for other events.
+    fn answered_first(&self, event: &Event) -> BTreeMap<usize, (Day, u32)> {
+        let mut first = BTreeMap::new();
+        if event.kind != Kind::Notice {
+            return first;
+        }
+        for one in (0..self.owed.len()).filter(|one| self.owed[*one].end.is_none()) {
+            if let Some(due) = self.due(one, event.day).map(Due::order) {
+                let earliest = first.entry(self.owed[one].duty).or_insert(due);
+                *earliest = due.min(*earliest);
+            }
+        }
+        first
     }
 
     fn fits(&self, patterns: &[ReadyPattern], one: usize, event: &Event) -> bool {
