@@ -14,7 +14,7 @@ use std::io::{self, Write};
 
 /// The columns, in their order.
 pub fn header(unit: Unit) -> Vec<Column> {
-    use Cells::{Count, Day, Number, Text, YesNo};
+    use Cells::{Count, Day, Number, Text};
     #[rustfmt::skip]
     let table = [
         ("appliance", "Appliance", Text, "Tag of the appliance (one refrigerant circuit)."),
@@ -44,8 +44,6 @@ pub fn header(unit: Unit) -> Vec<Column> {
             "overdue, open, no_date, waiting, paused, cannot_judge, not_needed, done, done_late, \
              lifted, ended or lapsed, on the last day looked at."),
         ("over_on", "Over on", Day, "The day it was done, lifted, ended or lapsed."),
-        ("late_on_discovery", "Late on discovery", YesNo,
-            "Whether it was due before the book knew of what began it."),
         ("paused_days", "Paused days", Count, "Days by which pauses moved the date."),
         ("extended", "Extensions taken", Count, "Extensions that were taken."),
         ("waiting_for", "Waiting for", Text, "What its clock waits for."),
@@ -103,7 +101,6 @@ impl<'a, W: Write> FollowUps<'a, W> {
         csv.text(duty.not_before.as_deref().unwrap_or_default());
         csv.text(duty.state);
         csv.text(duty.on.as_deref().unwrap_or_default());
-        csv.text(if duty.late_on_discovery { "yes" } else { "no" });
         csv.count(i64::from(duty.paused_days));
         csv.count(duty.extensions.iter().filter(|asked| asked.taken).count() as i64);
         csv.text(&duty.waiting.join(" "));
