@@ -79,11 +79,27 @@ pub const CATEGORIES: &[&str] = &[
     "other",
 ];
 
-/// Whether a region code holds another: `US` holds `US-CO-101`.
+/// The member states of the European Union since 2020-02-01, by ISO 3166-1 code (Treaty on European
+/// Union, Art. 52, as it stands after the withdrawal agreement, OJ L 29, 31.1.2020; from memory).
+const EU_MEMBERS: [&str; 27] = [
+    "AT", "BE", "BG", "CY", "CZ", "DE", "DK", "EE", "ES", "FI", "FR", "GR", "HR", "HU", "IE", "IT",
+    "LT", "LU", "LV", "MT", "NL", "PL", "PT", "RO", "SE", "SI", "SK",
+];
+
+/// Whether a region code holds another: `US` holds `US-CO-101`, and `EU` holds `DE` and `DE-BY`.
+/// Inside the Union `EU-DE` is the same as `DE`.
 pub fn holds(code: &str, region: &str) -> bool {
-    region
-        .strip_prefix(code)
-        .is_some_and(|rest| rest.is_empty() || rest.starts_with('-'))
+    let within = |code: &str, region: &str| {
+        let rest = region.strip_prefix(code);
+        rest.is_some_and(|rest| rest.is_empty() || rest.starts_with('-'))
+    };
+    let of_union = |region: &str| EU_MEMBERS.iter().any(|member| within(member, region));
+    let plain = |code: &'_ str| match code.strip_prefix("EU-") {
+        Some(member) if of_union(member) => code.len() - member.len(),
+        _ => 0,
+    };
+    let (own, other) = (&code[plain(code)..], &region[plain(region)..]);
+    within(own, other) || own == "EU" && of_union(other)
 }
 
 /// Facts that are missing, as a set.
@@ -179,6 +195,18 @@ mod tests {
     fn a_region_holds_itself_and_its_parts_only() {
         assert!(holds("US", "US") && holds("US", "US-CO-101") && holds("US-CO", "US-CO-101"));
         assert!(!holds("US-CO", "US") && !holds("US-C", "US-CO") && !holds("U", "US"));
+    }
+
+    /// A site in Bavaria is written `DE-BY` (ISO 3166-2); the Union's rules hold there.
+    #[test]
+    fn the_union_holds_its_member_states() {
+        for region in ["EU", "EU-DE", "DE", "DE-BY", "EU-DE-BY", "FR", "GR"] {
+            assert!(holds("EU", region), "{region}");
+        }
+        for region in ["GB", "GB-NIR", "CH", "NO", "US", "D", "DEU", "EUR"] {
+            assert!(!holds("EU", region), "{region}");
+        }
+        assert!(holds("DE", "EU-DE") && holds("EU-DE", "DE-BY") && !holds("DE", "EU"));
     }
 
     #[test]

@@ -218,6 +218,14 @@ class Judge:
         return start
 
 
+# Member states of the European Union since 2020-02-01 (ISO 3166-1; from memory).
+UNION = set("AT BE BG CY CZ DE DK EE ES FI FR GR HR HU IE IT LT LU LV MT NL PL PT RO SE SI SK".split())
+
+
 def inside(code, region):
-    """US-CO-101 lies in US-CO and in US."""
-    return code == region or code.startswith(region + "-")
+    """US-CO-101 lies in US-CO and in US; DE-BY lies in the EU, and EU-DE is another name of DE."""
+    lists = [name.split("-") for name in (code, region)]
+    ours, theirs = (parts[1:] if parts[0] == "EU" and len(parts) > 1 else parts for parts in lists)
+    if theirs == ["EU"]:
+        return ours[0] == "EU" or ours[0] in UNION
+    return ours[: len(theirs)] == theirs
