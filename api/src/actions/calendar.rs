@@ -13,7 +13,7 @@ use crate::ledger::id::Id;
 use crate::store::calendars::{self, Calendar, Said};
 use crate::store::open::Organisation;
 use crate::store::{Db, Sight};
-use icalendar::{Component, Event, EventLike, EventStatus, Property};
+use icalendar::{Component, Event, EventStatus, Property};
 use reports::day::Day;
 use std::collections::{HashMap, HashSet};
 

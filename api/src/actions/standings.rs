@@ -16,9 +16,10 @@ use crate::store::scan::{Scanned, fleet, one};
 use crate::store::standings::{Cached, Stamp, StandingRow, cached};
 use crate::store::tx::{Tx, read_adopted};
 use reports::day::{Day, Zone};
-use reports::rules::{Judge, OwnedJudge};
-use reports::rules::review::SiteSettings;
-use reports::standing::{LimitToCome, Newest, Standing, assess, assess_newest, limits_to_come};
+use reports::rules::review::{Review, SiteSettings};
+use reports::rules::{Judge, OwnedJudge, PreparedAppliance};
+use reports::standing::{LimitToCome, Newest, Standing, assess, assess_newest};
+use reports::standing::{limits_to_come, reviews_until};
 use std::collections::HashMap;
 use std::sync::Arc;
 
@@ -226,6 +227,24 @@ impl Standings {
             limits_to_come(self.judge.judge(), scanned.facts, today)
         });
         Ok(coming?.unwrap_or_default())
+    }
+
+    /// What each set makes of the history of an appliance, with what was known when.
+    pub fn reviews<'j>(
+        &self,
+        prepared: &PreparedAppliance<'j>,
+        scanned: &Scanned<'_>,
+        settings: &SiteSettings,
+        day: Day,
+    ) -> Vec<Review<'j>> {
+        let mut events = scanned.events.to_vec();
+        let zone = &settings.zone;
+        let late = scanned.booked.filter(|it| it.date(&mut events, zone));
+        let Some(booked) = late else {
+            return reviews_until(prepared, scanned.facts, &events, settings, day, None);
+        };
+        let then = |day: Day| booked.known_on(day, zone);
+        reviews_until(prepared, scanned.facts, &events, settings, day, Some(&then))
     }
 
     /// The standing of an appliance, with what was known when, if anything was booked late.

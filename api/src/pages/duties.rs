@@ -8,7 +8,7 @@ use super::figures;
 use super::frame::{Around, Frame, Part};
 use super::message::MessagePage;
 use super::way::{Visit, page};
-use super::weeks::{self, Weeks};
+use super::weeks::{self, Shape, Weeks};
 use super::words;
 use crate::actions::assign;
 use crate::actions::permit::Deed;
@@ -126,6 +126,14 @@ impl Filled {
         }
     }
 
+    /// Is this the state that is shown? Where none was asked for, what is owed is.
+    fn is_state(&self, word: &str) -> bool {
+        match self.state.as_str() {
+            "" => word == Stands::WORDS[0],
+            state => word == state,
+        }
+    }
+
     fn is_narrow(&self) -> bool {
         *self != Filled::default()
     }
@@ -149,7 +157,7 @@ impl DutyRow {
             late: item.stands == "late",
             clause: item.duty.clause.clone(),
             unconfirmed: item.duty.confidence.is_some(),
-            set: item.duty.set.clone(),
+            set: words::plain(&item.duty.set.replace('-', " ")),
             who: item.assigned.as_ref().map_or("", |who| &who.name).to_string(),
         }
     }
@@ -309,16 +317,3 @@ pub const STATES: [(&str, &str); 7] = [
     ("waived", "not needed"),
     ("all", "all"),
 ];
-
-/// The state that is shown where none was asked for.
-pub fn state_of(asked: &Filled) -> &str {
-    match asked.state.as_str() {
-        "" => Stands::WORDS[0],
-        state => state,
-    }
-}
-
-/// What a rule set is called in a row: its id with spaces.
-pub fn set_words(set: &str) -> String {
-    words::plain(&set.replace('-', " "))
-}

@@ -9,20 +9,21 @@ use crate::event::Event;
 use crate::leak_rate::Reading;
 use crate::rules::PreparedAppliance;
 use crate::rules::RuleSet;
-use crate::rules::duties::StartedBy;
+use crate::rules::duties::{KnownThen, StartedBy};
 use crate::rules::organisation::OfOrganisation;
 use crate::rules::review::{Review, SiteSettings};
 
-/// What each set makes of the history of an appliance up to a day.
+/// What each set makes of the history of an appliance up to a day. `known_then`: as for `assess`.
 pub fn reviews_until<'j>(
     prepared: &PreparedAppliance<'j>,
     facts: &Facts,
     events: &[Event],
     settings: &SiteSettings,
     day: Day,
+    known_then: Option<KnownThen>,
 ) -> Vec<Review<'j>> {
     let events = &events[..events.partition_point(|event| event.day <= day)];
-    super::reviews(prepared, events, facts, settings, day, None)
+    super::reviews(prepared, events, facts, settings, day, known_then)
 }
 
 /// A duty in words: the one at a place of the review of a set, as `assess` says it.

@@ -17,7 +17,7 @@ use crate::store::listing;
 use crate::store::open::Organisation;
 use crate::store::{Db, StoreError};
 use reports::day::Day;
-use reports::standing::{DutyShown, duty_in_words, reviews_until};
+use reports::standing::{DutyShown, duty_in_words};
 use serde::Serialize;
 use serde_json::Value;
 use std::collections::HashMap;
@@ -235,7 +235,7 @@ pub fn in_words(
         let own: Vec<&&Row> = (rows.iter().filter(|row| row.place == Some(place))).collect();
         standings.at(db, place, |scanned, settings, day| {
             let prepared = standings.judge().appliance(scanned.facts);
-            let reviews = reviews_until(&prepared, scanned.facts, scanned.events, settings, day);
+            let reviews = standings.reviews(&prepared, scanned, settings, day);
             for row in own {
                 let review = &reviews[row.set];
                 let duty = duty_in_words(prepared.set(row.set), review, row.at, settings);

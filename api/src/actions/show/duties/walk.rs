@@ -183,7 +183,8 @@ pub fn walked(
         for (_, sums) in &mut sums {
             sums.add(scanned.site_tag, scanned.facts, &prepared, scanned.events);
         }
-        let reviews = reviews_until(&prepared, scanned.facts, scanned.events, settings, day);
+        let (facts, events) = (scanned.facts, scanned.events);
+        let reviews = reviews_until(&prepared, facts, events, settings, day, None);
         let own = assigned.get(&scanned.id);
         let person = own.or_else(|| assigned.get(&scanned.site?)).copied();
         let mut seen = HashMap::new();
