@@ -48,12 +48,16 @@ base, email, password = sys.argv[1:4]
 _, headers, _ = ask("/api/v1/sessions", body={"email": email, "password": password})
 cookie = headers["Set-Cookie"].split(";")[0]
 
-owed, path = {}, "/api/v1/duties?limit=500"
+owed, titles, path = {}, {}, "/api/v1/duties?limit=500"
 while path:
     page = json.loads(ask(path, cookie)[2])
     for item in page["items"]:
         if item["duty"]["due"]:
             owed[item["step"]] = item["duty"]["due"][:10]
+            late = "Late: " if item["stands"] == "late" else ""
+            about = f"{item['tag']}, {item['site']['tag']}" if item["site"] else item["tag"]
+            about = about or "The whole organisation"
+            titles[item["step"]] = f"{late}{about}: {item['duty']['means']}"
     path = page["next"]
 check("the demo owes something on a day", len(owed) > 3, str(owed))
 
@@ -90,6 +94,8 @@ for event in events:
     if not sound:
         check("an event of a whole day", False, event.to_ical().decode())
     days[str(event["UID"])] = start.isoformat()
+said = {str(event["UID"]): str(event["SUMMARY"]) for event in events}
+check("titles come back as they were meant", said == titles, f"{said} and {titles}")
 check("each step once", len(days) == len(events))
 check("the same steps on the same days", days == owed, f"{days} and {owed}")
 

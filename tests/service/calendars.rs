@@ -2,6 +2,7 @@
 //! thirty days, and (promise S) who does not know the address learns nothing.
 
 use crate::duties::{assigned, two_sites_over};
+use crate::row_security::{on_postgres, refused, seen, two_firms};
 use crate::signing_in::person;
 use api::actions::calendar::text;
 use api::actions::manage_people::{self, By};
@@ -115,7 +116,7 @@ fn s_a_calendar_names_no_site_unless_it_shall() {
     let plain = fetched(&mut shop, &secret);
     assert!(plain.contains("HG-RACK-A") && !plain.contains("Alder"), "{plain}");
     assert!(!plain.contains("5 lb"), "no figures: {plain}");
-    let hostile = "Alder, \"Street\"; \\ Näämä 夜 BEGIN:VEVENT".repeat(3);
+    let hostile = "Alder, \"Street\"; \\ Näämä 夜 BEGIN VEVENT ".repeat(3);
     shop.register_as("Alder Street", "site", json!({"tag": hostile}));
     let named = made(&mut shop, ines, true);
     let text = fetched(&mut shop, &named);
@@ -176,4 +177,33 @@ fn s_an_address_holds_until_it_is_revoked_or_its_person_leaves() {
     let of = shop.of.clone();
     let refused = calendar::make(&mut shop.db, &of, &Asker::HOST, &one_more);
     assert_eq!(refused.expect("looked at"), None, "a person has at most ten");
+}
+
+/// S2 on PostgreSQL: the hash of an address opens the row of its calendar, in no other table anything,
+/// and lets nobody change it.
+#[test]
+fn s2_the_address_of_a_calendar_opens_its_row_only() {
+    if !on_postgres() {
+        return;
+    }
+    let (mut shop, _) = two_firms();
+    let ines = person(&mut shop, "lone@halfmoon.example", &[Role::Technician]);
+    let (secret, other) = (made(&mut shop, ines, false), made(&mut shop, ines, false));
+    assert_ne!(secret, other);
+    shop.grant_service_role();
+    let hash = api::auth::secret::hashed(&secret);
+    let hex: String = hash.iter().map(|byte| format!("{byte:02x}")).collect();
+    let set = format!("SET LOCAL tarebook.secret = '{hex}'");
+    assert_eq!(seen(&shop, &set, "SELECT org FROM calendars"), "2");
+    for table in ["sessions", "tokens", "sign_ins", "assignments", "calendar_steps"] {
+        let orgs = format!("SELECT org FROM {table}");
+        assert_eq!(seen(&shop, &set, &orgs), "", "{table}");
+    }
+    let change = "UPDATE calendars SET names = 1 RETURNING org";
+    assert_eq!(seen(&shop, &set, change), "");
+    let first = "SET LOCAL tarebook.orgs = '1'";
+    assert_eq!(seen(&shop, first, "SELECT org FROM calendars"), "", "of the other firm");
+    let forged = "INSERT INTO assignments VALUES (2, '\\x01', NULL, 1, NULL, 0)";
+    let why = refused(&shop, first, forged);
+    assert!(why.contains("row-level security"), "{why}");
 }

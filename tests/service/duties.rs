@@ -270,13 +270,16 @@ fn assigning_is_a_setting_with_versions() {
 fn what_the_organisation_owes_is_listed() {
     let mut shop = Shop::stocked();
     adopt(&mut shop, "jp-yearly-co2e", "2019-01-01");
-    shop.register("site", json!({"tag": "Works 1", "zone": "Asia/Tokyo", "region": "JP-13"}));
+    let register = |kind: &str, facts: serde_json::Value| {
+        json!({"kind": kind, "happened": {"day": "2019-05-20"}, "captured_offline": true,
+               "body": {"facts": facts}})
+    };
+    let works = json!({"tag": "Works 1", "zone": "Asia/Tokyo", "region": "JP-13"});
+    shop.ok(register("site", works));
     for tag in ["W1-A", "W1-B"] {
-        shop.register(
-            "appliance",
-            json!({"tag": tag, "site": "Works 1", "refrigerant": "R-134a",
-                   "full_charge": "900 kg", "residential": "no"}),
-        );
+        let facts = json!({"tag": tag, "site": "Works 1", "refrigerant": "R-134a",
+                           "full_charge": "900 kg", "residential": "no"});
+        shop.ok(register("appliance", facts));
     }
     for (tag, mass) in [("W1-A", "600 kg"), ("W1-B", "99.301 kg")] {
         shop.ok(json!({"kind": "outside_charge", "captured_offline": true,

@@ -123,7 +123,6 @@ fn written(steps: &HashMap<Id, Said>, organisation: &str, base: &str) -> String 
     calendar.append_property(Property::new("VERSION", "2.0"));
     calendar.append_property(Property::new("PRODID", "-//tarebook//duties//EN"));
     calendar.append_property(Property::new("CALSCALE", "GREGORIAN"));
-    calendar.append_property(Property::new("NAME", name.as_str()));
     calendar.append_property(Property::new("X-WR-CALNAME", name.as_str()));
     let mut refresh = Property::new("REFRESH-INTERVAL", "PT6H");
     refresh.add_parameter("VALUE", "DURATION");

@@ -224,6 +224,10 @@ fn lede(list: &DutyList, narrow: bool) -> String {
     let (late, due, ahead) = (count(Word::Late), count(Word::Due), count(Word::NotDue));
     let over = list.rows.len() - late - due - ahead;
     let of = if narrow { "Of what was asked for" } else { "In all" };
+    let some = |count: usize| match count {
+        0 => "none".to_string(),
+        count => figures::number(count as u64),
+    };
     let late = match late {
         0 => "nothing is late".to_string(),
         1 => "one is late".to_string(),
@@ -231,8 +235,8 @@ fn lede(list: &DutyList, narrow: bool) -> String {
     };
     let mut text = format!(
         "{of}: {late}, {} due within seven days or at once, {} further ahead",
-        figures::number(due as u64),
-        figures::number(ahead as u64)
+        some(due),
+        some(ahead)
     );
     if over > 0 {
         text.push_str(&format!(", {} done or not needed", figures::number(over as u64)));

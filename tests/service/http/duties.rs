@@ -1,27 +1,14 @@
 //! Duties, assignments and calendars over HTTP, and their pages.
 
 use harness::database::Database;
-use harness::service::{LOG_FILE, Service, Who, charge};
+use super::reading::{go_over_its_limit, over_its_limit};
+use harness::service::{LOG_FILE, Service, Who};
 use serde_json::{Value, json};
-
-/// A rack over its limit, and the sentences of the table that describes the interface hold.
-fn over(service: &Service) {
-    let adopt = reports::rules::shipped_texts();
-    let toml = adopt.iter().find(|(name, _)| *name == "us-federal-hfc.toml");
-    let body = json!({"toml": toml.expect("a shipped set").1, "from": "2026-01-01"});
-    service.booked(&service.firm.manager, json!({"kind": "rule_set", "body": body}));
-    for _ in 0..2 {
-        let mut entry = charge("5 lb");
-        entry["captured_offline"] = json!(true);
-        service.booked(&service.firm.technician, entry);
-    }
-}
 
 /// E29: who changes without a version is asked for it, who brings a stale one is shown what holds.
 #[test]
 fn a2_an_assignment_is_changed_in_the_version_that_was_read() {
-    let service = Service::stocked();
-    over(&service);
+    let (service, ..) = over_its_limit();
     let (manager, technician) = (&service.firm.manager, &service.firm.technician);
     let path = "/api/v1/appliances/HG-RACK-A/assignment";
     let read = service.get(manager, path).expect(200);
@@ -62,7 +49,7 @@ fn s_a_calendar_opens_by_its_address_only() {
     let settings = [("TAREBOOK_LOG_LEVEL", "debug"), (LOG_FILE, file.as_str())];
     let service = Service::on(Database::new(), &settings);
     service.stock(&service.firm);
-    over(&service);
+    go_over_its_limit(&service);
     let manager = &service.firm.manager;
     let wanted = json!({"everything": true});
     let made = service.post(manager, "/api/v1/calendars", &wanted).expect(201).json();

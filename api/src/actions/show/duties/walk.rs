@@ -8,6 +8,7 @@ use crate::store::open::Organisation;
 use crate::store::scan::Scanned;
 use crate::store::{Db, StoreError, assignments};
 use reports::day::Day;
+use reports::rules::RuleSet;
 use reports::rules::duties::{Owed, State};
 use reports::rules::organisation::FleetSums;
 use reports::standing::{DutyShown, of_organisation_in_words, reviews_until};
@@ -93,6 +94,8 @@ pub struct Row {
     pub set: usize,
     /// Its place in the review of that set, or among the duties of the organisation.
     pub at: usize,
+    /// Where the duty stands in the rule files: steps of one day are shown in that order.
+    pub order: u32,
     /// How it stands.
     pub word: Word,
     /// The local day at the site on which it is due.
@@ -110,7 +113,7 @@ pub struct Row {
 }
 
 /// Where a row stands in the list.
-pub type Key = (bool, u8, Day, String, Id);
+pub type Key = (bool, u8, Day, String, u32, Id);
 
 impl Row {
     /// The day that counts for lists by day: due, or over.
@@ -134,23 +137,25 @@ impl Row {
     /// Where it stands in the list.
     pub fn key(&self) -> Key {
         let day = self.day().unwrap_or(self.since);
-        (self.after_own, self.rank(), day, self.tag.clone(), self.step)
+        let (own, rank, tag) = (self.after_own, self.rank(), self.tag.clone());
+        (own, rank, day, tag, self.order, self.step)
     }
 
     /// The same as text.
     pub fn key_text(&self) -> String {
-        let (own, rank, day, tag, step) = self.key();
-        format!("{}.{rank}.{day}.{step}.{tag}", u8::from(own))
+        let (own, rank, day, tag, order, step) = self.key();
+        format!("{}.{rank}.{day}.{order}.{step}.{tag}", u8::from(own))
     }
 
     /// Reads such a text.
     pub fn key_of(text: &str) -> Option<Key> {
-        let mut parts = text.splitn(5, '.');
+        let mut parts = text.splitn(6, '.');
         let own = parts.next().filter(|part| matches!(*part, "0" | "1"))? == "1";
         let rank = parts.next()?.parse().ok().filter(|rank| *rank <= 4)?;
         let day = Day::parse(parts.next()?)?;
+        let order = parts.next()?.parse().ok()?;
         let step = Id::parse_strict(parts.next()?)?;
-        Some((own, rank, day, parts.next()?.to_string(), step))
+        Some((own, rank, day, parts.next()?.to_string(), order, step))
     }
 }
 
@@ -198,6 +203,7 @@ pub fn walked(
                     site: scanned.site,
                     assigned: person,
                     after_own: first.is_some() && person != first,
+                    order: order_of(prepared.set(set), set, owed),
                     ..bare(set, at, owed, day)
                 };
                 if keep(&row) {
@@ -219,6 +225,7 @@ pub fn walked(
             };
             let mut row = bare(*set, of_organisation.len(), owed, office);
             row.after_own = first.is_some();
+            row.order = order_of(rules, *set, owed);
             if keep(&row) {
                 of_organisation.push(shown);
                 let step = step_of(book, &rules.id, owed, 0);
@@ -247,6 +254,7 @@ fn bare(set: usize, at: usize, owed: &Owed, today: Day) -> Row {
         clause: String::new(),
         set,
         at,
+        order: 0,
         word: Word::of(owed, today),
         due: owed.due.map(|due| due.day()),
         on: owed.on,
@@ -273,6 +281,13 @@ fn named(row: Row, step: Id, owed: &Owed, scanned: &Scanned<'_>) -> Row {
         site_tag: scanned.site_tag.to_string(),
         ..worded(row, step, owed)
     }
+}
+
+fn order_of(rules: &RuleSet, set: usize, owed: &Owed) -> u32 {
+    let mut duties = rules.duties.iter();
+    let at = duties.position(|duty| std::ptr::eq(duty, owed.duty));
+    let number = |at: usize| u32::try_from(at).unwrap_or(u32::MAX / 2_000);
+    number(set) * 1_000 + number(at.unwrap_or(999))
 }
 
 /// How many duties of this name, set and first day the appliance had before.
