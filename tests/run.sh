@@ -44,14 +44,14 @@ install_packages() {
 install_python_packages() {
     # An own environment in target/, so that nothing of the system is touched.
     environment="$PWD/target/python"
-    if ! "$environment/bin/python" -c 'import cryptography, rfc8785, pymerkle, schemathesis' 2>/dev/null; then
-        echo "Installing into target/python: cryptography, rfc8785, pymerkle, schemathesis"
+    if ! "$environment/bin/python" -c 'import cryptography, icalendar, rfc8785, pymerkle, schemathesis' 2>/dev/null; then
+        echo "Installing into target/python: cryptography, icalendar, rfc8785, pymerkle, schemathesis"
         python3 -m venv "$environment" &&
             "$environment/bin/python" -m pip install -q --disable-pip-version-check \
                 -r tests/independent/requirements.txt ||
             echo "The Python packages could not be installed; the audit suite will be skipped."
     fi
-    if "$environment/bin/python" -c 'import cryptography, rfc8785, pymerkle, schemathesis' 2>/dev/null; then
+    if "$environment/bin/python" -c 'import cryptography, icalendar, rfc8785, pymerkle, schemathesis' 2>/dev/null; then
         PYTHON_AUDIT="$environment/bin/python"
     else
         PYTHON_AUDIT=""
@@ -126,6 +126,8 @@ if [ -x "$BINARY" ]; then
     fi
     suite "the README's walk-through" bash tests/independent/walk.sh "$BINARY" || true
     if [ -n "$PYTHON_AUDIT" ]; then
+        suite "calendar read back by software that is not ours" \
+            env PYTHON="$PYTHON_AUDIT" bash tests/independent/calendar.sh "$BINARY" || true
         suite "interface by software that is not ours, SQLite" \
             env PYTHON="$PYTHON_AUDIT" bash tests/independent/interface.sh "$BINARY" sqlite || true
         if python3 tests/harness/cluster.py where >/dev/null 2>&1; then

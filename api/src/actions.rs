@@ -7,7 +7,9 @@
 
 pub mod adopt;
 pub mod answer;
+pub mod assign;
 pub mod begin;
+pub mod calendar;
 pub mod code;
 pub mod correct;
 pub mod decide;

@@ -6,6 +6,7 @@
 //! stands behind it) who that is.
 
 pub mod access;
+pub mod calendar;
 pub mod door;
 pub mod password;
 pub mod secret;

@@ -38,6 +38,12 @@ pub const ZONE: &str = "America/Denver";
 /// The year that is reported.
 pub const YEAR: i16 = 2026;
 
+/// Sites with who does what is owed there.
+pub const FOLLOWED: &[(&str, &str)] = &[
+    ("Alder Street", "ines@tamarack.example"),
+    ("Pinecroft Clinic", "dov@tamarack.example"),
+];
+
 /// The text of the customer's house rule.
 pub const HOUSE_RULE: &str = office::HOUSE_RULE;
 

@@ -12,6 +12,8 @@ mod access;
 pub mod answer;
 pub mod asker;
 pub mod body;
+pub mod calendar;
+pub mod duties;
 mod entries;
 mod findings;
 pub mod hashers;

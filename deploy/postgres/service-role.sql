@@ -25,6 +25,10 @@ GRANT SELECT, INSERT, UPDATE ON heads, sign_ins, tokens TO :"role";
 GRANT SELECT, INSERT, UPDATE, DELETE ON sessions, known_devices, sign_in_failures TO :"role";
 GRANT SELECT, INSERT ON access_records TO :"role";
 
+-- Whose duties are, and the calendars people follow.
+GRANT SELECT, INSERT, UPDATE ON assignments, calendars TO :"role";
+GRANT SELECT, INSERT, UPDATE, DELETE ON calendar_steps TO :"role";
+
 -- Which migrations were run: read.
 GRANT SELECT ON __diesel_schema_migrations TO :"role";
 

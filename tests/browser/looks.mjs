@@ -19,6 +19,10 @@ const VIEWS = [
 /** Pages by their address, and what is done there first. */
 const PAGES = [
   ["/today"],
+  ["/duties"],
+  ["/duties?view=weeks"],
+  ["/calendar", (page) => page.click("button:text-is('Make a calendar')"), "made"],
+  ["/appliances/HG-RACK-A/assign"],
   ["/appliances"],
   ["/appliances?find=ZZZ"],
   ["/appliances/HG-RACK-A"],

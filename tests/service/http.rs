@@ -1,6 +1,7 @@
 //! The service over HTTP, as phones, pages and programs meet it.
 
 mod description;
+mod duties;
 mod lists;
 mod log;
 mod once;

@@ -2,10 +2,12 @@
 
 mod adoption;
 mod booking;
+mod calendars;
 mod corrected_registers;
 mod corrections;
 mod county;
 mod demo;
+mod duties;
 mod golden;
 mod http;
 mod importing;

@@ -48,6 +48,7 @@ Report             - W W - - W
 ReadLog            O W W - O W
 ReadCheckpoint     W W W W W W
 Register           A W - - - W
+Assign             - W - - - W
 AdoptRules         - W - - - W
 PreviewRules       - W W - - W
 ClosePeriod        - W - - - -
@@ -57,6 +58,7 @@ ManagePeople       - - - W - W
 IssueTokens        - W - - - W
 RevokeTokens       - W - W - W
 OwnSessions        O O O O - -
+OwnCalendars       O O O - - -
 RequestErasure     - W - - - -
 Erase              - - - W - -
 ReadAccessRecords  O W W S - W

@@ -19,7 +19,7 @@ use harness::shop::{CLOCK, Shop, now};
 use reports::refrigerant::Table;
 use serde_json::json;
 
-fn on_postgres() -> bool {
+pub fn on_postgres() -> bool {
     let postgres = Engine::under_test() == Engine::Postgres;
     if !postgres {
         eprintln!("SQLite has no row security: tests/tidy reads its statements instead");
@@ -28,7 +28,7 @@ fn on_postgres() -> bool {
 }
 
 /// Two firms with something in every table that has an organisation.
-fn two_firms() -> (Shop, Vec<String>) {
+pub fn two_firms() -> (Shop, Vec<String>) {
     let mut shop = Shop::stocked();
     let mut secrets = vec![busy(&mut shop)];
     let log = format!("{}-2", shop.of.log);
@@ -71,7 +71,7 @@ fn busy(shop: &mut Shop) -> String {
 }
 
 /// What the service's role sees in a transaction that sets something.
-fn seen(shop: &Shop, set: &str, query: &str) -> String {
+pub fn seen(shop: &Shop, set: &str, query: &str) -> String {
     let text = format!("BEGIN; {set}; {query}; ROLLBACK");
     let done = psql(&shop.url(SERVICE), &["-c", &text]);
     assert!(
@@ -82,7 +82,7 @@ fn seen(shop: &Shop, set: &str, query: &str) -> String {
     String::from_utf8_lossy(&done.stdout).trim().to_string()
 }
 
-fn refused(shop: &Shop, set: &str, statement: &str) -> String {
+pub fn refused(shop: &Shop, set: &str, statement: &str) -> String {
     let text = format!("BEGIN; {set}; {statement}; ROLLBACK");
     let done = psql(&shop.url(SERVICE), &["-c", &text]);
     assert!(!done.status.success(), "{statement} was done");

@@ -14,6 +14,7 @@ const WITHOUT: &[(&str, &str)] = &[
     ),
     ("SessionBySecret", "narrow: one session by its secret"),
     ("TokenBySecret", "narrow: one token by its secret"),
+    ("CalendarBySecret", "narrow: one calendar by its secret"),
     (
         "FailuresOf",
         "counts of what was typed belong to no organisation",

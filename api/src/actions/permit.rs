@@ -91,6 +91,8 @@ pub enum Deed {
     ReadCheckpoint,
     /// Registers and edits appliances, cylinders and sites.
     Register,
+    /// Says who does what is owed.
+    Assign,
     /// Adopts rule sets, methods and settings.
     AdoptRules,
     /// Tries rule sets on the book without adopting them.
@@ -109,6 +111,8 @@ pub enum Deed {
     RevokeTokens,
     /// Lists and ends one's own sessions, changes one's own password.
     OwnSessions,
+    /// Makes and revokes calendars of one's own duties.
+    OwnCalendars,
     /// Asks for the erasure of somebody's data.
     RequestErasure,
     /// Carries an erasure out.
@@ -209,6 +213,10 @@ pub const TABLE: &[(Deed, &[(Role, Reach)])] = &[
         ],
     ),
     (
+        Deed::Assign,
+        &[(ComplianceManager, Whole), (Operator, Whole)],
+    ),
+    (
         Deed::AdoptRules,
         &[(ComplianceManager, Whole), (Operator, Whole)],
     ),
@@ -246,6 +254,14 @@ pub const TABLE: &[(Deed, &[(Role, Reach)])] = &[
             (ComplianceManager, Own),
             (Auditor, Own),
             (Administrator, Own),
+        ],
+    ),
+    (
+        Deed::OwnCalendars,
+        &[
+            (Technician, Own),
+            (ComplianceManager, Own),
+            (Auditor, Own),
         ],
     ),
     (Deed::RequestErasure, &[(ComplianceManager, Whole)]),

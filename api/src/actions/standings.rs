@@ -16,9 +16,11 @@ use crate::store::scan::{Scanned, fleet, one};
 use crate::store::standings::{Cached, Stamp, StandingRow, cached};
 use crate::store::tx::{Tx, read_adopted};
 use reports::day::{Day, Zone};
-use reports::rules::OwnedJudge;
-use reports::rules::review::SiteSettings;
-use reports::standing::{LimitToCome, Newest, Standing, assess, assess_newest, limits_to_come};
+use reports::rules::review::{Review, SiteSettings};
+use reports::rules::{Judge, OwnedJudge, PreparedAppliance};
+use reports::standing::{LimitToCome, Newest, Standing, assess, assess_newest};
+use reports::standing::{limits_to_come, reviews_until};
+use std::collections::HashMap;
 use std::sync::Arc;
 
 /// The newest standing of an appliance, as a posting answers it.
@@ -149,9 +151,53 @@ impl Standings {
 
     /// Today at the organisation.
     pub fn today(&self) -> Day {
+        self.zone().day(instant(self.now))
+    }
+
+    /// The rule sets in force, made ready.
+    pub fn judge(&self) -> &Judge<'_> {
+        self.judge.judge()
+    }
+
+    /// The zone of the organisation.
+    pub fn zone(&self) -> Zone {
         let far = Day::from_count(i32::MAX / 2);
         let zone = Zone::named(self.adopted.setting("zone", far).unwrap_or("UTC"));
-        zone.unwrap_or_else(Zone::utc).day(instant(self.now))
+        zone.unwrap_or_else(Zone::utc)
+    }
+
+    /// Hands every appliance to `with`, with the settings of its site and the day it is there.
+    pub fn each(
+        &self,
+        db: &mut Db,
+        mut with: impl FnMut(&Scanned<'_>, &SiteSettings, Day),
+    ) -> Result<(), StoreError> {
+        let on = self.today();
+        let mut of_sites: HashMap<Option<Id>, (SiteSettings, Day)> = HashMap::new();
+        fleet(db, self.org, self.known, on, |scanned| {
+            let (settings, day) = of_sites.entry(scanned.site).or_insert_with(|| {
+                let settings = settings(&self.adopted, scanned.site, scanned.zone, on);
+                let day = self.day_at(&settings);
+                (settings, day)
+            });
+            with(scanned, settings, *day);
+            Ok::<(), StoreError>(())
+        })
+    }
+
+    /// Hands one appliance to `with` in the same way; `None`: there is none at that place.
+    pub fn at<T>(
+        &self,
+        db: &mut Db,
+        place: PlaceNumber,
+        with: impl FnOnce(&Scanned<'_>, &SiteSettings, Day) -> T,
+    ) -> Result<Option<T>, StoreError> {
+        let on = self.today();
+        one(db, self.org, self.known, on, place, |scanned| {
+            let settings = settings(&self.adopted, scanned.site, scanned.zone, on);
+            let day = self.day_at(&settings);
+            with(scanned, &settings, day)
+        })
     }
 
     /// The whole standing of one appliance on a day (today by default), with its tag.
@@ -181,6 +227,24 @@ impl Standings {
             limits_to_come(self.judge.judge(), scanned.facts, today)
         });
         Ok(coming?.unwrap_or_default())
+    }
+
+    /// What each set makes of the history of an appliance, with what was known when.
+    pub fn reviews<'j>(
+        &self,
+        prepared: &PreparedAppliance<'j>,
+        scanned: &Scanned<'_>,
+        settings: &SiteSettings,
+        day: Day,
+    ) -> Vec<Review<'j>> {
+        let mut events = scanned.events.to_vec();
+        let zone = &settings.zone;
+        let late = scanned.booked.filter(|it| it.date(&mut events, zone));
+        let Some(booked) = late else {
+            return reviews_until(prepared, scanned.facts, &events, settings, day, None);
+        };
+        let then = |day: Day| booked.known_on(day, zone);
+        reviews_until(prepared, scanned.facts, &events, settings, day, Some(&then))
     }
 
     /// The standing of an appliance, with what was known when, if anything was booked late.

@@ -311,7 +311,12 @@ fn finish(
     match outcome {
         Ok(response) => told(request, pattern, response, None, request_id, begun, state),
         Err(problem) => {
-            let response = as_response(request, &problem, request_id);
+            // An address that is a secret is not said again.
+            let instance = match pattern.contains("{secret}") {
+                true => pattern,
+                false => request.path(),
+            };
+            let response = as_response(instance, &problem, request_id);
             let problem = Some(&problem);
             told(
                 request, pattern, response, problem, request_id, begun, state,
@@ -320,7 +325,7 @@ fn finish(
     }
 }
 
-fn as_response(request: &HttpRequest, problem: &Problem, request_id: &str) -> HttpResponse {
+fn as_response(instance: &str, problem: &Problem, request_id: &str) -> HttpResponse {
     let status = actix_web::http::StatusCode::from_u16(problem.kind.status)
         .unwrap_or(actix_web::http::StatusCode::INTERNAL_SERVER_ERROR);
     let mut response = HttpResponse::build(status);
@@ -328,6 +333,6 @@ fn as_response(request: &HttpRequest, problem: &Problem, request_id: &str) -> Ht
     for (name, value) in &problem.headers {
         response.insert_header((*name, value.as_str()));
     }
-    let members = problem.members(request.path(), request_id);
+    let members = problem.members(instance, request_id);
     response.body(Value::Object(members).to_string())
 }

@@ -1,12 +1,11 @@
-//! Worked-out answers: standings, the flagged list, duties, findings.
+//! Worked-out answers: standings, the flagged list, findings.
 
 use super::answer::Asked;
 use super::listed;
 use super::problem::Problem;
-use crate::actions::show::flagged::{self, FlaggedAsked, FlaggedShown};
-use crate::actions::show::{Page, findings, standing};
+use crate::actions::show::flagged::{self, FlaggedAsked};
+use crate::actions::show::{findings, standing};
 use actix_web::HttpResponse;
-use serde_json::{Value, json};
 
 /// `GET /api/v1/appliances/{id}/standing`.
 pub async fn standing(asked: Asked) -> Result<HttpResponse, Problem> {
@@ -20,28 +19,6 @@ pub async fn standing(asked: Asked) -> Result<HttpResponse, Problem> {
 
 /// `GET /api/v1/follow-ups`.
 pub async fn flagged(asked: Asked) -> Result<HttpResponse, Problem> {
-    let page = flagged_page(&asked).await?;
-    Ok(listed::answer(&asked, &page))
-}
-
-/// `GET /api/v1/duties`.
-pub async fn duties(asked: Asked) -> Result<HttpResponse, Problem> {
-    let page = flagged_page(&asked).await?;
-    let owed = |shown: &FlaggedShown| -> Vec<Value> {
-        let duty = |duty| json!({"appliance": shown.appliance, "tag": shown.tag, "duty": duty});
-        shown.duties.iter().map(duty).collect()
-    };
-    let items = page.items.iter().flat_map(owed).collect();
-    Ok(listed::answer(
-        &asked,
-        &Page {
-            items,
-            next: page.next,
-        },
-    ))
-}
-
-async fn flagged_page(asked: &Asked) -> Result<Page<FlaggedShown>, Problem> {
     let of = asked.by()?.signed_in.of.clone();
     let question = FlaggedAsked {
         after: asked.query.text("after").unwrap_or_default().to_string(),
@@ -49,9 +26,10 @@ async fn flagged_page(asked: &Asked) -> Result<Page<FlaggedShown>, Problem> {
         since: asked.query.day("since")?,
         now: asked.now,
     };
-    asked
+    let page = asked
         .read(move |state| state.desk.read(|db| flagged::page(db, &of, &question)))
-        .await
+        .await?;
+    Ok(listed::answer(&asked, &page))
 }
 
 /// `GET /api/v1/findings`.

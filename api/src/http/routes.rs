@@ -6,7 +6,7 @@
 mod parameters;
 
 use super::answer::{Answer, Asked};
-use super::{access, entries, findings, health, help, log, openapi, people, registers, reports};
+use super::{access, calendar, duties, entries, findings, health, help, log, openapi, people, registers, reports};
 use super::{rule_sets, sessions, tokens};
 use crate::actions::permit::Deed;
 use crate::actions::show::things::Sort;
@@ -148,10 +148,11 @@ macro_rules! table {
 
 use Access::{Maybe, Open, Posting, SignedIn, To};
 use parameters::{
-    AFTER_FINDING, AFTER_RECORD, AFTER_SEQ, AFTER_TAG, FROM, LIMIT, ON, REPORT, SETTLED, SINCE, TO,
+    AFTER_FINDING, AFTER_RECORD, AFTER_SEQ, AFTER_TAG, DUTIES, FROM, LIMIT, ON, REPORT, SETTLED, SINCE, TO,
 };
 
 const CSV: &str = "text/csv; charset=utf-8; header=present";
+const CALENDAR: &str = "text/calendar; charset=utf-8";
 const TEXT: &str = "text/plain; charset=utf-8";
 const HTML: &str = "text/html; charset=utf-8";
 
@@ -240,9 +241,21 @@ pub static ROUTES: &[Route] = table! {
     Get "/api/v1/follow-ups" FOLLOW_UPS => findings::flagged,
         "Appliances over a limit, with the limit, its clause and what is owed first.",
         [json(200, "FlaggedPage")], asks &[AFTER_TAG, LIMIT, SINCE];
-    Get "/api/v1/duties" FOLLOW_UPS => findings::duties,
-        "What is owed, appliance by appliance, with clause and date.",
-        [json(200, "DutyPage")], asks &[AFTER_TAG, LIMIT, SINCE];
+    Get "/api/v1/duties" FOLLOW_UPS => duties::page,
+        "What is owed at every appliance and by the organisation: late first, then by day.",
+        [json(200, "DutyPage")], asks DUTIES, fails ["not-found"];
+    Get "/api/v1/appliances/{id}/assignment" FOLLOW_UPS => duties::assignment(Sort::Appliance),
+        "Who does what is owed at an appliance, where it says so itself.",
+        [json(200, "Assignment"), other(304, "")], fails ["not-found"];
+    Patch "/api/v1/appliances/{id}/assignment" To(Deed::Assign) => duties::assign(Sort::Appliance),
+        "Say who does what is owed at an appliance.", [json(200, "Assignment")],
+        takes "AssignmentChange", fails ["stale-version" "version-required" "not-found"];
+    Get "/api/v1/sites/{id}/assignment" FOLLOW_UPS => duties::assignment(Sort::Site),
+        "Who does what is owed at the appliances of a site that say nothing themselves.",
+        [json(200, "Assignment"), other(304, "")], fails ["not-found"];
+    Patch "/api/v1/sites/{id}/assignment" To(Deed::Assign) => duties::assign(Sort::Site),
+        "Say who does what is owed at the appliances of a site.", [json(200, "Assignment")],
+        takes "AssignmentChange", fails ["stale-version" "version-required" "not-found"];
     Get "/api/v1/findings" FOLLOW_UPS => findings::page,
         "What a person should look at.", [json(200, "FindingPage")],
         asks &[AFTER_FINDING, LIMIT, SETTLED];
@@ -305,6 +318,17 @@ pub static ROUTES: &[Route] = table! {
     Delete "/api/v1/tokens/{id}" To(Deed::RevokeTokens) => tokens::revoke,
         "Revoke a token; it holds no longer from the next request on.", [other(204, "")],
         fails ["not-found"];
+    Get "/api/v1/calendars" To(Deed::OwnCalendars) => calendar::list,
+        "One's own calendars, without their addresses.", [json(200, "CalendarPage")];
+    Post "/api/v1/calendars" To(Deed::OwnCalendars) => calendar::make,
+        "Make a calendar of what is owed. Its address is shown once.",
+        [json(201, "NewCalendar")], takes "CalendarRequest";
+    Delete "/api/v1/calendars/{id}" To(Deed::OwnCalendars) => calendar::revoke,
+        "Revoke a calendar; its address leads nowhere from then on.", [other(204, "")],
+        fails ["not-found"];
+    Get "/calendar/{secret}.ics" Open => calendar::feed,
+        "What is owed as a calendar (RFC 5545); whoever knows the address may read it.",
+        [other(200, CALENDAR)], fails ["not-found"];
     Get "/api/v1/people" To(Deed::ReadPeople) => people::page,
         "Who may sign in.", [json(200, "PersonPage")];
     Get "/api/v1/people/{id}" To(Deed::ReadPeople) => people::one,

@@ -39,6 +39,8 @@ pub enum Part {
     /// What is over a limit and what is to be looked at.
     #[default]
     Today,
+    /// What is owed.
+    Duties,
     /// Appliances.
     Appliances,
     /// Yearly sheets.
@@ -65,6 +67,7 @@ impl Frame {
     pub fn parts(&self) -> Vec<IndexWord> {
         let all = [
             (Part::Today, "Today", "/today", Deed::ReadBook),
+            (Part::Duties, "Duties", "/duties", Deed::ReadFollowUps),
             (
                 Part::Appliances,
                 "Appliances",
@@ -227,12 +230,12 @@ mod tests {
             };
             frame.parts().iter().map(|part| part.word).collect()
         };
-        let all = ["Today", "Appliances", "The year", "Rules", "The book"];
+        let all = ["Today", "Duties", "Appliances", "The year", "Rules", "The book"];
         assert_eq!(words(&[Role::ComplianceManager]), all);
         assert_eq!(words(&[Role::Auditor]), all);
         assert_eq!(
             words(&[Role::Technician]),
-            ["Today", "Appliances", "The book"]
+            ["Today", "Duties", "Appliances", "The book"]
         );
         assert!(words(&[Role::Administrator]).is_empty());
     }

@@ -2,8 +2,8 @@
 
 use super::way::{Shown, Visit};
 use super::{
-    appliance, appliances, assets, book, field, label, labels, post, receipt, record, rules,
-    service, sign_in, today, year,
+    appliance, appliances, assets, assign, book, calendar, duties, field, label, labels, post,
+    receipt, record, rules, service, sign_in, today, year,
 };
 use crate::actions::permit::Deed;
 use crate::http::routes::Verb;
@@ -96,6 +96,55 @@ pub static PAGES: &[PageRow] = &[
         shown!(field::card::show),
     ),
     row(Get, "/today", SignedIn, &["after"], shown!(today::show)),
+    row(
+        Get,
+        "/duties",
+        To(Deed::ReadFollowUps),
+        &["site", "person", "from", "to", "state", "view", "after"],
+        shown!(duties::show),
+    ),
+    row(
+        Get,
+        "/appliances/{id}/assign",
+        To(Deed::Assign),
+        &[],
+        shown!(assign::show),
+    ),
+    row(
+        Post,
+        "/appliances/{id}/assign",
+        To(Deed::Assign),
+        &[],
+        shown!(assign::take),
+    ),
+    row(
+        Post,
+        "/sites/{id}/assign",
+        To(Deed::Assign),
+        &[],
+        shown!(assign::take_site),
+    ),
+    row(
+        Get,
+        "/calendar",
+        To(Deed::OwnCalendars),
+        &[],
+        shown!(calendar::show),
+    ),
+    row(
+        Post,
+        "/calendar",
+        To(Deed::OwnCalendars),
+        &[],
+        shown!(calendar::make),
+    ),
+    row(
+        Post,
+        "/calendar/{id}/revoke",
+        To(Deed::OwnCalendars),
+        &[],
+        shown!(calendar::revoke),
+    ),
     row(
         Get,
         "/appliances",

@@ -21,6 +21,8 @@ use std::collections::HashMap;
 
 /// One appliance of the fleet.
 pub struct Scanned<'a> {
+    /// Its id.
+    pub id: Id,
     /// Its tag.
     pub tag: &'a str,
     /// Its site, as known on the day asked.
@@ -72,6 +74,7 @@ impl Site {
 }
 
 struct Register {
+    id: Id,
     place: PlaceNumber,
     tag: String,
     facts: String,
@@ -100,6 +103,7 @@ pub fn fleet<E: From<StoreError>>(
         let site_tag = stands_at.map_or("", |site| site.tag.as_str());
         let tag = tag_at(&dossier, cut).unwrap_or(&register.tag);
         with(&Scanned {
+            id: register.id,
             tag,
             site,
             site_tag,
@@ -211,9 +215,15 @@ fn registers(db: &mut Db, org: i64) -> Result<Vec<Register>, StoreError> {
     let mut registers = Vec::new();
     let binds = [Bind::Int(org), Bind::Int(Sort::Appliance as i64)];
     type Wide = (i64, Vec<u8>, Option<String>, String);
-    db.each(sql::Registers, &binds, |(place, _, tag, facts): Wide| {
+    db.each(sql::Registers, &binds, |(place, uuid, tag, facts): Wide| {
         let (place, tag) = (PlaceNumber(place), tag.unwrap_or_default());
-        registers.push(Register { place, tag, facts });
+        let id = Id::from_bytes(&uuid).ok_or_else(|| damaged(place))?;
+        registers.push(Register {
+            id,
+            place,
+            tag,
+            facts,
+        });
         Ok::<(), StoreError>(())
     })?;
     Ok(registers)
@@ -292,9 +302,10 @@ pub fn one<T>(
     type Wide = (i64, Vec<u8>, Option<String>, String);
     let binds = [Bind::Int(org), Bind::Int(place.0), Bind::Int(int(cut))];
     let row: Option<Wide> = db.first(sql::RegisterByPlace, &binds[..2])?;
-    let Some((_, _, tag, facts)) = row else {
+    let Some((_, uuid, tag, facts)) = row else {
         return Ok(None);
     };
+    let own = Id::from_bytes(&uuid).ok_or_else(|| damaged(place))?;
     let dossier = Dossier::parse(&facts).ok_or_else(|| damaged(place))?;
     if dossier.in_force(cut).next().is_none() {
         return Ok(None);
@@ -316,6 +327,7 @@ pub fn one<T>(
         .or(tag)
         .unwrap_or_default();
     Ok(Some(with(&Scanned {
+        id: own,
         tag: &tag,
         site,
         site_tag: stands_at.as_ref().map_or("", |site| site.tag.as_str()),

@@ -11,7 +11,7 @@ use super::sql;
 use super::statement::Bind;
 use super::tx::Tx;
 use super::{Db, Sight, StoreError, damaged};
-use super::{guesses, sessions, tokens};
+use super::{calendars, guesses, sessions, tokens};
 use crate::ledger::actor::{Actor, Role};
 use crate::ledger::id::Id;
 use crate::ledger::tree::sha256;
@@ -230,6 +230,7 @@ impl Tx<'_> {
         if disabled {
             sessions::end_of_person(self.db, org, person, None)?;
             tokens::revoke_of_person(self.db, org, person, self.now)?;
+            calendars::revoke_of_person(self.db, org, person, self.now)?;
         }
         Ok(())
     }

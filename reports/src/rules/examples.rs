@@ -6,7 +6,7 @@ use super::compare::{Comparer, Seen};
 use super::file::RuleSet;
 use super::history::{events_of, facts_of};
 use super::judge::Judge;
-use super::organisation::{Part, organisation};
+use super::organisation::{FleetSums, OfOrganisation};
 use super::problem::Problem;
 use super::review::SiteSettings;
 use super::situation::{Situation, SituationAppliance, SituationFile};
@@ -269,17 +269,17 @@ fn of_organisation(
     settings: &SiteSettings,
     on: Day,
 ) -> Result<Seen, String> {
-    let facts: Vec<_> =
-        (appliances.iter().map(|one| facts_of(&one.facts))).collect::<Result<_, _>>()?;
-    let mut parts = Vec::with_capacity(appliances.len());
-    for (one, facts) in appliances.iter().zip(&facts) {
-        parts.push(Part {
-            site: one.site.as_deref().unwrap_or(""),
-            prepared: judge.appliance(facts),
-            events: events_of(&one.events, &settings.zone, on)?,
-        });
+    let Some(mut sums) = FleetSums::new(judge, 0, on) else {
+        return Ok(Seen::of_organisation(&OfOrganisation::default()));
+    };
+    for one in appliances {
+        let facts = facts_of(&one.facts)?;
+        let events = events_of(&one.events, &settings.zone, on)?;
+        let site = one.site.as_deref().unwrap_or("");
+        sums.add(site, &facts, &judge.appliance(&facts), &events);
     }
-    let of = organisation(judge, 0, &parts, on, &settings.zone);
+    let kept = sums.prepared(judge);
+    let of = sums.judged(judge, &kept, &settings.zone);
     Ok(Seen::of_organisation(&of))
 }
 

@@ -2,7 +2,8 @@
 //! equivalent, and the report that is owed when the sum passes a limit.
 //!
 //! Lost is what was charged at service less what was recovered at service; a first charge is no
-//! loss, and what is recovered for disposal is none that was prevented.
+//! loss, and what is recovered for disposal is none that was prevented. A fleet is added up
+//! appliance by appliance, so that nobody has to hold all of it in memory.
 
 use super::deadline::{Due, Moment, period_kind};
 use super::duties::line::{Anchors, Dates};
@@ -13,20 +14,11 @@ use super::file::Limit;
 use super::judge::{LimitOn, PreparedAppliance};
 use super::words::{Measure, Subject};
 use super::{Bound, Judge};
+use crate::appliance::Facts;
 use crate::day::{Day, Period, PeriodKind, Zone};
 use crate::event::{Event, Kind, Reason};
 use crate::number::Fraction;
 use std::collections::BTreeMap;
-
-/// One appliance of the organisation.
-pub struct Part<'p, 'j> {
-    /// The site it stands at.
-    pub site: &'p str,
-    /// The appliance under every set.
-    pub prepared: PreparedAppliance<'j>,
-    /// Its events up to the day asked, in their order.
-    pub events: Vec<Event>,
-}
 
 /// A sum of a period that passed its limit.
 #[derive(Clone, Debug)]
@@ -54,52 +46,258 @@ pub struct OfOrganisation<'j> {
     pub missing: Vec<&'static str>,
 }
 
-/// Judges the sums of one set over every appliance, on a day.
-pub fn organisation<'j>(
-    judge: &'j Judge<'j>,
+/// The sums of one set while a fleet is added up, up to a day.
+pub struct FleetSums {
     set: usize,
-    parts: &[Part<'_, 'j>],
     day: Day,
-    zone: &Zone,
-) -> OfOrganisation<'j> {
-    let mut of = OfOrganisation::default();
-    let mut missing = FactSet::NONE;
-    let compiled = &judge.sets[set];
-    let year_starts = compiled.set.year_starts.as_deref();
-    for (at, compiled_limit) in compiled.limits.iter().enumerate() {
-        let limit = compiled_limit.limit;
-        let whole = limit.subject == Some(Subject::Organisation);
-        let Some(period) = limit
-            .period
-            .filter(|_| whole && limit.measure == Measure::Co2eLost)
-        else {
-            continue;
+    limits: Vec<SumsOfLimit>,
+    /// Facts of the appliances that the numbers of a limit are read for, the first one foremost.
+    kept: Vec<Facts>,
+    /// What may fulfil a duty of the organisation, whichever appliance it was booked with.
+    acts: Vec<Event>,
+    missing: FactSet,
+}
+
+struct SumsOfLimit {
+    limit: usize,
+    kind: PeriodKind,
+    by_last_day: BTreeMap<Day, SumOfPeriod>,
+}
+
+#[derive(Default)]
+struct SumOfPeriod {
+    by_site: BTreeMap<String, Fraction>,
+    /// Which of the kept facts the limit applies to on the last day.
+    judged_by: Option<usize>,
+}
+
+impl FleetSums {
+    /// Nothing added up yet. `None`: the set has no limit over the whole organisation.
+    pub fn new(judge: &Judge, set: usize, day: Day) -> Option<FleetSums> {
+        let compiled = &judge.sets[set];
+        let year_starts = compiled.set.year_starts.as_deref();
+        let limits = (compiled.limits.iter().enumerate()).filter_map(|(at, compiled)| {
+            let limit = compiled.limit;
+            let whole = limit.subject == Some(Subject::Organisation);
+            let period = limit.period?;
+            (whole && limit.measure == Measure::Co2eLost).then(|| SumsOfLimit {
+                limit: at,
+                kind: period_kind(period, year_starts),
+                by_last_day: BTreeMap::new(),
+            })
+        });
+        let limits: Vec<SumsOfLimit> = limits.collect();
+        (!limits.is_empty()).then(|| FleetSums {
+            set,
+            day,
+            limits,
+            kept: Vec::new(),
+            acts: Vec::new(),
+            missing: FactSet::NONE,
+        })
+    }
+
+    /// Adds an appliance at a site with its events, in any order of appliances.
+    pub fn add(
+        &mut self,
+        site: &str,
+        facts: &Facts,
+        prepared: &PreparedAppliance<'_>,
+        events: &[Event],
+    ) {
+        let mut own = None;
+        if self.kept.is_empty() {
+            self.kept.push(facts.clone());
+            own = Some(0);
+        }
+        for sums in &mut self.limits {
+            let missing = sums.add(self.set, self.day, site, prepared, events);
+            self.missing = self.missing.and(missing);
+            let unjudged = sums.by_last_day.iter_mut();
+            for (last, of) in unjudged.filter(|(_, of)| of.judged_by.is_none()) {
+                let on = prepared.limit_on(self.set, sums.limit, *last);
+                if matches!(on, LimitOn::Applies { .. }) {
+                    of.judged_by = Some(*own.get_or_insert_with(|| {
+                        self.kept.push(facts.clone());
+                        self.kept.len() - 1
+                    }));
+                }
+            }
+        }
+        let duties = &prepared.judge.sets[self.set].duties;
+        let of_organisation = || duties.iter().filter(|duty| duty.of_organisation);
+        let fulfils = |event: &&Event| of_organisation().any(|duty| fits(duty, event));
+        self.acts
+            .extend(events.iter().filter(fulfils).cloned());
+    }
+
+    /// The appliances that the numbers are read for, under the same sets.
+    pub fn prepared<'j>(&'j self, judge: &'j Judge<'j>) -> Vec<PreparedAppliance<'j>> {
+        self.kept.iter().map(|facts| judge.appliance(facts)).collect()
+    }
+
+    /// Judges what was added up; `kept` comes from [`FleetSums::prepared`].
+    pub fn judged<'j>(
+        &self,
+        judge: &'j Judge<'j>,
+        kept: &[PreparedAppliance<'j>],
+        zone: &Zone,
+    ) -> OfOrganisation<'j> {
+        let mut of = OfOrganisation {
+            missing: self.missing.names(),
+            ..OfOrganisation::default()
         };
-        let kind = period_kind(period, year_starts);
-        let sums = sums_of(set, parts, day, kind, &mut missing);
-        for (last, by_site) in sums {
-            if let Some(sum) = judged(set, at, limit, parts, last, &by_site) {
-                let ready = &compiled.duties;
-                let started = ready.iter().filter(|duty| starts(duty, at));
-                let number = of.sums.len();
+        let compiled = &judge.sets[self.set];
+        for sums in &self.limits {
+            for (last, period) in &sums.by_last_day {
+                let Some(sum) = self.judged_sum(judge, kept, sums.limit, *last, period) else {
+                    continue;
+                };
+                let started_by = StartedBy::Limit(of.sums.len());
+                let started = compiled.duties.iter().filter(|duty| starts(duty, sums.limit));
                 of.duties.extend(started.filter_map(|duty| {
-                    owed(
-                        set,
-                        duty,
-                        parts,
-                        last,
-                        kind,
-                        StartedBy::Limit(number),
-                        day,
-                        zone,
-                    )
+                    let start = Start {
+                        last: *last,
+                        kind: sums.kind,
+                        started_by,
+                    };
+                    self.owed(duty, kept, &start, zone)
                 }));
                 of.sums.push(sum);
             }
         }
+        of
     }
-    of.missing = missing.names();
-    of
+
+    fn judged_sum<'j>(
+        &self,
+        judge: &'j Judge<'j>,
+        kept: &[PreparedAppliance<'j>],
+        at: usize,
+        last: Day,
+        period: &SumOfPeriod,
+    ) -> Option<Sum<'j>> {
+        let limit = judge.sets[self.set].limits[at].limit;
+        let judged_by = period.judged_by.and_then(|judged_by| kept.get(judged_by));
+        // One that was added before the period was met may be the one it applies to.
+        let bounds = judged_by.into_iter().chain(kept).find_map(|one| {
+            match one.limit_on(self.set, at, last) {
+                LimitOn::Applies { bounds, .. } => Some(bounds),
+                _ => None,
+            }
+        })?;
+        let value = (period.by_site.values())
+            .fold(Fraction::new(0, 1), |sum, site| sum.plus(*site));
+        let passes = |bound: &Bound| bound.is_passed(value.numerator(), value.denominator());
+        if !bounds.iter().all(passes) {
+            return None;
+        }
+        let asking = kept.first()?.asking(self.set, last);
+        let alone = limit.lists.as_ref().and_then(|lists| {
+            let values = &asking.set.values;
+            let at = values
+                .iter()
+                .position(|value| value.name == lists.at_least)?;
+            super::duties::line::number_on(&asking, at)
+        });
+        let over = |sum: &Fraction| alone.is_some_and(|number| *sum >= number.limit());
+        let lists = period.by_site.iter().filter(|(_, sum)| over(sum));
+        Some(Sum {
+            limit,
+            on: last,
+            value,
+            lists: lists.map(|(site, _)| site.clone()).collect(),
+            bounds,
+        })
+    }
+
+    /// The duty that a sum starts, with the first notice that fulfils it.
+    fn owed<'j>(
+        &self,
+        ready: &'j ReadyDuty<'j>,
+        kept: &[PreparedAppliance<'j>],
+        start: &Start<'j>,
+        zone: &Zone,
+    ) -> Option<Owed<'j>> {
+        let (last, day) = (start.last, self.day);
+        let asking = kept.first()?.asking(self.set, last);
+        let anchors = Anchors::at_start(Moment::of_day(last), start.kind, zone);
+        let dates = Dates::of(&asking, &ready.due, &anchors);
+        let not_before = Dates::of(&asking, &ready.not_before, &anchors).earliest();
+        let fulfils = |event: &&Event| event.day > last && fits(ready, event);
+        let mut acts: Vec<&Event> = self.acts.iter().filter(fulfils).collect();
+        acts.sort_by_key(|event| event.order());
+        let early = |event: &&&Event| not_before.is_some_and(|due| Moment::of(event).is_before(due));
+        let too_early = acts
+            .iter()
+            .filter(early)
+            .map(|act| (act.day, act.entry))
+            .collect();
+        let done = acts.iter().find(|act| !early(act));
+        let mut row = Owed {
+            due: dates.earliest(),
+            not_before,
+            on: done.map(|act| act.day),
+            by: done.map(|act| act.entry),
+            age: ready.duty.no_number.as_ref().map(|_| day.days_since(last)),
+            waiting: dates.waiting,
+            lines: dates.lines,
+            too_early,
+            missing: dates.missing.names(),
+            ..Owed::new(ready.duty, last, start.started_by)
+        };
+        row.state = match done {
+            Some(act) if row.due.is_some_and(|due| Moment::of(act).is_after(due)) => {
+                State::DoneLate
+            }
+            Some(_) => State::Done,
+            None => super::duties::row::standing(&row, day),
+        };
+        Some(row)
+    }
+}
+
+/// How a duty of the organisation began.
+struct Start<'j> {
+    last: Day,
+    kind: PeriodKind,
+    started_by: StartedBy<'j>,
+}
+
+impl SumsOfLimit {
+    /// Adds what an appliance lost in each period that is over; gives the facts that were missing.
+    fn add(
+        &mut self,
+        set: usize,
+        day: Day,
+        site: &str,
+        prepared: &PreparedAppliance<'_>,
+        events: &[Event],
+    ) -> FactSet {
+        let mut missing = FactSet::NONE;
+        for event in events {
+            let change = lost(event);
+            let over = Period::around(event.day, self.kind).filter(|period| period.last < day);
+            let Some(period) = over.filter(|_| change != 0) else {
+                continue;
+            };
+            if prepared.applies(set, event.day) != Some(true) {
+                continue;
+            }
+            match prepared.asking(set, event.day).gwp() {
+                Ok((gwp, of)) => {
+                    let tonnes = Fraction::new(change * gwp, 100_000_000_000_000_000 * of);
+                    let of = self.by_last_day.entry(period.last).or_default();
+                    match of.by_site.get_mut(site) {
+                        Some(sum) => *sum = sum.plus(tonnes),
+                        None => drop(of.by_site.insert(site.to_string(), tonnes)),
+                    }
+                }
+                Err(facts) => missing = missing.and(facts),
+            }
+        }
+        missing
+    }
 }
 
 fn starts(duty: &ReadyDuty, limit: usize) -> bool {
@@ -107,39 +305,8 @@ fn starts(duty: &ReadyDuty, limit: usize) -> bool {
     duty.of_organisation && duty.starts.iter().any(|start| by(&start.trigger))
 }
 
-/// Tonnes of CO2 equivalent by site for each period that is over, by its last day.
-type Sums<'p> = BTreeMap<Day, BTreeMap<&'p str, Fraction>>;
-
-fn sums_of<'p>(
-    set: usize,
-    parts: &'p [Part<'p, '_>],
-    day: Day,
-    kind: PeriodKind,
-    missing: &mut FactSet,
-) -> Sums<'p> {
-    let mut sums = Sums::new();
-    for part in parts {
-        for event in &part.events {
-            let change = lost(event);
-            let over = Period::around(event.day, kind).filter(|period| period.last < day);
-            let Some(period) = over.filter(|_| change != 0) else {
-                continue;
-            };
-            if part.prepared.applies(set, event.day) != Some(true) {
-                continue;
-            }
-            match part.prepared.asking(set, event.day).gwp() {
-                Ok((gwp, of)) => {
-                    let tonnes = Fraction::new(change * gwp, 100_000_000_000_000_000 * of);
-                    let sites = sums.entry(period.last).or_default();
-                    let sum = sites.entry(part.site).or_insert(Fraction::new(0, 1));
-                    *sum = sum.plus(tonnes);
-                }
-                Err(facts) => *missing = missing.and(facts),
-            }
-        }
-    }
-    sums
+fn fits(duty: &ReadyDuty, event: &Event) -> bool {
+    duty.done_by.iter().any(|pattern| pattern.words.fit(event))
 }
 
 /// When the report of a sum is due that passed a limit in the period that ended on a day; `None`:
@@ -168,94 +335,4 @@ pub(crate) fn lost(event: &Event) -> i128 {
         (Kind::Recover, _) => -steps,
         _ => 0,
     }
-}
-
-fn judged<'j>(
-    set: usize,
-    at: usize,
-    limit: &'j Limit,
-    parts: &[Part<'_, 'j>],
-    last: Day,
-    by_site: &BTreeMap<&str, Fraction>,
-) -> Option<Sum<'j>> {
-    let bounds = parts
-        .iter()
-        .find_map(|part| match part.prepared.limit_on(set, at, last) {
-            LimitOn::Applies { bounds, .. } => Some(bounds),
-            _ => None,
-        })?;
-    let value = by_site
-        .values()
-        .fold(Fraction::new(0, 1), |sum, site| sum.plus(*site));
-    let passes = |bound: &Bound| bound.is_passed(value.numerator(), value.denominator());
-    if !bounds.iter().all(passes) {
-        return None;
-    }
-    let asking = parts.first()?.prepared.asking(set, last);
-    let alone = limit.lists.as_ref().and_then(|lists| {
-        let values = &asking.set.values;
-        let at = values
-            .iter()
-            .position(|value| value.name == lists.at_least)?;
-        super::duties::line::number_on(&asking, at)
-    });
-    let over = |sum: &Fraction| alone.is_some_and(|number| *sum >= number.limit());
-    let lists = by_site.iter().filter(|(_, sum)| over(sum));
-    Some(Sum {
-        limit,
-        on: last,
-        value,
-        lists: lists.map(|(site, _)| site.to_string()).collect(),
-        bounds,
-    })
-}
-
-/// The duty that a sum starts, with the first notice that fulfils it, whichever appliance it was
-/// booked with.
-#[allow(clippy::too_many_arguments)]
-fn owed<'j>(
-    set: usize,
-    ready: &'j ReadyDuty<'j>,
-    parts: &[Part<'_, 'j>],
-    last: Day,
-    kind: PeriodKind,
-    started_by: StartedBy<'j>,
-    day: Day,
-    zone: &Zone,
-) -> Option<Owed<'j>> {
-    let asking = parts.first()?.prepared.asking(set, last);
-    let anchors = Anchors::at_start(Moment::of_day(last), kind, zone);
-    let dates = Dates::of(&asking, &ready.due, &anchors);
-    let not_before = Dates::of(&asking, &ready.not_before, &anchors).earliest();
-    let all = parts.iter().flat_map(|part| &part.events);
-    let fits = |event: &&Event| {
-        event.day > last && ready.done_by.iter().any(|pattern| pattern.words.fit(event))
-    };
-    let mut acts: Vec<&Event> = all.filter(fits).collect();
-    acts.sort_by_key(|event| event.order());
-    let early = |event: &&&Event| not_before.is_some_and(|due| Moment::of(event).is_before(due));
-    let too_early = acts
-        .iter()
-        .filter(early)
-        .map(|act| (act.day, act.entry))
-        .collect();
-    let done = acts.iter().find(|act| !early(act));
-    let mut row = Owed {
-        due: dates.earliest(),
-        not_before,
-        on: done.map(|act| act.day),
-        by: done.map(|act| act.entry),
-        age: ready.duty.no_number.as_ref().map(|_| day.days_since(last)),
-        waiting: dates.waiting,
-        lines: dates.lines,
-        too_early,
-        missing: dates.missing.names(),
-        ..Owed::new(ready.duty, last, started_by)
-    };
-    row.state = match done {
-        Some(act) if row.due.is_some_and(|due| Moment::of(act).is_after(due)) => State::DoneLate,
-        Some(_) => State::Done,
-        None => super::duties::row::standing(&row, day),
-    };
-    Some(row)
 }

@@ -9,6 +9,7 @@ use crate::rules::RuleSet;
 use crate::rules::duties::{Asked, NotTaken, Owed, StartedBy, State};
 use crate::rules::exceedance::Exceedance;
 use crate::rules::number::Comparison;
+use crate::rules::organisation::Sum;
 use crate::rules::review::{Review, SiteSettings};
 use crate::rules::words::{Anchor, Measure, Unit};
 use crate::rules::{Bound, NumberOn};
@@ -68,6 +69,19 @@ pub(super) fn worked(
     };
     let bounds: Vec<String> = found.bounds.iter().map(bound_text).collect();
     format!("{number}, {}", bounds.join(" and "))
+}
+
+/// The sum of a period over the whole organisation as a sentence without its full stop.
+pub(super) fn worked_sum(sum: &Sum) -> String {
+    let limits: Vec<Fraction> = sum.bounds.iter().map(|bound| bound.number.limit()).collect();
+    let bounds: Vec<String> = sum.bounds.iter().map(bound_text).collect();
+    let tonnes = shown_beside(sum.value, &limits);
+    let (on, bounds) = (sum.on, bounds.join(" and "));
+    let sites = match sum.lists.is_empty() {
+        true => String::new(),
+        false => format!("; over the limit of a part alone: {}", sum.lists.join(", ")),
+    };
+    format!("{tonnes} t of CO2 equivalent lost in the period up to {on}, {bounds}{sites}")
 }
 
 fn in_pounds(set: &RuleSet) -> bool {

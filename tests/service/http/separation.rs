@@ -11,7 +11,8 @@ fn ask(service: &Service, who: &Who, method: &str, pattern: &str) -> Reply {
         .replace("{tile:.*}", "0/000.p/1")
         .replace("{name}", "appliance-year")
         .replace("{slug}", "held")
-        .replace("{code}", "over_full");
+        .replace("{code}", "over_full")
+        .replace("{secret}", "an-address-of-nobody");
     let query = match () {
         () if path.contains("/reports/") => "?year=2026",
         () if path.ends_with("/consistency") => "?from=1",
@@ -99,6 +100,9 @@ fn s1_foreign_things_are_like_unknown_ones() {
                            "facts": {"tag": "X"}, "disabled": true})
                 });
                 let body = match (&body, route.path.contains("/people/")) {
+                    (Some(_), _) if route.path.ends_with("/assignment") => {
+                        Some(json!({"person": null}).to_string())
+                    }
                     (Some(_), true) => Some(json!({"disabled": true}).to_string()),
                     (Some(_), false) => Some(
                         json!({"facts": {"place": "X"},

@@ -1,11 +1,14 @@
 //! Who may sign in to the demo: everybody of the invented firm, each with a password made up at
 //! this start, so that no demo on any machine has a password that somebody knows beforehand.
 
+use crate::actions::assign;
 use crate::actions::manage_people::{self, PersonAsked};
+use crate::actions::show::things::Sort;
 use crate::auth::{password, secret};
 use crate::cli::failure::Failure;
 use crate::cli::user::{HOST, managing};
 use crate::demo;
+use crate::ledger::actor::Actor;
 use crate::store::Db;
 use crate::store::open::Organisation;
 
@@ -22,7 +25,7 @@ pub struct SignIn {
     pub password: String,
 }
 
-/// Lets everybody of the firm sign in.
+/// Lets everybody of the firm sign in, and says whose sites are.
 pub fn give(db: &mut Db, of: &Organisation) -> Result<Vec<SignIn>, Failure> {
     let mut given = Vec::with_capacity(demo::PEOPLE.len());
     for member in demo::PEOPLE {
@@ -41,6 +44,10 @@ pub fn give(db: &mut Db, of: &Organisation) -> Result<Vec<SignIn>, Failure> {
             email: member.email,
             password: new,
         });
+    }
+    for (site, who) in demo::FOLLOWED {
+        let (by, sort) = (Actor::OPERATOR, Sort::Site);
+        managing(db, of, |tx| assign::set(tx, &by, sort, site, Some(who), None))?;
     }
     Ok(given)
 }

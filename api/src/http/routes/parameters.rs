@@ -95,3 +95,30 @@ pub(super) const TO: Parameter = parameter(
 );
 
 pub(super) const ON: Parameter = parameter("on", DAY, "The day; today at the site by default.");
+
+pub(super) const DUTIES: &[Parameter] = &[
+    parameter(
+        "after",
+        r#"{"type": "string", "maxLength": 1000}"#,
+        "Where the page before ended; take it from next.",
+    ),
+    LIMIT,
+    parameter(
+        "site",
+        r#"{"type": "string", "maxLength": 1000}"#,
+        "Of the appliances of this site, by its id or tag.",
+    ),
+    parameter(
+        "person",
+        r#"{"type": "string", "maxLength": 1000}"#,
+        "Assigned to this person, by id or tag; me: to who asks; nobody: to nobody.",
+    ),
+    parameter("from", DAY, "Due (or done, or ended) on this day or later."),
+    parameter("to", DAY, "Due (or done, or ended) on this day or earlier."),
+    parameter("since", DAY, "Started on this day or later."),
+    parameter(
+        "state",
+        r#"{"enum": ["owed", "late", "due", "not_due", "done", "waived", "all"], "default": "owed"}"#,
+        "How they stand: due is within seven days or without a day, waived is not needed any more.",
+    ),
+];

@@ -1,0 +1,3 @@
+DROP TABLE calendar_steps;
+DROP TABLE calendars;
+DROP TABLE assignments;
