@@ -129,7 +129,8 @@ fn a_lower_limit_of_a_county_is_tried_adopted_and_shown_with_its_clause() {
     assert_eq!(tags, ["MR-1", "MR-2", "MR-3"]);
     assert_eq!(as_if.appliances, 3);
     let line = &as_if.crossing[0].lines()[0];
-    let cited = format!("over 10 % [{CLAUSE}, in force from 2026-08-01]");
+    let cited =
+        format!("over 10 % [{CLAUSE}, local layer 'pueblo-example', in force from 2026-08-01]");
     assert!(line.contains(&cited), "{line}");
     assert!(
         found.changed.is_empty(),

@@ -148,6 +148,10 @@ fn one_history_under_three_laws_gives_three_explained_answers() {
         .iter()
         .find(|duty| duty.duty == "leak_check")
         .expect("a duty");
-    assert!(check.why.contains("6 months [Art. 5(6)"), "{}", check.why);
+    assert!(
+        check.why.contains("6 months after the last one [Art. 5(6)"),
+        "{}",
+        check.why
+    );
     shop.caches_agree();
 }

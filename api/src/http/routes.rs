@@ -6,7 +6,10 @@
 mod parameters;
 
 use super::answer::{Answer, Asked};
-use super::{access, calendar, duties, entries, findings, health, help, log, openapi, people, registers, reports};
+use super::{
+    access, calendar, duties, entries, findings, health, help, log, openapi, people, registers,
+    reports,
+};
 use super::{rule_sets, sessions, tokens};
 use crate::actions::permit::Deed;
 use crate::actions::show::things::Sort;
@@ -148,7 +151,8 @@ macro_rules! table {
 
 use Access::{Maybe, Open, Posting, SignedIn, To};
 use parameters::{
-    AFTER_FINDING, AFTER_RECORD, AFTER_SEQ, AFTER_TAG, DUTIES, FROM, LIMIT, ON, REPORT, SETTLED, SINCE, TO,
+    AFTER_FINDING, AFTER_RECORD, AFTER_SEQ, AFTER_TAG, DUTIES, FROM, LIMIT, ON, REPORT, SETTLED,
+    SINCE, TO,
 };
 
 const CSV: &str = "text/csv; charset=utf-8; header=present";

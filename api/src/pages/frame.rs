@@ -230,7 +230,14 @@ mod tests {
             };
             frame.parts().iter().map(|part| part.word).collect()
         };
-        let all = ["Today", "Duties", "Appliances", "The year", "Rules", "The book"];
+        let all = [
+            "Today",
+            "Duties",
+            "Appliances",
+            "The year",
+            "Rules",
+            "The book",
+        ];
         assert_eq!(words(&[Role::ComplianceManager]), all);
         assert_eq!(words(&[Role::Auditor]), all);
         assert_eq!(
