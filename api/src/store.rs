@@ -31,6 +31,7 @@ pub mod listing;
 pub mod log;
 pub mod migrations;
 pub mod open;
+mod open_findings;
 pub mod readers;
 pub mod rebuild;
 pub mod scan;

@@ -4,7 +4,7 @@
 //! [`judge`](crate::actions::judge), whatever was offered here.
 
 use super::reading;
-use crate::actions::judge::fill_limit;
+use crate::actions::judge::limit_of;
 use crate::actions::refusal::ActionError;
 use crate::store::book::Brief;
 use crate::store::columns::Sort;
@@ -58,7 +58,8 @@ pub fn to_recover(
             && row.quarantine.is_none()
             && held.iter().all(|(of, _)| *of == code);
         let total: i128 = held.iter().map(|(_, mass)| mass).sum();
-        let room = fill_limit(brief).map(|limit| limit - total);
+        let limit = limit_of(brief, table, &[code], false);
+        let room = limit.map(|limit| i128::from(limit.limit.steps()) - total);
         match room {
             _ if !usable => None,
             Some(room) if room <= 0 => None,
