@@ -3,6 +3,7 @@
 mod adoption;
 mod booking;
 mod calendars;
+mod cage;
 mod corrected_registers;
 mod corrections;
 mod county;

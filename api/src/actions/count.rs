@@ -79,12 +79,14 @@ pub fn read(
     say("gross", typed.text.to_string());
     say("gross_unit", typed.unit.to_string());
     say("net_g", net.to_string());
+    if let Some(reason) = reason {
+        say("reason", reason.to_string());
+    }
     moves.list = moved;
     let settles = settled_by(tx, place)?;
     let subject = tx.place(place)?.to_string();
     let mut what = Intention::moving(
         Body {
-            reason: reason.map(Cow::Borrowed),
             subject: Some(Cow::Owned(subject)),
             words: Some(words),
             ..Body::default()

@@ -12,7 +12,7 @@ mod scale;
 mod steps;
 mod stops;
 
-pub use room::{limit_of, rule_text, water_capacity};
+pub use room::{cut_text, limit_of, rule_text, water_capacity};
 pub use stops::quarantines;
 
 use super::moves::Moving;

@@ -1,6 +1,6 @@
 //! Questions: what looks like a slip.
 
-use super::room::rule_text;
+use super::room::{cut_text, rule_text};
 use super::stops::{fill_limit, name_of};
 use super::{Case, Judged, Lens, as_stated};
 use crate::actions::moves::Moving;
@@ -71,8 +71,8 @@ pub fn masses(
             let text = format!(
                 "Cylinder {name} would be nine tenths full or more: room for {} would be left of \
                  {}. The limit is {}.",
-                mass::lb_oz_text(i128::from(limit.limit.steps()) - after),
-                mass::lb_oz_text(i128::from(limit.limit.steps())),
+                cut_text(i128::from(limit.limit.steps()) - after),
+                cut_text(i128::from(limit.limit.steps())),
                 rule_text(&limit)
             );
             let asked = as_stated("over_room", text, "the mass as stated");

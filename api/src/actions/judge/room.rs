@@ -8,7 +8,7 @@
 #![deny(clippy::float_arithmetic)]
 
 use crate::store::book::Brief;
-use reports::mass::Mass;
+use reports::mass::{Mass, lb_oz_text};
 use reports::number::Decimal;
 use reports::physics::{
     Content, FillDensities, FillLimit, FillRequest, FillRules, Quantity, RuleLimit, WaterCapacity,
@@ -48,7 +48,11 @@ pub fn limit_of(
     limit(content_of(table, codes)).or_else(|| limit(Content::Unknown))
 }
 
-/// What is in it: one refrigerant, or unknown.
+fn is_unknown(name: &str) -> bool {
+    crate::actions::physics::content_named(name) == Content::Unknown
+}
+
+/// What is in it: one refrigerant, those that met in it, or unknown.
 pub fn content_of(table: &Table, codes: &[u16]) -> Content {
     let mut names: Vec<&str> = codes
         .iter()
@@ -58,7 +62,10 @@ pub fn content_of(table: &Table, codes: &[u16]) -> Content {
     names.dedup();
     match names[..] {
         [name] => crate::actions::physics::content_named(name),
-        _ => Content::Unknown,
+        [] => Content::Unknown,
+        _ if names.iter().any(|name| is_unknown(name)) => Content::Unknown,
+        // The entries say what met there, and nothing else did.
+        _ => Content::AnyOf(names.into_iter().map(str::to_string).collect()),
     }
 }
 
@@ -89,6 +96,12 @@ fn only_marked(marking: Mass) -> FillLimit {
         notes: vec!["The water capacity is not known, so only its marking limits it.".to_string()],
         caution: reports::physics::FILL_CAUTION,
     }
+}
+
+/// Pounds and ounces of a room or limit, cut to a tenth of an ounce: never more than there is.
+pub fn cut_text(steps: i128) -> String {
+    let tenth = i128::from(Mass::OUNCE / 10);
+    lb_oz_text(steps.div_euclid(tenth) * tenth)
 }
 
 /// The rule a limit is, with its source, as a stop names it: `80 % of ... (GK80_25C; source)`.
@@ -141,14 +154,17 @@ mod tests {
         assert!(limit.starts_with("16668."), "{limit}");
     }
 
-    /// 0.42 kg/L x 21.68099 L = 9 106.0 g for what nobody knows (packing instruction P200, from
-    /// memory), and for two refrigerants at once.
+    /// The lightest liquid of the table is R-290, 492.36 g/L at 25 degC (CoolProp 8.0.0): 0.80 of it in
+    /// 21.68099 L are 8 539.9 g, lower than the 0.42 kg/L for what nobody knows (9 106.0 g, packing
+    /// instruction P200, from memory). Of two that met, the lower counts, here that of R-32.
     #[test]
     fn what_is_unknown_or_mixed_takes_the_lowest() {
         let cylinder = brief("21636.356049", None);
         let unknown = grams(&cylinder, &["unknown"], false);
-        assert!(unknown.1.starts_with("9106."), "{unknown:?}");
-        assert_eq!(grams(&cylinder, &["R-22", "R-410A"], false), unknown);
+        assert!(unknown.1.starts_with("8539."), "{unknown:?}");
+        assert_eq!(grams(&cylinder, &["R-22", "unknown"], false), unknown);
+        let met = grams(&cylinder, &["R-32", "R-410A"], false);
+        assert!(met.1.starts_with("16668."), "{met:?}");
     }
 
     #[test]

@@ -1,6 +1,6 @@
 //! Hard stops.
 
-use super::room::{limit_of, rule_text};
+use super::room::{cut_text, limit_of, rule_text};
 use super::{Case, Judged, Lens};
 use crate::actions::moves::Moving;
 use crate::actions::refusal::Stop;
@@ -91,10 +91,10 @@ fn into_cylinder(
         let text = format!(
             "Cylinder {name} has room for {} ({}); {} would overfill it. Its limit is {}: {}. A full \
              cylinder can burst when it warms. Take another cylinder.",
-            mass::lb_oz_text(room),
+            cut_text(room),
             mass::kg_text(room),
             mass::lb_oz_text(i128::from(moving.mass.steps())),
-            mass::lb_oz_text(i128::from(limit.limit.steps())),
+            cut_text(i128::from(limit.limit.steps())),
             rule_text(&limit)
         );
         stop("over_full", text, true);
@@ -110,7 +110,10 @@ fn out_of_cylinder(
 ) -> Result<(), StoreError> {
     let goes_on = matches!(
         case.kind,
-        EntryKind::SendToReclaim | EntryKind::SendToDestruction | EntryKind::Redesignate
+        EntryKind::SendToReclaim
+            | EntryKind::SendToDestruction
+            | EntryKind::Redesignate
+            | EntryKind::Count
     );
     let cylinder = tx.subject(moving.src)?;
     let (name, owners) = (name_of(cylinder), cylinder.owners.clone());

@@ -4,7 +4,7 @@
 //! [`judge`](crate::actions::judge), whatever was offered here.
 
 use super::reading;
-use crate::actions::judge::limit_of;
+use crate::actions::judge::{cut_text, limit_of};
 use crate::actions::refusal::ActionError;
 use crate::store::book::Brief;
 use crate::store::columns::Sort;
@@ -63,7 +63,7 @@ pub fn to_recover(
         match room {
             _ if !usable => None,
             Some(room) if room <= 0 => None,
-            Some(room) => Some(format!("room for {}", mass::lb_oz_text(room))),
+            Some(room) => Some(format!("room for {}", cut_text(room))),
             None => Some("room not known".to_string()),
         }
     })
