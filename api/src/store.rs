@@ -15,6 +15,7 @@ pub mod booked;
 mod by_number;
 pub mod calendars;
 pub mod columns;
+pub mod cylinder_entries;
 pub mod db;
 pub mod dossier;
 pub mod elsewhere;

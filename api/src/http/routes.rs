@@ -211,9 +211,9 @@ pub static ROUTES: &[Route] = table! {
         [json(201, "Posted"), json(200, "Posted")], changes "Change";
     Get "/api/v1/cylinders" BOOK => registers::page(Sort::Cylinder),
         "Cylinders by tag.", [json(200, "ThingPage")], asks &[AFTER_TAG, LIMIT];
-    Get "/api/v1/cylinders/{id}" BOOK => registers::one(Sort::Cylinder),
-        "One cylinder by its id or tag, with what is in it.",
-        [json(200, "Thing"), other(304, "")], fails ["not-found"];
+    Get "/api/v1/cylinders/{id}" BOOK => registers::cylinder,
+        "One cylinder by its id or tag: what is in it and may be, whose, its checks, its entries.",
+        [json(200, "Cylinder"), other(304, "")], fails ["not-found"];
     Patch "/api/v1/cylinders/{id}" To(Deed::Register) => registers::change(Sort::Cylinder),
         "Book a change of a cylinder that was read in the version of If-Match.",
         [json(201, "Posted"), json(200, "Posted")], changes "Change";

@@ -101,7 +101,7 @@ impl Subject {
 }
 
 /// The few facts that every posting reads, parsed once.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Brief {
     /// Refrigerant codes by first day.
     pub refrigerant: Vec<(Day, u16)>,
