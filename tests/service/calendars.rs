@@ -62,7 +62,9 @@ fn events(text: &str) -> BTreeMap<String, BTreeMap<String, String>> {
 fn one(shop: &mut Shop, secret: &str, about: &str) -> BTreeMap<String, String> {
     let all = events(&fetched(shop, secret));
     let mut fitting = all.iter().filter(|(title, _)| title.contains(about));
-    let found = fitting.next().unwrap_or_else(|| panic!("{about} in {all:?}"));
+    let found = fitting
+        .next()
+        .unwrap_or_else(|| panic!("{about} in {all:?}"));
     assert!(fitting.next().is_none(), "{about} is there once: {all:?}");
     found.1.clone()
 }
@@ -83,7 +85,10 @@ fn a_change_raises_the_sequence_and_what_is_over_is_called_off() {
     let (mut shop, ines, secret) = ines_follows();
     let first = one(&mut shop, &secret, REPAIR);
     assert_eq!(first["DTSTART;VALUE=DATE"], "20260912");
-    assert_eq!((&first["SEQUENCE"][..], &first["STATUS"][..]), ("0", "CONFIRMED"));
+    assert_eq!(
+        (&first["SEQUENCE"][..], &first["STATUS"][..]),
+        ("0", "CONFIRMED")
+    );
     // 13 August 2026, 18:00 UTC by the clock of these books.
     assert_eq!(first["DTSTAMP"], "20260813T180000Z");
     assert!(first["URL"].starts_with("https://book.example/appliances/"));
@@ -97,15 +102,27 @@ fn a_change_raises_the_sequence_and_what_is_over_is_called_off() {
     // Somebody else does it: gone for her, and back again.
     assigned(&mut shop, Sort::Site, "Alder Street", None).expect("taken back");
     let gone = one(&mut shop, &secret, REPAIR);
-    assert_eq!((&gone["SEQUENCE"][..], &gone["STATUS"][..]), ("2", "CANCELLED"));
+    assert_eq!(
+        (&gone["SEQUENCE"][..], &gone["STATUS"][..]),
+        ("2", "CANCELLED")
+    );
     assert_eq!(gone["UID"], first["UID"]);
     shop.wait_minutes(30 * DAY);
-    assert!(fetched(&mut shop, &secret).contains("STATUS:CANCELLED"), "thirty days");
+    assert!(
+        fetched(&mut shop, &secret).contains("STATUS:CANCELLED"),
+        "thirty days"
+    );
     shop.wait_minutes(1);
-    assert!(!fetched(&mut shop, &secret).contains("VEVENT"), "and no longer");
+    assert!(
+        !fetched(&mut shop, &secret).contains("VEVENT"),
+        "and no longer"
+    );
     assigned(&mut shop, Sort::Site, "Alder Street", Some(ines)).expect("assigned again");
     let back = one(&mut shop, &secret, REPAIR);
-    assert_eq!((&back["SEQUENCE"][..], &back["STATUS"][..]), ("3", "CONFIRMED"));
+    assert_eq!(
+        (&back["SEQUENCE"][..], &back["STATUS"][..]),
+        ("3", "CONFIRMED")
+    );
 }
 
 /// RFC 5545, 3.1: lines end in CR LF and hold at most 75 octets. Names of sites, which are those of
@@ -114,7 +131,10 @@ fn a_change_raises_the_sequence_and_what_is_over_is_called_off() {
 fn s_a_calendar_names_no_site_unless_it_shall() {
     let (mut shop, ines, secret) = ines_follows();
     let plain = fetched(&mut shop, &secret);
-    assert!(plain.contains("HG-RACK-A") && !plain.contains("Alder"), "{plain}");
+    assert!(
+        plain.contains("HG-RACK-A") && !plain.contains("Alder"),
+        "{plain}"
+    );
     assert!(!plain.contains("5 lb"), "no figures: {plain}");
     let hostile = "Alder, \"Street\"; \\ Näämä 夜 BEGIN VEVENT ".repeat(3);
     shop.register_as("Alder Street", "site", json!({"tag": hostile}));
@@ -126,7 +146,10 @@ fn s_a_calendar_names_no_site_unless_it_shall() {
         assert!(line.len() <= 75, "{} octets: {line}", line.len());
         assert!(!line.contains(['\r', '\n']), "{line:?}");
     }
-    let begun = text.replace("\r\n ", "").matches("\r\nBEGIN:VEVENT\r\n").count();
+    let begun = text
+        .replace("\r\n ", "")
+        .matches("\r\nBEGIN:VEVENT\r\n")
+        .count();
     assert_eq!(begun, events(&text).len(), "no name begins an event");
     assert!(text.contains("REFRESH-INTERVAL;VALUE=DURATION:PT6H\r\n"));
 }
@@ -155,7 +178,10 @@ fn s_an_address_holds_until_it_is_revoked_or_its_person_leaves() {
     assert!(!revoke(&mut shop, dov), "it is not his");
     assert!(found(&mut shop, &secret).is_some());
     assert!(revoke(&mut shop, ines));
-    assert!(found(&mut shop, &secret).is_none(), "from the next fetch on");
+    assert!(
+        found(&mut shop, &secret).is_none(),
+        "from the next fetch on"
+    );
     assert!(!revoke(&mut shop, ines), "nothing is left to revoke");
     let second = made(&mut shop, ines, false);
     fetched(&mut shop, &second);
@@ -163,10 +189,15 @@ fn s_an_address_holds_until_it_is_revoked_or_its_person_leaves() {
         actor: &Actor::OPERATOR,
         source: "host",
     };
-    shop.managing(|tx| manage_people::disable(tx, by, ines, true)).expect("disabled");
+    shop.managing(|tx| manage_people::disable(tx, by, ines, true))
+        .expect("disabled");
     assert!(found(&mut shop, &second).is_none());
-    shop.managing(|tx| manage_people::disable(tx, by, ines, false)).expect("back");
-    assert!(found(&mut shop, &second).is_none(), "as with tokens, it ended for good");
+    shop.managing(|tx| manage_people::disable(tx, by, ines, false))
+        .expect("back");
+    assert!(
+        found(&mut shop, &second).is_none(),
+        "as with tokens, it ended for good"
+    );
     for _ in 0..calendar::MOST {
         made(&mut shop, ines, false);
     }
@@ -176,7 +207,11 @@ fn s_an_address_holds_until_it_is_revoked_or_its_person_leaves() {
     };
     let of = shop.of.clone();
     let refused = calendar::make(&mut shop.db, &of, &Asker::HOST, &one_more);
-    assert_eq!(refused.expect("looked at"), None, "a person has at most ten");
+    assert_eq!(
+        refused.expect("looked at"),
+        None,
+        "a person has at most ten"
+    );
 }
 
 /// S2 on PostgreSQL: the hash of an address opens the row of its calendar, in no other table anything,
@@ -195,14 +230,24 @@ fn s2_the_address_of_a_calendar_opens_its_row_only() {
     let hex: String = hash.iter().map(|byte| format!("{byte:02x}")).collect();
     let set = format!("SET LOCAL tarebook.secret = '{hex}'");
     assert_eq!(seen(&shop, &set, "SELECT org FROM calendars"), "2");
-    for table in ["sessions", "tokens", "sign_ins", "assignments", "calendar_steps"] {
+    for table in [
+        "sessions",
+        "tokens",
+        "sign_ins",
+        "assignments",
+        "calendar_steps",
+    ] {
         let orgs = format!("SELECT org FROM {table}");
         assert_eq!(seen(&shop, &set, &orgs), "", "{table}");
     }
     let change = "UPDATE calendars SET names = 1 RETURNING org";
     assert_eq!(seen(&shop, &set, change), "");
     let first = "SET LOCAL tarebook.orgs = '1'";
-    assert_eq!(seen(&shop, first, "SELECT org FROM calendars"), "", "of the other firm");
+    assert_eq!(
+        seen(&shop, first, "SELECT org FROM calendars"),
+        "",
+        "of the other firm"
+    );
     let forged = "INSERT INTO assignments VALUES (2, '\\x01', NULL, 1, NULL, 0)";
     let why = refused(&shop, first, forged);
     assert!(why.contains("row-level security"), "{why}");

@@ -123,7 +123,10 @@ fn pages_of_duties_join_to_the_whole_list() {
         stands: Stands::All,
         ..DutiesAsked::default()
     };
-    let whole: Vec<String> = list(&mut shop, &all).into_iter().map(|it| it.step).collect();
+    let whole: Vec<String> = list(&mut shop, &all)
+        .into_iter()
+        .map(|it| it.step)
+        .collect();
     let mut distinct = whole.clone();
     distinct.sort();
     distinct.dedup();
@@ -141,11 +144,18 @@ fn pages_of_duties_join_to_the_whole_list() {
     assert!(joined.len() > 4, "{joined:?}");
     assert_eq!(joined, whole);
     shop.wait_minutes(40 * 24 * 60);
-    let later: Vec<String> = list(&mut shop, &asked_all()).into_iter().map(|it| it.step).collect();
+    let later: Vec<String> = list(&mut shop, &asked_all())
+        .into_iter()
+        .map(|it| it.step)
+        .collect();
     assert!(whole.iter().all(|step| later.contains(step)), "names stay");
     asked.after = "tomorrow".to_string();
     let refused = read(&mut shop, &asked).err().expect("a refusal");
-    assert!(refused.to_string().contains("what next of the page before says"));
+    assert!(
+        refused
+            .to_string()
+            .contains("what next of the page before says")
+    );
 }
 
 fn asked_all() -> DutiesAsked {
@@ -166,7 +176,10 @@ fn duties_are_narrowed_by_site_day_and_person() {
         .into_iter()
         .map(|item| item.tag)
         .collect();
-    assert!(!tags.is_empty() && tags.iter().all(|tag| tag == "SD-RACK-B"), "{tags:?}");
+    assert!(
+        !tags.is_empty() && tags.iter().all(|tag| tag == "SD-RACK-B"),
+        "{tags:?}"
+    );
     let unknown = read(&mut shop, &of("Nowhere")).err().expect("a refusal");
     assert!(unknown.to_string().contains("Nowhere"), "{unknown}");
     let day = |text| Day::parse(text);
@@ -180,7 +193,11 @@ fn duties_are_narrowed_by_site_day_and_person() {
             to: day(to),
             ..DutiesAsked::default()
         };
-        assert_eq!(repairs(&list(&mut shop, &asked)).len(), found, "{from} to {to}");
+        assert_eq!(
+            repairs(&list(&mut shop, &asked)).len(),
+            found,
+            "{from} to {to}"
+        );
     }
     let ines = person(&mut shop, "ines@tamarack.example", &[Role::Technician]);
     assigned(&mut shop, Sort::Site, "Alder Street", Some(ines)).expect("assigned");
@@ -188,13 +205,21 @@ fn duties_are_narrowed_by_site_day_and_person() {
         whose: Some(Whose::Person(ines.to_string())),
         ..DutiesAsked::default()
     };
-    assert!(list(&mut shop, &hers).iter().all(|item| item.tag == "HG-RACK-A"));
+    assert!(
+        list(&mut shop, &hers)
+            .iter()
+            .all(|item| item.tag == "HG-RACK-A")
+    );
     assert_eq!(repairs(&list(&mut shop, &hers)).len(), 1);
     let nobodys = DutiesAsked {
         whose: Some(Whose::Nobody),
         ..DutiesAsked::default()
     };
-    assert!(list(&mut shop, &nobodys).iter().all(|item| item.tag == "SD-RACK-B"));
+    assert!(
+        list(&mut shop, &nobodys)
+            .iter()
+            .all(|item| item.tag == "SD-RACK-B")
+    );
     // What is hers stands first, though both are due on the same day and A comes before S.
     assigned(&mut shop, Sort::Site, "Alder Street", None).expect("taken back");
     assigned(&mut shop, Sort::Appliance, "SD-RACK-B", Some(ines)).expect("assigned");
@@ -203,7 +228,10 @@ fn duties_are_narrowed_by_site_day_and_person() {
         ..DutiesAsked::default()
     };
     let items = list(&mut shop, &first);
-    let hers = items.iter().take_while(|item| item.tag == "SD-RACK-B").count();
+    let hers = items
+        .iter()
+        .take_while(|item| item.tag == "SD-RACK-B")
+        .count();
     assert!(hers > 0 && items[hers..].iter().all(|item| item.tag == "HG-RACK-A"));
 }
 
@@ -248,7 +276,10 @@ fn assigning_is_a_setting_with_versions() {
     let stale = refused(try_as(&mut shop, manager, "0"));
     assert!(matches!(stale, Refusal::StaleVersion { .. }), "{stale}");
     let forbidden = refused(try_as(&mut shop, technician, "1"));
-    assert!(matches!(forbidden, Refusal::Forbidden { .. }), "{forbidden}");
+    assert!(
+        matches!(forbidden, Refusal::Forbidden { .. }),
+        "{forbidden}"
+    );
     assert_eq!(who(&mut shop), Some(dov.to_string()), "nothing was changed");
     try_as(&mut shop, manager, "1").expect("the version it has");
     assert_eq!(who(&mut shop), Some(ines.to_string()), "the site's again");
@@ -258,7 +289,12 @@ fn assigning_is_a_setting_with_versions() {
     let other = person(&mut shop, "rosa@halfmoon.example", &[Role::Technician]);
     shop.of = first;
     let foreign = refused(assigned(&mut shop, Sort::Site, "Alder Street", Some(other)));
-    let nobody = refused(assigned(&mut shop, Sort::Site, "Alder Street", Some(Id::random())));
+    let nobody = refused(assigned(
+        &mut shop,
+        Sort::Site,
+        "Alder Street",
+        Some(Id::random()),
+    ));
     let without = |refusal: &Refusal| refusal.to_string().len();
     assert_eq!(without(&foreign), without(&nobody), "{foreign}");
 }
@@ -295,6 +331,14 @@ fn what_the_organisation_owes_is_listed() {
     assert_eq!(report.duty.duty, "yearly_report");
     assert_eq!(report.duty.due.as_deref(), Some("2026-07-31"));
     assert_eq!((report.stands, report.site.as_ref()), ("not_due", None));
-    assert!(report.duty.why.contains("in the period up to 2026-03-31"), "{}", report.duty.why);
-    assert!(report.duty.why.contains("Works 1"), "the site alone passes it: {}", report.duty.why);
+    assert!(
+        report.duty.why.contains("in the period up to 2026-03-31"),
+        "{}",
+        report.duty.why
+    );
+    assert!(
+        report.duty.why.contains("Works 1"),
+        "the site alone passes it: {}",
+        report.duty.why
+    );
 }

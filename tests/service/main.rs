@@ -2,8 +2,8 @@
 
 mod adoption;
 mod booking;
-mod calendars;
 mod cage;
+mod calendars;
 mod corrected_registers;
 mod corrections;
 mod county;

@@ -60,7 +60,9 @@ pub fn one(
 /// Everybody who can be named: who may sign in, by name.
 pub fn choices(db: &mut Db, of: &Organisation) -> Result<Vec<PersonNamed>, ActionError> {
     let everybody = super::manage_people::list(db, of.org)?;
-    let members = everybody.into_iter().filter(|one| one.disabled_at.is_none());
+    let members = everybody
+        .into_iter()
+        .filter(|one| one.disabled_at.is_none());
     let mut named: Vec<PersonNamed> = members
         .map(|member| PersonNamed {
             id: member.person.to_string(),

@@ -58,12 +58,7 @@ pub fn text(
 }
 
 /// What is to be said otherwise than last time.
-fn changes(
-    known: &HashMap<Id, Said>,
-    walked: &Walked,
-    names: bool,
-    now: i64,
-) -> Vec<(Id, Said)> {
+fn changes(known: &HashMap<Id, Said>, walked: &Walked, names: bool, now: i64) -> Vec<(Id, Said)> {
     let owed: HashSet<Id> = walked.rows.iter().map(|row| row.step).collect();
     let mut changes = Vec::new();
     for (at, row) in walked.rows.iter().enumerate() {

@@ -258,11 +258,7 @@ pub const TABLE: &[(Deed, &[(Role, Reach)])] = &[
     ),
     (
         Deed::OwnCalendars,
-        &[
-            (Technician, Own),
-            (ComplianceManager, Own),
-            (Auditor, Own),
-        ],
+        &[(Technician, Own), (ComplianceManager, Own), (Auditor, Own)],
     ),
     (Deed::RequestErasure, &[(ComplianceManager, Whole)]),
     (Deed::Erase, &[(Administrator, Whole)]),

@@ -33,8 +33,16 @@ pub fn base(asked: &Asked) -> String {
     }
     let host = asked.header("host").unwrap_or("localhost");
     let plain = |byte: u8| byte.is_ascii_alphanumeric() || b".-:[]".contains(&byte);
-    let host = if host.bytes().all(plain) { host } else { "localhost" };
-    let scheme = if asked.state.reached.secure { "https" } else { "http" };
+    let host = if host.bytes().all(plain) {
+        host
+    } else {
+        "localhost"
+    };
+    let scheme = if asked.state.reached.secure {
+        "https"
+    } else {
+        "http"
+    };
     format!("{scheme}://{host}")
 }
 
@@ -76,11 +84,14 @@ pub async fn made(asked: &Asked, request: CalendarRequest) -> Result<(Calendar, 
     let made = asked.read(move |state| {
         let recorder = Recorder::new(&by.signed_in, role, &source);
         let of = &by.signed_in.of;
-        Ok(state.desk.read(|db| calendar::make(db, of, &recorder, &kept))?)
+        Ok(state
+            .desk
+            .read(|db| calendar::make(db, of, &recorder, &kept))?)
     });
     let secret = made.await?.ok_or_else(|| {
         let most = calendar::MOST;
-        let detail = format!("Expected at most {most} calendars of a person, got one more. Revoke one.");
+        let detail =
+            format!("Expected at most {most} calendars of a person, got one more. Revoke one.");
         Problem::at("invalid-value", "", detail)
     })?;
     Ok((calendar, secret))
@@ -164,9 +175,9 @@ pub async fn feed(asked: Asked) -> Result<HttpResponse, Problem> {
         };
         let whole = |role: &_| permit::reach(*role, Deed::ReadFollowUps) == Reach::Whole;
         let everything = found.calendar.everything && found.roles.iter().any(whole);
-        state.desk.report(|db| {
-            content::text(db, &found.of, &found.calendar, everything, &base, now)
-        })
+        state
+            .desk
+            .report(|db| content::text(db, &found.of, &found.calendar, everything, &base, now))
     });
     let text = read.await?.ok_or_else(|| {
         let detail = "Expected the address of a calendar that holds, got another one. Make a new one \

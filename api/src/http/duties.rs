@@ -21,7 +21,12 @@ pub fn asked_for(
     most: usize,
     now: i64,
 ) -> Result<DutiesAsked, Problem> {
-    let text = |name| query.text(name).map(str::trim).filter(|text| !text.is_empty());
+    let text = |name| {
+        query
+            .text(name)
+            .map(str::trim)
+            .filter(|text| !text.is_empty())
+    };
     let whose = match text("person") {
         None => None,
         Some("nobody") => Some(Whose::Nobody),
@@ -113,7 +118,9 @@ pub async fn assign(mut asked: Asked, sort: Sort) -> Result<HttpResponse, Proble
         Err(ActionError::Refused(stale @ Refusal::StaleVersion { .. })) => {
             let now = now.await?;
             let tag = format!("\"{}\"", now.version);
-            Err(Problem::from(stale).with_header("ETag", tag).with("current", json!(now)))
+            Err(Problem::from(stale)
+                .with_header("ETag", tag)
+                .with("current", json!(now)))
         }
         Err(error) => Err(error.into()),
     }

@@ -150,7 +150,8 @@ macro_rules! table {
 
 use Access::{Maybe, Open, Posting, SignedIn, To};
 use parameters::{
-    AFTER_FINDING, AFTER_RECORD, AFTER_SEQ, AFTER_TAG, DUTIES, FROM, LIMIT, ON, REPORT, SETTLED, SINCE, TO,
+    AFTER_FINDING, AFTER_RECORD, AFTER_SEQ, AFTER_TAG, DUTIES, FROM, LIMIT, ON, REPORT, SETTLED,
+    SINCE, TO,
 };
 
 const CSV: &str = "text/csv; charset=utf-8; header=present";

@@ -53,14 +53,20 @@ impl AssignForm {
     fn of(shown: &AssignmentShown, people: &[PersonNamed]) -> AssignForm {
         let known = |one: &&PersonNamed| people.iter().any(|other| other.id == one.id);
         let (title, field) = match shown.kind {
-            "site" => (format!("All appliances of {} that name nobody", shown.tag), "of-site"),
+            "site" => (
+                format!("All appliances of {} that name nobody", shown.tag),
+                "of-site",
+            ),
             _ => (format!("Only {}", shown.tag), "of-appliance"),
         };
         AssignForm {
             title,
             field,
             action: format!("/{}s/{}/assign", shown.kind, shown.id),
-            person: shown.person.as_ref().map_or(String::new(), |who| who.id.clone()),
+            person: shown
+                .person
+                .as_ref()
+                .map_or(String::new(), |who| who.id.clone()),
             other: shown.person.clone().filter(|one| !known(&one)),
             version: shown.version,
         }
@@ -81,10 +87,15 @@ async fn form(visit: &Visit, name: String, stale: bool) -> Result<HttpResponse, 
         let people = state.desk.read(|db| assign::choices(db, &of))?;
         let appliance = |db: &mut _| assign::one(db, &of, Sort::Appliance, &name);
         let appliance = state.desk.read(appliance)?;
-        let site = state.desk.read(|db| overview::one(db, &of, &appliance.id, now))?.site;
+        let site = state
+            .desk
+            .read(|db| overview::one(db, &of, &appliance.id, now))?
+            .site;
         let mut forms = vec![AssignForm::of(&appliance, &people)];
         if !site.is_empty() {
-            let site = state.desk.read(|db| assign::one(db, &of, Sort::Site, &site))?;
+            let site = state
+                .desk
+                .read(|db| assign::one(db, &of, Sort::Site, &site))?;
             forms.push(AssignForm::of(&site, &people));
         }
         Ok(AssignPage {
@@ -96,7 +107,11 @@ async fn form(visit: &Visit, name: String, stale: bool) -> Result<HttpResponse, 
             people,
         })
     });
-    let status = if stale { StatusCode::CONFLICT } else { StatusCode::OK };
+    let status = if stale {
+        StatusCode::CONFLICT
+    } else {
+        StatusCode::OK
+    };
     Ok(page(status, &read.await?))
 }
 

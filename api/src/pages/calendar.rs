@@ -74,7 +74,10 @@ async fn shown(visit: &Visit, new: Option<String>) -> Result<HttpResponse, Probl
     let may_everything = calendar::may_follow_everything(visit.by()?);
     let read = visit.asked.read(move |state| {
         let (frame, ..) = around.read(state, Part::Duties)?;
-        let rest = |new: &str| new.split_once(':').map(|(_, rest)| format!("webcal:{rest}"));
+        let rest = |new: &str| {
+            new.split_once(':')
+                .map(|(_, rest)| format!("webcal:{rest}"))
+        };
         Ok(CalendarPage {
             frame,
             rows: rows.iter().map(CalendarRow::of).collect(),

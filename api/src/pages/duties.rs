@@ -12,7 +12,9 @@ use super::weeks::{self, Shape, Weeks};
 use super::words;
 use crate::actions::assign;
 use crate::actions::permit::Deed;
-use crate::actions::show::duties::{self, DutiesAsked, DutyItem, DutyList, PersonNamed, Stands, Word};
+use crate::actions::show::duties::{
+    self, DutiesAsked, DutyItem, DutyList, PersonNamed, Stands, Word,
+};
 use crate::http::Problem;
 use crate::http::duties::asked_for;
 use crate::http::query::Query;
@@ -158,7 +160,11 @@ impl DutyRow {
             clause: item.duty.clause.clone(),
             unconfirmed: item.duty.confidence.is_some(),
             set: words::plain(&item.duty.set.replace('-', " ")),
-            who: item.assigned.as_ref().map_or("", |who| &who.name).to_string(),
+            who: item
+                .assigned
+                .as_ref()
+                .map_or("", |who| &who.name)
+                .to_string(),
         }
     }
 }
@@ -173,13 +179,19 @@ fn short(day: &str, today: &str) -> String {
         true => "",
         false => day.get(..4).unwrap_or_default(),
     };
-    format!("{} {month} {year}", of_month.unwrap_or_default()).trim_end().to_string()
+    format!("{} {month} {year}", of_month.unwrap_or_default())
+        .trim_end()
+        .to_string()
 }
 
 /// The heading a duty stands under; `own`: who reads, where their duties stand first.
 fn title(item: &DutyItem, own: Option<&str>) -> String {
     let today = Day::parse(&item.day);
-    let due = item.duty.due.as_deref().and_then(|due| Day::parse(due.get(..10)?));
+    let due = item
+        .duty
+        .due
+        .as_deref()
+        .and_then(|due| Day::parse(due.get(..10)?));
     let title = match (Word::named(item.stands), due, today) {
         (Some(Word::Late), ..) => "Late".to_string(),
         (Some(Word::Done), ..) => "Done".to_string(),
@@ -200,7 +212,9 @@ fn title(item: &DutyItem, own: Option<&str>) -> String {
 
 fn lower(text: &str) -> String {
     let mut letters = text.chars();
-    let first = letters.next().map(|letter| letter.to_lowercase().to_string());
+    let first = letters
+        .next()
+        .map(|letter| letter.to_lowercase().to_string());
     format!("{}{}", first.unwrap_or_default(), letters.as_str())
 }
 
@@ -223,7 +237,11 @@ fn lede(list: &DutyList, narrow: bool) -> String {
     let count = |word| list.rows.iter().filter(|row| row.word == word).count();
     let (late, due, ahead) = (count(Word::Late), count(Word::Due), count(Word::NotDue));
     let over = list.rows.len() - late - due - ahead;
-    let of = if narrow { "Of what was asked for" } else { "In all" };
+    let of = if narrow {
+        "Of what was asked for"
+    } else {
+        "In all"
+    };
     let some = |count: usize| match count {
         0 => "none".to_string(),
         count => figures::number(count as u64),
@@ -239,7 +257,10 @@ fn lede(list: &DutyList, narrow: bool) -> String {
         some(ahead)
     );
     if over > 0 {
-        text.push_str(&format!(", {} done or not needed", figures::number(over as u64)));
+        text.push_str(&format!(
+            ", {} done or not needed",
+            figures::number(over as u64)
+        ));
     }
     text + ". A day ends at midnight at the site."
 }
@@ -283,7 +304,11 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
     let query = &visit.asked.query;
     let as_weeks = query.word("view", &["list", "weeks"])? == "weeks";
     let most = if as_weeks { 0 } else { MOST };
-    let in_the_field = by.signed_in.roles.iter().all(|role| *role == Role::Technician);
+    let in_the_field = by
+        .signed_in
+        .roles
+        .iter()
+        .all(|role| *role == Role::Technician);
     let question = DutiesAsked {
         first: own.filter(|_| in_the_field),
         ..asked_for(query, own, most, visit.asked.now)?
@@ -298,7 +323,14 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
             false => Vec::new(),
         };
         let first = question.first.map(|person| person.to_string());
-        Ok(DutiesPage::of(frame, asked, &list, people, first.as_deref(), as_weeks))
+        Ok(DutiesPage::of(
+            frame,
+            asked,
+            &list,
+            people,
+            first.as_deref(),
+            as_weeks,
+        ))
     });
     match read.await {
         Ok(shown) => Ok(page(StatusCode::OK, &shown)),

@@ -151,7 +151,10 @@ fn head(monday: Day) -> String {
     let written = figures::day(monday);
     let mut words = written.split(' ');
     let (day, month) = (words.next().unwrap_or_default(), words.next());
-    format!("{day} {}", month.and_then(|month| month.get(..3)).unwrap_or_default())
+    format!(
+        "{day} {}",
+        month.and_then(|month| month.get(..3)).unwrap_or_default()
+    )
 }
 
 fn site_of(row: &Row) -> &str {
@@ -165,7 +168,11 @@ fn site_of(row: &Row) -> &str {
 impl SiteRow {
     fn new(row: &Row, begins: Day, asked: &Filled) -> SiteRow {
         let site = row.site.map_or(String::new(), |id| id.to_string());
-        let site = if row.site_tag.is_empty() { &site } else { &row.site_tag };
+        let site = if row.site_tag.is_empty() {
+            &site
+        } else {
+            &row.site_tag
+        };
         let address = |more: &[(&str, &str)]| {
             let mut members = vec![("site", site.as_str())];
             members.extend_from_slice(more);

@@ -125,13 +125,7 @@ pub fn of_person(db: &mut Db, org: i64, person: Id) -> Result<Vec<Calendar>, Sto
 
 /// Revokes a calendar of a person and forgets what it said; inside a transaction. Says whether
 /// there was one that still held.
-pub fn revoke(
-    db: &mut Db,
-    org: i64,
-    person: Id,
-    id: Id,
-    now: i64,
-) -> Result<bool, StoreError> {
+pub fn revoke(db: &mut Db, org: i64, person: Id, id: Id, now: i64) -> Result<bool, StoreError> {
     let (person, id) = (person.bytes(), id.bytes());
     let person = Bind::Bytes(&person);
     let binds = [Bind::Int(now), Bind::Int(org), person, Bind::Bytes(&id)];
@@ -144,7 +138,10 @@ pub fn revoke(
 pub fn revoke_of_person(db: &mut Db, org: i64, person: Id, now: i64) -> Result<(), StoreError> {
     let person = person.bytes();
     let person = Bind::Bytes(&person);
-    db.run(RevokeCalendarsOfPerson, &[Bind::Int(now), Bind::Int(org), person])?;
+    db.run(
+        RevokeCalendarsOfPerson,
+        &[Bind::Int(now), Bind::Int(org), person],
+    )?;
     db.run(DropStepsOfRevoked, &[Bind::Int(org), person])?;
     Ok(())
 }

@@ -127,13 +127,15 @@ impl FleetSums {
         let duties = &prepared.judge.sets[self.set].duties;
         let of_organisation = || duties.iter().filter(|duty| duty.of_organisation);
         let fulfils = |event: &&Event| of_organisation().any(|duty| fits(duty, event));
-        self.acts
-            .extend(events.iter().filter(fulfils).cloned());
+        self.acts.extend(events.iter().filter(fulfils).cloned());
     }
 
     /// The appliances that the numbers are read for, under the same sets.
     pub fn prepared<'j>(&'j self, judge: &'j Judge<'j>) -> Vec<PreparedAppliance<'j>> {
-        self.kept.iter().map(|facts| judge.appliance(facts)).collect()
+        self.kept
+            .iter()
+            .map(|facts| judge.appliance(facts))
+            .collect()
     }
 
     /// Judges what was added up; `kept` comes from [`FleetSums::prepared`].
@@ -154,7 +156,10 @@ impl FleetSums {
                     continue;
                 };
                 let started_by = StartedBy::Limit(of.sums.len());
-                let started = compiled.duties.iter().filter(|duty| starts(duty, sums.limit));
+                let started = compiled
+                    .duties
+                    .iter()
+                    .filter(|duty| starts(duty, sums.limit));
                 of.duties.extend(started.filter_map(|duty| {
                     let start = Start {
                         last: *last,
@@ -186,8 +191,8 @@ impl FleetSums {
                 _ => None,
             }
         })?;
-        let value = (period.by_site.values())
-            .fold(Fraction::new(0, 1), |sum, site| sum.plus(*site));
+        let value =
+            (period.by_site.values()).fold(Fraction::new(0, 1), |sum, site| sum.plus(*site));
         let passes = |bound: &Bound| bound.is_passed(value.numerator(), value.denominator());
         if !bounds.iter().all(passes) {
             return None;
@@ -227,7 +232,8 @@ impl FleetSums {
         let fulfils = |event: &&Event| event.day > last && fits(ready, event);
         let mut acts: Vec<&Event> = self.acts.iter().filter(fulfils).collect();
         acts.sort_by_key(|event| event.order());
-        let early = |event: &&&Event| not_before.is_some_and(|due| Moment::of(event).is_before(due));
+        let early =
+            |event: &&&Event| not_before.is_some_and(|due| Moment::of(event).is_before(due));
         let too_early = acts
             .iter()
             .filter(early)

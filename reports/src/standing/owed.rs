@@ -35,8 +35,9 @@ pub fn duty_in_words(
 ) -> Option<DutyShown> {
     let owed = review.duties.get(at)?;
     let worked = match owed.started_by {
-        StartedBy::Limit(at) => (review.exceedances.get(at))
-            .map(|found| why::worked(set, review, found, settings)),
+        StartedBy::Limit(at) => {
+            (review.exceedances.get(at)).map(|found| why::worked(set, review, found, settings))
+        }
         _ => None,
     };
     let why = why::duty(owed, worked.as_deref());

@@ -73,7 +73,11 @@ pub(super) fn worked(
 
 /// The sum of a period over the whole organisation as a sentence without its full stop.
 pub(super) fn worked_sum(sum: &Sum) -> String {
-    let limits: Vec<Fraction> = sum.bounds.iter().map(|bound| bound.number.limit()).collect();
+    let limits: Vec<Fraction> = sum
+        .bounds
+        .iter()
+        .map(|bound| bound.number.limit())
+        .collect();
     let bounds: Vec<String> = sum.bounds.iter().map(bound_text).collect();
     let tonnes = shown_beside(sum.value, &limits);
     let (on, bounds) = (sum.on, bounds.join(" and "));

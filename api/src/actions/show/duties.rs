@@ -141,11 +141,7 @@ pub struct DutyList {
 }
 
 /// Reads a page of duties: late first, then by the day they are due.
-pub fn page(
-    db: &mut Db,
-    of: &Organisation,
-    asked: &DutiesAsked,
-) -> Result<DutyList, ActionError> {
+pub fn page(db: &mut Db, of: &Organisation, asked: &DutiesAsked) -> Result<DutyList, ActionError> {
     let after = match asked.after.as_str() {
         "" => None,
         text => Some(Row::key_of(text).ok_or_else(|| {
@@ -213,7 +209,9 @@ impl Filter {
             && self.site.is_none_or(|site| row.site == Some(site))
             && self.person.is_none_or(|person| row.assigned == person)
             && self.since.is_none_or(|since| row.since >= since)
-            && self.from.is_none_or(|from| day.is_some_and(|day| day >= from))
+            && self
+                .from
+                .is_none_or(|from| day.is_some_and(|day| day >= from))
             && self.to.is_none_or(|to| day.is_some_and(|day| day <= to))
     }
 }

@@ -47,7 +47,9 @@ pub fn give(db: &mut Db, of: &Organisation) -> Result<Vec<SignIn>, Failure> {
     }
     for (site, who) in demo::FOLLOWED {
         let (by, sort) = (Actor::OPERATOR, Sort::Site);
-        managing(db, of, |tx| assign::set(tx, &by, sort, site, Some(who), None))?;
+        managing(db, of, |tx| {
+            assign::set(tx, &by, sort, site, Some(who), None)
+        })?;
     }
     Ok(given)
 }

@@ -33,7 +33,13 @@ pub enum Word {
 const SOON: i32 = 7;
 
 impl Word {
-    const ALL: [Word; 5] = [Word::Late, Word::Due, Word::NotDue, Word::Done, Word::Waived];
+    const ALL: [Word; 5] = [
+        Word::Late,
+        Word::Due,
+        Word::NotDue,
+        Word::Done,
+        Word::Waived,
+    ];
 
     /// The word of the wire.
     pub fn word(self) -> &'static str {
