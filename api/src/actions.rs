@@ -21,6 +21,7 @@ pub mod link;
 pub mod manage_people;
 pub mod moves;
 pub mod permit;
+pub mod physics;
 pub mod post;
 pub mod preview_rules;
 pub mod refusal;
@@ -36,7 +37,10 @@ pub mod when;
 
 mod candidate;
 mod charge;
+mod count;
 mod loss;
+mod measured;
+mod observation;
 mod opening;
 mod outside_charge;
 mod purchase;

@@ -8,6 +8,7 @@
 //! The firm, its customers, places and figures are invented. Everyday work stands in tables
 //! (`work.csv`, `appliances.csv`, `cylinders.csv`), what needs telling in `slips.rs`.
 
+mod cage;
 mod flagged;
 mod follow_ups;
 mod office;
@@ -84,6 +85,7 @@ pub fn tell(
         script::work()?,
         slips::jobs(),
         follow_ups::jobs(),
+        cage::jobs(),
     ];
     for job in script::in_order(parts) {
         teller.tell(&job)?;

@@ -24,6 +24,7 @@ mod log;
 pub mod metrics;
 mod openapi;
 mod people;
+mod physics;
 pub mod problem;
 pub mod query;
 mod registers;

@@ -12,8 +12,10 @@ pub mod appliances;
 mod assets;
 pub mod assign;
 pub mod book;
+pub mod cage;
 pub mod calendar;
 pub mod cautions;
+pub mod cylinder;
 pub mod duties;
 pub mod duty;
 pub mod field;
@@ -36,6 +38,7 @@ pub mod sign_in;
 pub mod standing;
 pub mod table;
 pub mod today;
+pub mod tools;
 pub mod way;
 pub mod weeks;
 pub mod words;
@@ -56,6 +59,11 @@ pub fn appliance_path(tag: &str, id: &str) -> String {
         id
     };
     format!("/appliances/{name}")
+}
+
+/// The address of a cylinder, likewise.
+pub fn cylinder_path(tag: &str, id: &str) -> String {
+    appliance_path(tag, id).replacen("/appliances/", "/cylinders/", 1)
 }
 
 /// A text as a value in the query of an address.

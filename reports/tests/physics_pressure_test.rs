@@ -286,12 +286,19 @@ fn never_above_the_nameplate_to_the_last_digit() {
     assert_eq!(tested("31", "bar"), Err(ProblemCode::Contradiction));
     let mut test = test(("450", "70"), ("450", "70"));
     test.design_pressure = design;
-    let problem = refused(&test);
+    // What has happened is judged all the same, and said.
+    let result = judged(&test);
+    assert_eq!(result.by_numbers, PressureVerdict::NoLossBeyondUncertainty);
+    let problem = result.above_design_pressure.expect("a problem");
     assert_eq!(problem.code, ProblemCode::AboveDesignPressure);
     assert!(
         problem.expected.contains("3.1 MPa{gauge}") && problem.came == "450 psig",
         "{problem}"
     );
+    test.design_pressure = pressure("450");
+    assert_eq!(judged(&test).above_design_pressure, None);
+    test.design_pressure = Pressure::read("design_pressure", "31", "bar").expect("a pressure");
+    assert_eq!(refused(&test).code, ProblemCode::Contradiction);
 }
 
 #[test]

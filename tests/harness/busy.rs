@@ -121,6 +121,11 @@ fn services(shop: &mut Shop) {
         "inspection",
         json!({"result": "clean", "certified": "yes", "run_hours": "24.5"}),
     );
+    let mut test = crate::measured::pressure_test();
+    test["criterion"] = json!(WORDS[34]);
+    step("pressure_test", test);
+    step("vacuum_test", crate::measured::vacuum_test());
+    step("run_check", crate::measured::run_check());
     step("shutdown", json!({"process_shutdown": "yes"}));
     step(
         "extension",
@@ -245,6 +250,12 @@ fn movements(shop: &mut Shop) -> (Id, Id) {
     let becomes = json!({"place": first, "becomes": "mixture", "parts": ["R-448A", "R-404A"],
                          "class": "mixed", "refrigerant": "R-448A", "mass": "1 lb"});
     post("redesignate", becomes, Value::Null, Value::Null);
+    let second = json!({"cylinder": second});
+    let mut looked_at = crate::measured::observation();
+    looked_at["cylinder"] = second["cylinder"].clone();
+    post("observation", looked_at, Value::Null, Value::Null);
+    let counted = json!({"gross": "60 lb", "reason": "counted"});
+    post("count", second, counted, Value::Null);
     (bought, recovered)
 }
 

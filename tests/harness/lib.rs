@@ -4,6 +4,7 @@ pub mod book;
 pub mod busy;
 pub mod database;
 pub mod firm;
+pub mod measured;
 pub mod people;
 pub mod reply;
 pub mod schema;

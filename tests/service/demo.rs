@@ -160,6 +160,7 @@ const FREE: &[&str] = &[
     "email",
     "place",
     "equipment_tag",
+    "held_by",
     "scale",
     "did",
     "site",

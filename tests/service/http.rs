@@ -6,6 +6,7 @@ mod lists;
 mod log;
 mod once;
 mod outages;
+mod physics;
 mod reading;
 mod refusals;
 mod report_files;

@@ -2,6 +2,7 @@
 
 mod adoption;
 mod booking;
+mod cage;
 mod calendars;
 mod corrected_registers;
 mod corrections;

@@ -326,6 +326,7 @@ fn replacement(
     what.presumed.extend(inner.presumed);
     what.moves = inner.moves;
     what.serviced = inner.serviced;
+    what.quarantine = inner.quarantine;
     what.judged_as = Some((kind, happened.clone(), visit));
     Ok(Replacement {
         body,
@@ -345,6 +346,9 @@ fn anew(
     asked: Asked<'_>,
     repeat: bool,
 ) -> Result<Intention, ActionError> {
+    if kind == EntryKind::Count {
+        return super::count::again();
+    }
     if kind.moves() {
         return read_moving(tx, kind, body, asked);
     }

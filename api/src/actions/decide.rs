@@ -24,11 +24,14 @@ const STOPS: [&str; 7] = [
     "quarantined",
 ];
 /// Questions whose one answer is that it is so as stated.
-const AS_STATED: [&str; 13] = [
+const AS_STATED: [&str; 16] = [
+    "above_design_pressure",
     "balance_below_zero",
     "below_resolution",
+    "cannot_be_judged",
     "clock_skew",
     "future_day",
+    "implausible_pair",
     "look_alike",
     "old_day",
     "out_of_order_step",
@@ -195,10 +198,18 @@ pub fn decide(
     let read = posting.what.findings.iter().chain(&judged.findings);
     decided
         .findings
-        .extend(read.map(|(code, place)| ((*code).to_string(), *place, "normal")));
+        .extend(read.map(|(code, place)| ((*code).to_string(), *place, grade_of(code))));
     decided.findings.sort();
     decided.findings.dedup();
     Ok(decided)
+}
+
+/// What puts a cylinder under quarantine is of the highest grade.
+fn grade_of(code: &str) -> &'static str {
+    match code {
+        "content_doubtful" => "high",
+        _ => "normal",
+    }
 }
 
 fn lift(stop: &Stop, posting: &Posting, actor: &Actor) -> Result<(), ActionError> {

@@ -7,10 +7,13 @@
 //! technician decide, this program only warns.
 
 mod questions;
+mod room;
+mod scale;
 mod steps;
 mod stops;
 
-pub use stops::{fill_limit, quarantines};
+pub use room::{cut_text, limit_of, rule_text, water_capacity};
+pub use stops::quarantines;
 
 use super::moves::Moving;
 use super::refusal::{Question, QuestionChoice, Stop};
@@ -112,6 +115,7 @@ pub fn judge(tx: &mut Tx<'_>, case: &Case<'_>) -> Result<Judged, StoreError> {
     for moving in case.moves {
         stops::look(tx, case, moving, &lens, &mut judged)?;
         questions::masses(tx, case, moving, &lens, &mut judged)?;
+        scale::look(tx, case, moving, &lens, &mut judged)?;
         if !case.imported {
             questions::slips(tx, case, moving, &mut judged)?;
         }

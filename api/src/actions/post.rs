@@ -44,6 +44,8 @@ pub struct Intention {
     pub presumed: BTreeMap<String, String>,
     /// Larger content.
     pub attachments: Vec<Vec<u8>>,
+    /// Cylinders it puts under quarantine.
+    pub quarantine: Vec<PlaceNumber>,
     /// Findings it settles.
     pub settles: Vec<(u64, String)>,
     /// Appliances and cylinders of the entries it names.
@@ -120,7 +122,7 @@ pub fn post_request(
         kind if kind.registers() => {
             super::register::read(tx, kind, &request.body, asked, id, repeat)?
         }
-        kind => read_kind(tx, actor, kind, &request.body, asked, repeat)?,
+        kind => read_kind(tx, actor, kind, &request.body, asked, known)?,
     };
     if kind.registers() && actor.role == Role::Technician {
         // It stands at once; the office completes it. The store knows the number of a new thing.
@@ -200,8 +202,9 @@ fn read_kind(
     kind: EntryKind,
     body: &Value,
     asked: Asked<'_>,
-    known: bool,
+    booked: Option<u64>,
 ) -> Result<Intention, ActionError> {
+    let known = booked.is_some();
     match kind {
         EntryKind::Correction => super::correct::read(tx, actor, body, asked, known),
         EntryKind::Link => super::link::read(tx, actor, body),
@@ -209,6 +212,7 @@ fn read_kind(
         EntryKind::Setting => super::adopt::setting(tx, body),
         EntryKind::Method => super::adopt::method(tx, body),
         EntryKind::RuleSet => super::adopt::rule_set(tx, body, known),
+        EntryKind::Count => super::count::read(tx, body, asked, booked),
         kind if kind.is_service() => super::service::read(tx, kind, body),
         kind => read_moving(tx, kind, body, asked),
     }
@@ -331,6 +335,7 @@ pub fn book(tx: &mut Tx<'_>, actor: &Actor, posting: Posting) -> Result<Posted, 
     draft.attachments = what.attachments;
     draft.findings = decided.findings;
     draft.quarantine = decided.quarantine;
+    draft.quarantine.extend(what.quarantine);
     draft.settles = what.settles;
     draft.about = what.about;
     let findings = draft.findings.clone();
@@ -369,7 +374,11 @@ fn judged(tx: &mut Tx<'_>, posting: &Posting, imported: bool) -> Result<Judged, 
         visit,
         moves: &what.moves,
         serviced: what.serviced,
-        words: what.body.words.as_ref(),
+        words: (what.body.words.as_ref()).or(what
+            .body
+            .replace
+            .as_ref()
+            .and_then(|new| new.body.words.as_ref())),
         leak: what.body.leak,
         reason: what.body.reason.as_deref(),
         imported,

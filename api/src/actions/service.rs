@@ -8,9 +8,10 @@ use super::moves::named;
 use super::post::{Intention, uuid};
 use super::refusal::{ActionError, Refusal};
 use crate::ledger::entry::{Body, EntryKind};
-use crate::store::columns::Sort;
+use crate::store::columns::{PlaceNumber, Sort};
 use crate::store::tx::Tx;
 use reports::day::Day;
+use reports::mass;
 use reports::number::Decimal;
 use serde_json::{Map, Value};
 use std::borrow::Cow;
@@ -23,6 +24,10 @@ pub enum Allowed {
     List(&'static [&'static str]),
     /// A decimal of at least zero.
     Decimal,
+    /// Any decimal: a temperature can be below zero.
+    Number,
+    /// A mass as people type it.
+    Mass,
     /// A day.
     Day,
 }
@@ -38,11 +43,11 @@ pub struct Word {
     pub required: bool,
 }
 
-const fn word(name: &'static str, list: &'static [&'static str]) -> Word {
+pub(super) const fn word(name: &'static str, list: &'static [&'static str]) -> Word {
     of(name, Allowed::List(list))
 }
 
-const fn of(name: &'static str, allowed: Allowed) -> Word {
+pub(super) const fn of(name: &'static str, allowed: Allowed) -> Word {
     Word {
         name,
         allowed,
@@ -50,14 +55,21 @@ const fn of(name: &'static str, allowed: Allowed) -> Word {
     }
 }
 
-const fn must(name: &'static str, list: &'static [&'static str]) -> Word {
+pub(super) const fn need(name: &'static str, allowed: Allowed) -> Word {
+    Word {
+        required: true,
+        ..of(name, allowed)
+    }
+}
+
+pub(super) const fn must(name: &'static str, list: &'static [&'static str]) -> Word {
     Word {
         required: true,
         ..word(name, list)
     }
 }
 
-const YES_NO: &[&str] = &["yes", "no"];
+pub(super) const YES_NO: &[&str] = &["yes", "no"];
 const METHODS: &[&str] = &[
     "soap_bubbles",
     "electronic",
@@ -136,6 +148,10 @@ pub const WORDS: &[(EntryKind, &[Word])] = &[
             METHOD,
         ],
     ),
+    (EntryKind::PressureTest, super::measured::PRESSURE_TEST),
+    (EntryKind::VacuumTest, super::measured::VACUUM_TEST),
+    (EntryKind::RunCheck, super::measured::RUN_CHECK),
+    (EntryKind::Observation, super::observation::WORDS),
     (
         EntryKind::Extension,
         &[
@@ -167,6 +183,15 @@ pub fn words(kind: EntryKind) -> &'static [Word] {
 /// What may be typed freely beside the words; each text is a commitment.
 pub const TEXTS: &[&str] = &["place", "work_done", "parts", "document"];
 
+/// What may be typed freely of a kind.
+fn texts(kind: EntryKind) -> Vec<&'static str> {
+    let own: &[&str] = match kind {
+        EntryKind::PressureTest => &["criterion", "criterion_source"],
+        _ => &[],
+    };
+    TEXTS.iter().chain(own).copied().collect()
+}
+
 /// Reads a service event.
 pub fn read(tx: &mut Tx<'_>, kind: EntryKind, body: &Value) -> Result<Intention, ActionError> {
     let Value::Object(members) = body else {
@@ -177,13 +202,11 @@ pub fn read(tx: &mut Tx<'_>, kind: EntryKind, body: &Value) -> Result<Intention,
         .into());
     };
     let known = words(kind);
-    let pointer = "/body/appliance";
-    let name = text(members, "appliance")?.ok_or_else(|| Refusal::Malformed {
-        pointer: pointer.to_string(),
-        detail: "Expected the appliance, its tag or id. Name it.".to_string(),
-    })?;
-    let name = name.strip_prefix("appliance:").unwrap_or(name);
-    let place = named(tx, Sort::Appliance, name, pointer)?;
+    let about = match kind {
+        EntryKind::Observation => Sort::Cylinder,
+        _ => Sort::Appliance,
+    };
+    let place = thing(tx, members, about)?;
     let subject = tx.place(place)?.to_string();
     let mut said = BTreeMap::new();
     for one in known {
@@ -206,33 +229,56 @@ pub fn read(tx: &mut Tx<'_>, kind: EntryKind, body: &Value) -> Result<Intention,
         .into());
     }
     let mut secrets = Vec::new();
-    for name in TEXTS {
+    let texts = texts(kind);
+    for name in &texts {
         let typed = text(members, name)?.filter(|typed| !typed.trim().is_empty());
         secrets.extend(typed.map(|typed| (name.to_string(), typed.to_string())));
     }
     let takes = |name: &str| {
-        ["appliance", "leak"].contains(&name)
-            || TEXTS.contains(&name)
+        [about.word(), "leak"].contains(&name)
+            || texts.contains(&name)
             || known.iter().any(|one| one.name == name)
     };
     if let Some(name) = members.keys().find(|name| !takes(name)) {
         let mut allowed: Vec<&str> = known.iter().map(|one| one.name).collect();
-        allowed.extend(TEXTS);
-        let expected = format!("one of appliance, leak, {}", allowed.join(", "));
+        allowed.extend(texts);
+        let (about, allowed) = (about.word(), allowed.join(", "));
+        let expected = format!("one of {about}, leak, {allowed}");
         let remedy = "Leave it out, or spell it as the list does.";
         return Err(Refusal::invalid(&format!("/body/{name}"), &expected, name, remedy).into());
     }
-    Ok(Intention {
+    let mut what = Intention {
         body: Body {
             leak: uuid(text(members, "leak")?, "/body/leak")?,
             subject: Some(Cow::Owned(subject)),
-            words: (!said.is_empty()).then_some(said),
             ..Body::default()
         },
         secrets,
         serviced: Some(place),
         ..Intention::default()
-    })
+    };
+    match kind {
+        EntryKind::Observation => super::observation::work_out(tx, place, &mut said, &mut what)?,
+        kind => super::measured::work_out(tx, kind, place, &mut said, &mut what)?,
+    }
+    what.body.words = (!said.is_empty()).then_some(said);
+    Ok(what)
+}
+
+/// The appliance, or of an observation the cylinder.
+fn thing(
+    tx: &mut Tx<'_>,
+    members: &Map<String, Value>,
+    sort: Sort,
+) -> Result<PlaceNumber, ActionError> {
+    let word = sort.word();
+    let pointer = format!("/body/{word}");
+    let name = text(members, word)?.ok_or_else(|| Refusal::Malformed {
+        pointer: pointer.clone(),
+        detail: format!("Expected the {word}, its tag or id. Name it."),
+    })?;
+    let name = name.strip_prefix(&format!("{word}:")).unwrap_or(name);
+    named(tx, sort, name, &pointer)
 }
 
 fn text<'m>(members: &'m Map<String, Value>, name: &str) -> Result<Option<&'m str>, ActionError> {
@@ -250,7 +296,8 @@ fn read_word(members: &Map<String, Value>, one: &Word) -> Result<Option<String>,
     let pointer = format!("/body/{}", one.name);
     let expected = match one.allowed {
         Allowed::List(list) => format!("one of {}", list.join(", ")),
-        Allowed::Decimal => "a decimal as text, such as 25.5".to_string(),
+        Allowed::Decimal | Allowed::Number => "a decimal as text, such as 25.5".to_string(),
+        Allowed::Mass => "a mass as text, such as 25 lb 8 oz".to_string(),
         Allowed::Day => "a day such as 2026-07-14".to_string(),
     };
     let Some(word) = text(members, one.name)? else {
@@ -263,6 +310,10 @@ fn read_word(members: &Map<String, Value>, one: &Word) -> Result<Option<String>,
     let fits = match one.allowed {
         Allowed::List(list) => list.contains(&word),
         Allowed::Decimal => Decimal::parse(word).is_some_and(|number| number >= Decimal::from(0)),
+        Allowed::Number => Decimal::parse(word).is_some(),
+        Allowed::Mass => {
+            matches!(mass::read_scale(word, None, None), mass::Reading::Mass(_))
+        }
         Allowed::Day => Day::parse(word).is_some(),
     };
     if fits {

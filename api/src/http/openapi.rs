@@ -1,7 +1,7 @@
 //! The description of the interface: OpenAPI 3.1, written from the table of routes.
 //!
 //! Addresses, methods, queries and types of problems come from [`ROUTES`], the shapes of bodies from
-//! `openapi/schemas.json` (JSON Schema 2020-12). Tests hold every answer they see against it.
+//! `openapi/schemas.json` and `openapi/physics.json` (JSON Schema 2020-12). Tests hold every answer they see against it.
 
 use super::answer::Asked;
 use super::help;
@@ -14,6 +14,7 @@ use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
 const SCHEMAS: &str = include_str!("openapi/schemas.json");
+const OF_PHYSICS: &str = include_str!("openapi/physics.json");
 
 const ABOUT: &str = "Takes refrigerant weights from the field, keeps them in an append-only book that \
     anybody can check, works out leak rates against dated rules, and says what is owed. Entries are \
@@ -22,7 +23,9 @@ const ABOUT: &str = "Takes refrigerant weights from the field, keeps them in an 
 
 /// The document, written once.
 pub static DOCUMENT: LazyLock<Value> = LazyLock::new(|| {
-    let schemas: Value = serde_json::from_str(SCHEMAS).unwrap_or_default();
+    let mut schemas: Map<String, Value> = serde_json::from_str(SCHEMAS).unwrap_or_default();
+    let of_physics: Map<String, Value> = serde_json::from_str(OF_PHYSICS).unwrap_or_default();
+    schemas.extend(of_physics);
     let mut paths: BTreeMap<String, Map<String, Value>> = BTreeMap::new();
     for route in ROUTES {
         let operations = paths.entry(plain_path(route.path)).or_default();

@@ -52,6 +52,13 @@ impl Query {
         self.0.get(name).map(String::as_str)
     }
 
+    /// All members, by name.
+    pub fn members(&self) -> impl Iterator<Item = (&str, &str)> {
+        self.0
+            .iter()
+            .map(|(name, value)| (name.as_str(), value.as_str()))
+    }
+
     /// A whole number.
     pub fn number(&self, name: &str) -> Result<Option<u64>, Problem> {
         let read = |text: &str| {

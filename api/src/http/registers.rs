@@ -4,6 +4,7 @@
 use super::answer::{Asked, PATIENCE};
 use super::problem::Problem;
 use super::{entries, listed};
+use crate::actions::show::cage;
 use crate::actions::show::things::{self, Sort};
 use crate::actions::{ActionError, Refusal, post, request};
 use actix_web::HttpResponse;
@@ -36,6 +37,17 @@ pub async fn one(asked: Asked, sort: Sort) -> Result<HttpResponse, Problem> {
         &format!("\"{}\"", thing.version),
         &thing,
     ))
+}
+
+/// `GET /api/v1/cylinders/{id}`: with its limit, room, owners, checks and entries.
+pub async fn cylinder(asked: Asked) -> Result<HttpResponse, Problem> {
+    let by = asked.by()?;
+    let (of, sees, name) = (by.signed_in.of.clone(), by.sees(), asked.name("id"));
+    let shown = asked
+        .read(move |state| state.desk.read(|db| cage::one(db, &of, &name, None, sees)))
+        .await?;
+    let tag = format!("\"{}\"", shown.thing.version);
+    Ok(listed::tagged(&asked, &tag, &shown))
 }
 
 /// What is said anew of a thing.

@@ -4,13 +4,12 @@
 //! every role on every row. What is not here cannot be asked.
 
 mod parameters;
+mod physics;
 
 use super::answer::{Answer, Asked};
-use super::{
-    access, calendar, duties, entries, findings, health, help, log, openapi, people, registers,
-    reports,
-};
-use super::{rule_sets, sessions, tokens};
+use super::physics::Question;
+use super::{access, calendar, duties, entries, findings, health, help, log, openapi, people};
+use super::{physics as pure, registers, reports, rule_sets, sessions, tokens};
 use crate::actions::permit::Deed;
 use crate::actions::show::things::Sort;
 
@@ -213,9 +212,9 @@ pub static ROUTES: &[Route] = table! {
         [json(201, "Posted"), json(200, "Posted")], changes "Change";
     Get "/api/v1/cylinders" BOOK => registers::page(Sort::Cylinder),
         "Cylinders by tag.", [json(200, "ThingPage")], asks &[AFTER_TAG, LIMIT];
-    Get "/api/v1/cylinders/{id}" BOOK => registers::one(Sort::Cylinder),
-        "One cylinder by its id or tag, with what is in it.",
-        [json(200, "Thing"), other(304, "")], fails ["not-found"];
+    Get "/api/v1/cylinders/{id}" BOOK => registers::cylinder,
+        "One cylinder by its id or tag: what is in it and may be, whose, its checks, its entries.",
+        [json(200, "Cylinder"), other(304, "")], fails ["not-found"];
     Patch "/api/v1/cylinders/{id}" To(Deed::Register) => registers::change(Sort::Cylinder),
         "Book a change of a cylinder that was read in the version of If-Match.",
         [json(201, "Posted"), json(200, "Posted")], changes "Change";
@@ -268,6 +267,38 @@ pub static ROUTES: &[Route] = table! {
         [json(200, "RuleSetPage")];
     Get "/api/v1/rule-sets/{id}" BOOK => rule_sets::one,
         "The text of a rule set as JSON.", [json(200, "RuleSetText")], fails ["not-found"];
+
+    // Physics without a book.
+    Get "/api/v1/physics/saturation" Open => pure::answer(Question::Saturation),
+        "Pressures and densities of a refrigerant at a temperature, or its temperatures at a pressure.",
+        [json(200, "SaturationAnswer")], asks physics::SATURATION_FIELDS;
+    Post "/api/v1/physics/saturation" Open => pure::answer(Question::Saturation),
+        "Pressures and densities of a refrigerant at a temperature, or its temperatures at a pressure.",
+        [json(200, "SaturationAnswer")], takes "SaturationQuestion";
+    Get "/api/v1/physics/fill-limit" Open => pure::answer(Question::FillLimit),
+        "How much may be in a cylinder, by which rule; what room is left.",
+        [json(200, "FillLimitAnswer")], asks physics::FILL_LIMIT_FIELDS;
+    Post "/api/v1/physics/fill-limit" Open => pure::answer(Question::FillLimit),
+        "How much may be in a cylinder, by which rule; what room is left.",
+        [json(200, "FillLimitAnswer")], takes "FillLimitQuestion";
+    Get "/api/v1/physics/content-check" Open => pure::answer(Question::ContentCheck),
+        "What a cylinder can hold by its pressure and wall temperature. It identifies nothing.",
+        [json(200, "ContentCheckAnswer")], asks physics::CONTENT_CHECK_FIELDS;
+    Post "/api/v1/physics/content-check" Open => pure::answer(Question::ContentCheck),
+        "What a cylinder can hold by its pressure and wall temperature. It identifies nothing.",
+        [json(200, "ContentCheckAnswer")], takes "ContentCheckQuestion";
+    Get "/api/v1/physics/pressure-test" Open => pure::answer(Question::PressureTest),
+        "Was nitrogen lost, or did it only cool down?",
+        [json(200, "PressureTestAnswer")], asks physics::PRESSURE_TEST_FIELDS;
+    Post "/api/v1/physics/pressure-test" Open => pure::answer(Question::PressureTest),
+        "Was nitrogen lost, or did it only cool down?",
+        [json(200, "PressureTestAnswer")], takes "PressureTestQuestion";
+    Get "/api/v1/physics/vacuum-test" Open => pure::answer(Question::VacuumTest),
+        "Did the vacuum hold, by a criterion; what the shape of the rise says.",
+        [json(200, "VacuumTestAnswer")], asks physics::VACUUM_TEST_FIELDS;
+    Post "/api/v1/physics/vacuum-test" Open => pure::answer(Question::VacuumTest),
+        "Did the vacuum hold, by a criterion; what the shape of the rise says.",
+        [json(200, "VacuumTestAnswer")], takes "VacuumTestQuestion";
 
     // Reports as files.
     Get "/api/v1/reports/{name}.evidence.csv" REPORTS => reports::evidence,

@@ -30,6 +30,7 @@ pub enum EntryKind {
     Return = 28,
     Loss = 29,
     Redesignate = 30,
+    Count = 31,
     Correction = 40,
     Link = 41,
     Settle = 42,
@@ -37,6 +38,9 @@ pub enum EntryKind {
     Repair = 51,
     Inspection = 52,
     VerificationTest = 53,
+    PressureTest = 54,
+    VacuumTest = 55,
+    RunCheck = 56,
     Shutdown = 57,
     Isolate = 58,
     PurgeDestroyed = 59,
@@ -48,11 +52,12 @@ pub enum EntryKind {
     BackInOperation = 65,
     Retrofit = 66,
     Retire = 67,
+    Observation = 68,
 }
 
 impl EntryKind {
     /// Every kind this program books.
-    pub const ALL: [EntryKind; 41] = [
+    pub const ALL: [EntryKind; 46] = [
         EntryKind::Genesis,
         EntryKind::Engine,
         EntryKind::Setting,
@@ -76,6 +81,7 @@ impl EntryKind {
         EntryKind::Return,
         EntryKind::Loss,
         EntryKind::Redesignate,
+        EntryKind::Count,
         EntryKind::Correction,
         EntryKind::Link,
         EntryKind::Settle,
@@ -83,6 +89,9 @@ impl EntryKind {
         EntryKind::Repair,
         EntryKind::Inspection,
         EntryKind::VerificationTest,
+        EntryKind::PressureTest,
+        EntryKind::VacuumTest,
+        EntryKind::RunCheck,
         EntryKind::Shutdown,
         EntryKind::Isolate,
         EntryKind::PurgeDestroyed,
@@ -94,6 +103,7 @@ impl EntryKind {
         EntryKind::BackInOperation,
         EntryKind::Retrofit,
         EntryKind::Retire,
+        EntryKind::Observation,
     ];
 
     /// The word of a leaf.
@@ -122,6 +132,7 @@ impl EntryKind {
             EntryKind::Return => "return",
             EntryKind::Loss => "loss",
             EntryKind::Redesignate => "redesignate",
+            EntryKind::Count => "count",
             EntryKind::Correction => "correction",
             EntryKind::Link => "link",
             EntryKind::Settle => "settle",
@@ -129,6 +140,9 @@ impl EntryKind {
             EntryKind::Repair => "repair",
             EntryKind::Inspection => "inspection",
             EntryKind::VerificationTest => "verification_test",
+            EntryKind::PressureTest => "pressure_test",
+            EntryKind::VacuumTest => "vacuum_test",
+            EntryKind::RunCheck => "run_check",
             EntryKind::Shutdown => "shutdown",
             EntryKind::Isolate => "isolate",
             EntryKind::PurgeDestroyed => "purge_destroyed",
@@ -140,6 +154,7 @@ impl EntryKind {
             EntryKind::BackInOperation => "back_in_operation",
             EntryKind::Retrofit => "retrofit",
             EntryKind::Retire => "retire",
+            EntryKind::Observation => "observation",
         }
     }
 
@@ -164,7 +179,7 @@ impl EntryKind {
         code >= 20 && code < 40
     }
 
-    /// Is it a step of an appliance's service record, without mass?
+    /// Is it a step of a service record, without mass? (An observation is one about a cylinder.)
     pub const fn is_service(self) -> bool {
         self as i16 >= 50
     }

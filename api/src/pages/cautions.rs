@@ -7,12 +7,12 @@
 use reports::refrigerant::{SafetyGroup, Table};
 
 /// Where refrigerant is poured or drawn.
-const PRESSURE: &str = "Refrigerant under pressure bursts weak parts, freezes skin and eyes, and \
+pub const PRESSURE: &str = "Refrigerant under pressure bursts weak parts, freezes skin and eyes, and \
                         takes the air to breathe. Follow local codes; this is work for licensed \
                         practice.";
 
 /// Where a cylinder is filled.
-const FILLING: &str = "The limit of a cylinder is by weight, for the named refrigerant, liquid \
+pub const FILLING: &str = "The limit of a cylinder is by weight, for the named refrigerant, liquid \
                        only. Wrong refrigerant, oil or a wrong tare makes it unsafe. Weigh after \
                        disconnecting. Never fill a disposable or out-of-date cylinder.";
 

@@ -43,6 +43,8 @@ pub enum Part {
     Duties,
     /// Appliances.
     Appliances,
+    /// Cylinders and tools.
+    Cylinders,
     /// Yearly sheets.
     Year,
     /// Rule sets, and trying a change of them.
@@ -74,6 +76,7 @@ impl Frame {
                 "/appliances",
                 Deed::ReadBook,
             ),
+            (Part::Cylinders, "Cylinders", "/cylinders", Deed::ReadBook),
             (Part::Year, "The year", "/year", Deed::Report),
             (Part::Rules, "Rules", "/rules", Deed::PreviewRules),
             (Part::Book, "The book", "/book", Deed::ReadBook),
@@ -234,6 +237,7 @@ mod tests {
             "Today",
             "Duties",
             "Appliances",
+            "Cylinders",
             "The year",
             "Rules",
             "The book",
@@ -242,7 +246,7 @@ mod tests {
         assert_eq!(words(&[Role::Auditor]), all);
         assert_eq!(
             words(&[Role::Technician]),
-            ["Today", "Duties", "Appliances", "The book"]
+            ["Today", "Duties", "Appliances", "Cylinders", "The book"]
         );
         assert!(words(&[Role::Administrator]).is_empty());
     }

@@ -1,7 +1,7 @@
 //! Entries as rows of a history: what was done, how much, by whom, what corrects what.
 
 use super::figures::{self, Columns};
-use super::service::words as service;
+use super::service::{measured, words as service};
 use super::words;
 use crate::actions::show::lines::{Line, LineMoved, Named};
 use reports::mass;
@@ -150,8 +150,12 @@ pub fn notes(line: &Line) -> Vec<String> {
     if line.imported {
         notes.push("From an imported file.".to_string());
     }
-    for (name, word) in &line.words {
-        notes.push(service::said(&line.kind, name, word));
+    match measured::notes(line) {
+        Some(said) => notes.extend(said),
+        None => {
+            let said = |(name, word): (&String, &String)| service::said(&line.kind, name, word);
+            notes.extend(line.words.iter().map(said));
+        }
     }
     for (field, before) in [
         ("place", "Where: "),

@@ -238,6 +238,7 @@ pub fn line(tag: &str) -> Line {
         about: None,
         adopted: None,
         reason: Some("leak_top_up".to_string()),
+        class: None,
         returned_to_full_charge: true,
         corrects: None,
         annuls: false,

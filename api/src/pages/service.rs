@@ -6,6 +6,7 @@
 //! (`actions::service::WORDS`); a kind that the door learns needs a line in [`STEPS`] and its words.
 
 mod form;
+pub mod measured;
 pub mod words;
 
 use super::field::{FieldFrame, page};
@@ -34,6 +35,9 @@ const STEPS: &[EntryKind] = &[
     EntryKind::LeakFound,
     EntryKind::Repair,
     EntryKind::VerificationTest,
+    EntryKind::PressureTest,
+    EntryKind::VacuumTest,
+    EntryKind::RunCheck,
     EntryKind::Inspection,
     EntryKind::Isolate,
     EntryKind::Shutdown,
@@ -81,6 +85,8 @@ pub struct Step {
     pub kind: &'static str,
     /// What it is called.
     pub title: &'static str,
+    /// What stands beside its form.
+    pub caution: &'static str,
     /// What it does, as the book says it.
     pub done: String,
     /// Unfolded?

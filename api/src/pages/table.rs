@@ -2,10 +2,11 @@
 
 use super::way::{Shown, Visit};
 use super::{
-    appliance, appliances, assets, assign, book, calendar, duties, field, label, labels, post,
-    receipt, record, rules, service, sign_in, today, year,
+    appliance, appliances, assets, assign, book, cage, calendar, cylinder, duties, field, label,
+    labels, post, receipt, record, rules, service, sign_in, today, tools, year,
 };
 use crate::actions::permit::Deed;
+use crate::actions::physics as actions;
 use crate::http::routes::Verb;
 use crate::ledger::entry::EntryKind;
 
@@ -200,6 +201,34 @@ pub static PAGES: &[PageRow] = &[
         Posting(EntryKind::LeakFound),
         &[],
         shown!(service::take),
+    ),
+    row(
+        Get,
+        "/cylinders",
+        To(Deed::ReadBook),
+        &["after"],
+        shown!(cage::show),
+    ),
+    row(
+        Get,
+        "/cylinders/{id}",
+        To(Deed::ReadBook),
+        &["before"],
+        shown!(cylinder::show),
+    ),
+    row(
+        Get,
+        "/tools/saturation",
+        To(Deed::ReadBook),
+        actions::SATURATION,
+        shown!(tools::saturation),
+    ),
+    row(
+        Get,
+        "/tools/pressure-test",
+        To(Deed::ReadBook),
+        actions::PRESSURE_TEST,
+        shown!(tools::pressure_test),
     ),
     row(
         Get,

@@ -101,7 +101,7 @@ impl Subject {
 }
 
 /// The few facts that every posting reads, parsed once.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Brief {
     /// Refrigerant codes by first day.
     pub refrigerant: Vec<(Day, u16)>,
@@ -119,6 +119,8 @@ pub struct Brief {
     pub capacity: Option<Mass>,
     /// How much water it would hold.
     pub water_capacity: Option<Mass>,
+    /// What it weighs empty.
+    pub tare: Option<Mass>,
     /// Its use: supply, recovery, disposable.
     pub usage: Option<String>,
     /// In service, condemned, retired.
@@ -142,6 +144,7 @@ impl Brief {
         brief.retest_on = word("retest_on").and_then(Day::parse);
         brief.capacity = dossier.newest("capacity").and_then(mass_of);
         brief.water_capacity = dossier.newest("water_capacity").and_then(mass_of);
+        brief.tare = dossier.newest("tare").and_then(mass_of);
         brief.resolution = dossier.newest("resolution").and_then(mass_of);
         let mut known: Vec<_> = dossier.in_force(u64::MAX).collect();
         known.sort_by_key(|known| (known.1, known.3));

@@ -141,6 +141,8 @@ statement! {
                     AND settled = -1";
     FindingsOfEntry: "SELECT code, place, grade, settled FROM findings WHERE org = ? AND seq = ? \
                       ORDER BY code, place" => (Text, BigInt, Text, BigInt);
+    OpenFindingsOfPlace: "SELECT seq, code FROM findings WHERE org = ? AND place = ? \
+                          AND settled = -1 ORDER BY seq, code" => (BigInt, Text);
     AddAdopted: "INSERT INTO adopted (org, seq, kind, name, since, value) \
                  VALUES (?, ?, ?, ?, ?, ?)";
     Adopted: "SELECT seq, kind, name, since, value FROM adopted WHERE org = ? ORDER BY seq"

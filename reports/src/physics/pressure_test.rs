@@ -114,6 +114,9 @@ pub struct PressureResult {
     pub by_numbers: PressureVerdict,
     /// What has to be answered or done before it is decided.
     pub open: Vec<Problem>,
+    /// That a reading was above the design pressure: it has happened, and must not happen again.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub above_design_pressure: Option<Problem>,
     /// The unit of the following.
     pub unit: &'static str,
     /// What the gauge should show at the end.

@@ -305,6 +305,7 @@ fn every_kind_reason_and_finding_the_demo_promises_occurs() {
     }
     let expected = [
         "balance_below_zero",
+        "content_doubtful",
         "expired",
         "look_alike",
         "mixing",
@@ -315,6 +316,7 @@ fn every_kind_reason_and_finding_the_demo_promises_occurs() {
         "rate_jump",
         "registered_on_site",
         "swapped",
+        "test_not_decided",
         "unregistered_scale",
     ];
     assert_eq!(

@@ -1,5 +1,6 @@
 //! Questions: what looks like a slip.
 
+use super::room::{cut_text, rule_text};
 use super::stops::{fill_limit, name_of};
 use super::{Case, Judged, Lens, as_stated};
 use crate::actions::moves::Moving;
@@ -56,13 +57,24 @@ pub fn masses(
             .extend(asked.map(|asked| (asked, moving.src)));
     }
     if moving.dst.sort() == Sort::Cylinder && !case.imported {
+        let table = tx.table;
         let cylinder = tx.subject(moving.dst)?;
         let after = lens.total(moving.dst, cylinder) + steps;
-        let near = fill_limit(&cylinder.brief).filter(|limit| after <= *limit);
         let pours = !matches!(case.kind, EntryKind::Purchase | EntryKind::Redesignate);
-        if pours && near.is_some_and(|limit| after * 10 > limit * 9) {
+        let limit = fill_limit(case, moving, lens, cylinder, table).filter(|_| pours);
+        let near = limit.filter(|limit| {
+            let most = i128::from(limit.limit.steps());
+            after <= most && after * 10 >= most * 9
+        });
+        if let Some(limit) = near {
             let name = name_of(cylinder);
-            let text = format!("Cylinder {name} would be more than nine tenths full.");
+            let text = format!(
+                "Cylinder {name} would be nine tenths full or more: room for {} would be left of \
+                 {}. The limit is {}.",
+                cut_text(i128::from(limit.limit.steps()) - after),
+                cut_text(i128::from(limit.limit.steps())),
+                rule_text(&limit)
+            );
             let asked = as_stated("over_room", text, "the mass as stated");
             judged.questions.push((asked, moving.dst));
         }

@@ -20,12 +20,46 @@ pub fn look(
         .filter(|event| !case.chain.contains(&event.entry))
         .cloned()
         .collect();
+    if let Some((code, text)) = measured(case, &name) {
+        let asked = as_stated(code, text, "the readings as stated, with a finding");
+        judged.questions.push((asked, place));
+    }
     let Some(text) = out_of_order(case, &events, &name) else {
         return Ok(());
     };
     let asked = as_stated("out_of_order_step", text, "the step as stated");
     judged.questions.push((asked, place));
     Ok(())
+}
+
+/// What looks like a slip in what was read.
+fn measured(case: &Case<'_>, name: &str) -> Option<(&'static str, String)> {
+    let is = |word: &str, value: &str| stated(case, word) == Some(value);
+    let read = |word: &str| stated(case, word).unwrap_or_default();
+    let unit = read("pressure_unit");
+    if is("above_design", "yes") {
+        let (start, design) = (read("start_pressure"), read("design_pressure"));
+        let text = format!(
+            "{name} was tested at {start} {unit}; the nameplate allows {design} {unit}. Never test \
+             above it: let pressure off at the regulator. Is the reading right?"
+        );
+        return Some(("above_design_pressure", text));
+    }
+    if is("judged", "no") {
+        let text = format!(
+            "A reading at {name} lies outside of what can be judged (-30 to 65 Cel, at most 609 \
+             psig). Is the unit right?"
+        );
+        return Some(("cannot_be_judged", text));
+    }
+    let (high, low) = (read("high_pressure"), read("low_pressure"));
+    is("pair", "implausible").then(|| {
+        let text = format!(
+            "At {name} the low side shows {low} {unit} and the high side {high} {unit}. Were the \
+             two exchanged?"
+        );
+        ("implausible_pair", text)
+    })
 }
 
 fn out_of_order(case: &Case<'_>, events: &[Event], name: &str) -> Option<String> {

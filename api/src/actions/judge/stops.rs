@@ -1,14 +1,17 @@
 //! Hard stops.
 
+use super::room::{cut_text, limit_of, rule_text};
 use super::{Case, Judged, Lens};
 use crate::actions::moves::Moving;
 use crate::actions::refusal::Stop;
 use crate::ledger::entry::EntryKind;
 use crate::store::StoreError;
-use crate::store::book::{Brief, Subject};
+use crate::store::book::Subject;
 use crate::store::columns::{PlaceNumber, Sort};
 use crate::store::tx::Tx;
 use reports::mass;
+use reports::physics::FillLimit;
+use reports::refrigerant::Table;
 
 /// Looks for everything that must stop this movement.
 pub fn look(
@@ -79,13 +82,20 @@ fn into_cylinder(
             stop("disposable", text, false);
         }
     }
-    let after = lens.total(moving.dst, cylinder) + i128::from(moving.mass.steps());
-    if let Some(limit) = fill_limit(&cylinder.brief).filter(|limit| after > *limit) {
-        let room = mass::lb_oz_text((limit - lens.total(moving.dst, cylinder)).max(0));
+    let before = lens.total(moving.dst, cylinder);
+    let after = before + i128::from(moving.mass.steps());
+    let limit = fill_limit(case, moving, lens, cylinder, table);
+    let passed = limit.filter(|limit| after > i128::from(limit.limit.steps()));
+    if let Some(limit) = passed {
+        let room = (i128::from(limit.limit.steps()) - before).max(0);
         let text = format!(
-            "Cylinder {name} has room for {room}; {} would overfill it. A full cylinder can burst \
-             when it warms. Take another cylinder.",
-            mass::lb_oz_text(i128::from(moving.mass.steps()))
+            "Cylinder {name} has room for {} ({}); {} would overfill it. Its limit is {}: {}. A full \
+             cylinder can burst when it warms. Take another cylinder.",
+            cut_text(room),
+            mass::kg_text(room),
+            mass::lb_oz_text(i128::from(moving.mass.steps())),
+            cut_text(i128::from(limit.limit.steps())),
+            rule_text(&limit)
         );
         stop("over_full", text, true);
     }
@@ -100,7 +110,10 @@ fn out_of_cylinder(
 ) -> Result<(), StoreError> {
     let goes_on = matches!(
         case.kind,
-        EntryKind::SendToReclaim | EntryKind::SendToDestruction | EntryKind::Redesignate
+        EntryKind::SendToReclaim
+            | EntryKind::SendToDestruction
+            | EntryKind::Redesignate
+            | EntryKind::Count
     );
     let cylinder = tx.subject(moving.src)?;
     let (name, owners) = (name_of(cylinder), cylinder.owners.clone());
@@ -135,15 +148,25 @@ fn out_of_cylinder(
     Ok(())
 }
 
-/// The most a cylinder may hold, in steps: its stated capacity; else four fifths of its water
-/// capacity (common practice, no source; a limit per refrigerant comes with the filling tables).
-pub fn fill_limit(brief: &Brief) -> Option<i128> {
-    let stated = brief.capacity.map(|capacity| i128::from(capacity.steps()));
-    stated.or_else(|| {
-        brief
-            .water_capacity
-            .map(|water| i128::from(water.steps()) * 4 / 5)
-    })
+/// The most a cylinder may hold of what is in it and what is to go in.
+pub fn fill_limit(
+    case: &Case<'_>,
+    moving: &Moving,
+    lens: &Lens,
+    cylinder: &Subject,
+    table: &Table,
+) -> Option<FillLimit> {
+    let coming = lens
+        .changes
+        .keys()
+        .filter(|(place, _)| *place == moving.dst);
+    let codes = (cylinder.balances.iter().map(|(code, _)| *code))
+        .chain(coming.map(|(_, code)| *code))
+        .filter(|code| lens.balance(moving.dst, cylinder, *code) > 0)
+        .chain([moving.refrigerant]);
+    let codes: Vec<u16> = codes.collect();
+    let by_maker = case.kind == EntryKind::Purchase;
+    limit_of(&cylinder.brief, table, &codes, by_maker)
 }
 
 /// How a message names a thing.

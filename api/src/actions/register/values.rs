@@ -69,6 +69,7 @@ const WORDS: &[(&str, &[&str])] = &[
         "certificate_class",
         &["type_1", "type_2", "type_3", "universal", "none"],
     ),
+    ("class", super::super::recover::CLASSES),
     ("condition", &["in_service", "condemned", "retired"]),
     ("equipment", &["switchgear", "rankine", "other"]),
     ("land", &["federal", "aboriginal", "other"]),

@@ -135,6 +135,18 @@ pub fn says(code: &str) -> &str {
         "quarantined" => "taken from while it is under quarantine",
         "over_full_charge" => "charged beyond its full charge",
         "over_content" => "more was taken than it held",
+        "above_design_pressure" => {
+            "the test pressure was above the design pressure of the nameplate"
+        }
+        "cannot_be_judged" => "the readings lie outside of what can be judged",
+        "implausible_pair" => "the low side was not below the high side",
+        "test_not_decided" => "the test is not decided until its questions are answered",
+        "content_doubtful" => {
+            "what is in the cylinder is not known, or not what the book says: analyse it"
+        }
+        "scale_tare" => "the scale showed less than the tare: the tare may have changed",
+        "scale_exchange" => "the scale and the book are far apart: perhaps another cylinder",
+        "scale_unposted" => "the scale and the book differ: perhaps a transfer was not posted",
         "over_room" => "filled close to what it may hold",
         "balance_below_zero" => "its balance is below zero; a count or a correction closes this",
         "below_resolution" => "the mass is finer than the scale shows",

@@ -4,7 +4,7 @@
 //! [`judge`](crate::actions::judge), whatever was offered here.
 
 use super::reading;
-use crate::actions::judge::fill_limit;
+use crate::actions::judge::{cut_text, limit_of};
 use crate::actions::refusal::ActionError;
 use crate::store::book::Brief;
 use crate::store::columns::Sort;
@@ -58,11 +58,12 @@ pub fn to_recover(
             && row.quarantine.is_none()
             && held.iter().all(|(of, _)| *of == code);
         let total: i128 = held.iter().map(|(_, mass)| mass).sum();
-        let room = fill_limit(brief).map(|limit| limit - total);
+        let limit = limit_of(brief, table, &[code], false);
+        let room = limit.map(|limit| i128::from(limit.limit.steps()) - total);
         match room {
             _ if !usable => None,
             Some(room) if room <= 0 => None,
-            Some(room) => Some(format!("room for {}", mass::lb_oz_text(room))),
+            Some(room) => Some(format!("room for {}", cut_text(room))),
             None => Some("room not known".to_string()),
         }
     })

@@ -12,7 +12,7 @@ use crate::ledger::place::Place;
 use crate::store::columns::Sort;
 use crate::store::listing::{self, EntryRow};
 use crate::store::open::{Organisation, size};
-use crate::store::{Db, StoreError, appliance_entries};
+use crate::store::{Db, StoreError, appliance_entries, cylinder_entries};
 use std::collections::{BTreeMap, HashMap};
 
 /// An entry as a line of the book.
@@ -38,6 +38,8 @@ pub struct Line {
     pub adopted: Option<String>,
     /// Why, a word of a closed list.
     pub reason: Option<String>,
+    /// Condition of what was recovered or named otherwise.
+    pub class: Option<String>,
     /// Was the appliance brought back to its full charge?
     pub returned_to_full_charge: bool,
     /// The entry it corrects.
@@ -132,6 +134,34 @@ pub fn of_appliance(
         let row = listing::thing(db, of.org, Sort::Appliance, name)?;
         let row = row.ok_or_else(|| unknown("appliance", name))?;
         let numbers = appliance_entries::before(db, of.org, row.place, before, most + 1)?;
+        let page = Page::of(numbers, most, u64::to_string);
+        let mut names = Names::default();
+        let mut items = Vec::with_capacity(page.items.len());
+        for seq in page.items {
+            if let Some(row) = listing::entry(db, of.org, seq)? {
+                items.extend(line(db, of, &row, &mut names, sees)?);
+            }
+        }
+        Ok(Page {
+            items,
+            next: page.next,
+        })
+    })
+}
+
+/// The newest lines about a cylinder, or those before no. `before`; the newest first.
+pub fn of_cylinder(
+    db: &mut Db,
+    of: &Organisation,
+    name: &str,
+    before: Option<u64>,
+    most: usize,
+    sees: Sees,
+) -> Result<Page<Line>, ActionError> {
+    reading(db, of, |db| {
+        let row = listing::thing(db, of.org, Sort::Cylinder, name)?;
+        let row = row.ok_or_else(|| unknown("cylinder", name))?;
+        let numbers = cylinder_entries::before(db, of.org, row.place, before, most + 1)?;
         let page = Page::of(numbers, most, u64::to_string);
         let mut names = Names::default();
         let mut items = Vec::with_capacity(page.items.len());
@@ -251,6 +281,7 @@ fn line(
         about: about(db, of, body, names)?,
         adopted: adopted(body),
         reason: body.reason.as_ref().map(ToString::to_string),
+        class: body.class.as_ref().map(ToString::to_string),
         returned_to_full_charge: body.returned_to_full_charge == Some(true),
         corrects: leaf.body.corrects.map(|entry| entry.seq),
         annuls: leaf.body.corrects.is_some() && replaced.is_none(),

@@ -102,7 +102,7 @@ pub(super) fn serviced(kind: &str, body: &Body<'_>) -> Option<Place> {
     Place::parse(subject)
 }
 
-/// The row of a service event: no mass, both ends at its appliance.
+/// The row of a service event: no mass, both ends at its appliance (or, observed, its cylinder).
 fn service<'a>(place: Place, read: ReadOfMovement<'a>) -> ColumnMovement<'a> {
     ColumnMovement {
         from: place,
@@ -110,7 +110,7 @@ fn service<'a>(place: Place, read: ReadOfMovement<'a>) -> ColumnMovement<'a> {
         refrigerant: Cow::Borrowed(""),
         mass: Mass::ZERO,
         read: ReadOfMovement {
-            appliance: Some(place),
+            appliance: Some(place).filter(|place| matches!(place, Place::Appliance(_))),
             ..read
         },
     }

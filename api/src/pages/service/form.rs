@@ -70,7 +70,8 @@ impl Box {
         let (shape, list) = match word.allowed {
             Allowed::List(list) if list.len() <= LONGEST_ROW => (Shape::Pressed, list),
             Allowed::List(list) => (Shape::Listed, list),
-            Allowed::Decimal => (Shape::Decimal, &[][..]),
+            Allowed::Decimal | Allowed::Number => (Shape::Decimal, &[][..]),
+            Allowed::Mass => (Shape::Text, &[][..]),
             Allowed::Day => (Shape::Day, &[][..]),
         };
         let mut choices: Vec<(String, String)> = list
@@ -239,6 +240,7 @@ impl Filled {
         Step {
             kind: self.kind.word(),
             title: step_title(self.kind),
+            caution: super::measured::caution(self.kind.word()),
             done: crate::pages::words::deed(self.kind.word()),
             open: !self.problems.is_empty() || !self.questions.is_empty(),
             entry_id: self.entry_id.clone(),

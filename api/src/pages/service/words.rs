@@ -9,6 +9,9 @@ pub fn step_title(kind: EntryKind) -> &'static str {
         EntryKind::LeakFound => "Leak found",
         EntryKind::Repair => "Repair",
         EntryKind::VerificationTest => "Test after a repair",
+        EntryKind::PressureTest => "Pressure test with nitrogen",
+        EntryKind::VacuumTest => "Vacuum test",
+        EntryKind::RunCheck => "Check while running",
         EntryKind::Inspection => "Leak inspection",
         EntryKind::Isolate => "Leaking part isolated",
         EntryKind::Shutdown => "Shut down",
@@ -46,12 +49,15 @@ pub fn label(kind: EntryKind, name: &str) -> &'static str {
         (_, "choice") => "What was decided?",
         (_, "ghg_reporter") => "Does the facility report greenhouse gases?",
         (_, "what") => "What was handed in?",
-        _ => "Stated",
+        (_, other) => super::measured::label(other).unwrap_or("Stated"),
     }
 }
 
 /// What a choice means.
 pub fn choice(name: &str, word: &str) -> String {
+    if let Some(known) = super::measured::choice(name, word) {
+        return known;
+    }
     let known = match (name, word) {
         ("found_by", "detector") => "An automatic detector",
         ("found_by", "inspection") => "An inspection",

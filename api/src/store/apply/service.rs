@@ -4,13 +4,14 @@ use super::{Source, second_of_day};
 use crate::ledger::entry::Body;
 use crate::ledger::place::Place;
 use crate::store::StoreError;
-use crate::store::columns::{Flow, Ties, What, id_high, words_text};
+use crate::store::columns::{Flow, Sort, Ties, What, id_high, words_text};
 use crate::store::flush::MovementRow;
 use crate::store::tx::Tx;
 
 impl Tx<'_> {
     /// A step of the service record stands among the movements of its appliance, without mass and
-    /// with both ends there, so that one index holds the whole history.
+    /// with both ends there, so that one index holds the whole history. An observation stands so
+    /// at its cylinder.
     pub(super) fn service_row(
         &mut self,
         of: &Source<'_>,
@@ -19,7 +20,8 @@ impl Tx<'_> {
     ) -> Result<MovementRow, StoreError> {
         let named = body.subject.as_deref().and_then(Place::parse);
         let place = named.map(|place| self.place_number(place)).transpose()?;
-        let unknown = || StoreError::Broken(format!("entry {} names no appliance", of.seq));
+        let unknown =
+            || StoreError::Broken(format!("entry {} names no appliance or cylinder", of.seq));
         let place = place.flatten().ok_or_else(unknown)?;
         self.subject(place)?;
         let what = What {
@@ -44,7 +46,7 @@ impl Tx<'_> {
             src: place,
             dst: place,
             mass: 0,
-            appliance: Some(place),
+            appliance: (place.sort() == Sort::Appliance).then_some(place),
             day: of.happened.day.count(),
             what: what.pack(),
             id_high: id_high(of.chain),

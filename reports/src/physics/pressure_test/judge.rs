@@ -17,13 +17,14 @@ use crate::physics::temperature::Temperature;
 /// rectangular distributions and s = p/T at each state. That is the slope of an ideal gas; with
 /// nitrogen's own, U would be larger by up to 3 % at 150 psig, 6 % at 300, 10 % at 500 and 12 % at 600.
 ///
+/// A reading above the design pressure has happened: it is judged all the same, and said. Who plans a
+/// test asks [`check_design_pressure`] first.
+///
 /// # Errors
-/// [`ProblemCode::AboveDesignPressure`]; [`ProblemCode::OutOfRange`] for temperatures outside -30 to
+/// [`ProblemCode::OutOfRange`] for temperatures outside -30 to
 /// 65 °C, pressures above 4 300 kPa, no accuracy, no time; [`ProblemCode::BelowVacuum`].
 pub fn judge_pressure_test(test: &PressureTest) -> Result<PressureResult, Problem> {
-    for reading in [test.start, test.end] {
-        check_design_pressure(reading.pressure, test.design_pressure)?;
-    }
+    let above_design_pressure = above_design_pressure(test)?;
     let (start_kpa, start_kelvin) = state(test, test.start, "start")?;
     let (end_kpa, end_kelvin) = state(test, test.end, "end")?;
     let accuracy = test.pressure_accuracy.size_kpa();
@@ -59,6 +60,7 @@ pub fn judge_pressure_test(test: &PressureTest) -> Result<PressureResult, Proble
         },
         by_numbers,
         open,
+        above_design_pressure,
         unit: crate::physics::quantity::Unit::code(unit),
         expected: shown(expected_kpa),
         expected_ideal: shown(ideal_kpa(start_kpa, start_kelvin, end_kelvin)),
@@ -72,6 +74,19 @@ pub fn judge_pressure_test(test: &PressureTest) -> Result<PressureResult, Proble
         criterion: test.criterion.clone(),
         caution: PRESSURE_TEST_CAUTION,
     })
+}
+
+/// The first reading above the nameplate, where there is one.
+fn above_design_pressure(test: &PressureTest) -> Result<Option<Problem>, Problem> {
+    for reading in [test.start, test.end] {
+        match check_design_pressure(reading.pressure, test.design_pressure) {
+            Err(problem) if problem.code == ProblemCode::AboveDesignPressure => {
+                return Ok(Some(problem));
+            }
+            checked => checked?,
+        }
+    }
+    Ok(None)
 }
 
 /// Too little to make the test invalid by itself, and still not what gas does.

@@ -1,0 +1,276 @@
+//! The cage: each cylinder with what is in it, how much may be in it, and what room is left.
+//!
+//! Everything is worked out as the door for facts does before somebody pours; here it is shown before
+//! anybody asks. What a cylinder holds travels with it: owners and condition since it was last empty.
+
+use super::lines::{self, Line};
+use super::things::{self, Sort, ThingShown};
+use super::{Page, Sees, reading, unknown};
+use crate::actions::judge::limit_of;
+use crate::actions::refusal::ActionError;
+use crate::ledger::id::Id;
+use crate::store::book::Brief;
+use crate::store::listing::{self, ThingRow};
+use crate::store::open::Organisation;
+use crate::store::{Db, StoreError, cylinder_entries};
+use reports::day::Day;
+use reports::mass::Mass;
+use reports::physics::{FillLimit, MassText};
+use reports::refrigerant::Table;
+use serde::Serialize;
+
+/// A cylinder with its limit and room.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct CylinderShown {
+    /// What is registered of it.
+    #[serde(flatten)]
+    pub thing: ThingShown,
+    /// What follows for filling it.
+    pub fill: Fill,
+    /// Whose its content is, by tag, since it was last empty.
+    pub owners: Vec<String>,
+    /// Condition of its content, the strictest since it was last empty.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub class: Option<String>,
+    /// Content checks, the newest first.
+    pub checks: Vec<CheckShown>,
+    /// Entries that moved its content or observed it, the newest first.
+    pub entries: Vec<EntryNamed>,
+}
+
+/// How much may be in a cylinder.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Fill {
+    /// The limit with its rules; absent: it is empty, or neither capacity nor marking is known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub limit: Option<FillLimit>,
+    /// What may still go in; nothing where it is full or closed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub room: Option<MassText>,
+    /// Why nothing may go in, whatever the mass.
+    pub closed: Vec<&'static str>,
+    /// Net mass by the book, in steps.
+    #[serde(skip)]
+    pub net: i128,
+    /// Room in steps, below zero where it is over-full.
+    #[serde(skip)]
+    pub room_steps: Option<i128>,
+    /// What was read of its register.
+    #[serde(skip)]
+    pub brief: Brief,
+}
+
+/// A content check of a cylinder.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct CheckShown {
+    /// The entry.
+    pub entry: u64,
+    /// The day.
+    pub day: String,
+    /// What it says.
+    pub verdict: String,
+    /// What fits.
+    pub compatible: Vec<String>,
+    /// What cannot be excluded.
+    pub not_excluded: Vec<String>,
+    /// Can any of it burn?
+    pub possibly_flammable: bool,
+}
+
+/// An entry by its number, day and kind.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct EntryNamed {
+    /// Its number.
+    pub entry: u64,
+    /// The day it happened.
+    pub day: String,
+    /// The word of its kind.
+    pub kind: String,
+}
+
+/// A cylinder of a list.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Listed {
+    /// What is registered of it.
+    pub thing: ThingShown,
+    /// What follows for filling it.
+    pub fill: Fill,
+}
+
+/// Entries that are gone through for condition and checks.
+const LOOKED_AT: usize = 50;
+
+/// At most `most` cylinders whose tags come after `after`, as they stand on a day.
+pub fn page(
+    db: &mut Db,
+    of: &Organisation,
+    after: &str,
+    most: usize,
+    on: Day,
+) -> Result<Page<Listed>, ActionError> {
+    reading(db, of, |db| {
+        let rows = listing::things_after(db, of.org, Sort::Cylinder, after, most + 1)?;
+        let page = Page::of(rows, most, |row| row.tag.clone());
+        let mut items = Vec::with_capacity(page.items.len());
+        for row in page.items {
+            let fill = fill(db, of, &row, Some(on))?;
+            let thing = things::show(db, of, Sort::Cylinder, row)?;
+            items.push(Listed { thing, fill });
+        }
+        Ok(Page {
+            items,
+            next: page.next,
+        })
+    })
+}
+
+/// The cylinder with this id or tag; `on`: the day that its test is looked at, if any.
+pub fn one(
+    db: &mut Db,
+    of: &Organisation,
+    name: &str,
+    on: Option<Day>,
+    sees: Sees,
+) -> Result<CylinderShown, ActionError> {
+    let lines = lines::of_cylinder(db, of, name, None, LOOKED_AT, sees)?.items;
+    reading(db, of, |db| {
+        let row = listing::thing(db, of.org, Sort::Cylinder, name)?;
+        let row = row.ok_or_else(|| unknown("cylinder", name))?;
+        let fill = fill(db, of, &row, on)?;
+        let mut owners = Vec::new();
+        for owner in cylinder_entries::owners(db, of.org, row.place)? {
+            let owner = listing::thing(db, of.org, Sort::Counterparty, &owner.to_string())?;
+            owners.extend(owner.map(|owner| owner.tag));
+        }
+        let id = row.id;
+        let thing = things::show(db, of, Sort::Cylinder, row)?;
+        let own = thing
+            .facts
+            .get("class")
+            .and_then(|class| class.last()?.is.as_str());
+        let class = class_of(&lines, id, fill.net, own);
+        let checks = lines.iter().filter(|line| line.kind == "observation");
+        Ok(CylinderShown {
+            fill,
+            owners,
+            class,
+            checks: checks.map(CheckShown::of).collect(),
+            entries: lines.iter().map(EntryNamed::of).collect(),
+            thing,
+        })
+    })
+}
+
+fn fill(
+    db: &mut Db,
+    of: &Organisation,
+    row: &ThingRow,
+    on: Option<Day>,
+) -> Result<Fill, StoreError> {
+    let table = Table::shipped();
+    let brief = Brief::of(&row.dossier, table);
+    let held = listing::balances(db, of.org, row.place)?;
+    let net: i128 = held.iter().map(|(_, mass)| mass).sum();
+    let mut codes: Vec<u16> = held
+        .iter()
+        .filter(|(_, mass)| *mass > 0)
+        .map(|(code, _)| *code)
+        .collect();
+    if codes.is_empty() {
+        codes.extend(brief.refrigerant.last().map(|(_, code)| *code));
+    }
+    let by_maker = brief.usage.as_deref() != Some("recovery");
+    let limit = match codes.is_empty() {
+        // The limit of an empty one follows from what is to go in.
+        true => None,
+        false => limit_of(&brief, table, &codes, by_maker),
+    };
+    let closed = closed(&brief, row.quarantine, on);
+    let room_steps = limit
+        .as_ref()
+        .map(|limit| i128::from(limit.limit.steps()) - net);
+    let room = match closed.is_empty() {
+        true => room_steps.map(text_of),
+        false => room_steps.map(|_| text_of(0)),
+    };
+    Ok(Fill {
+        limit,
+        room,
+        closed,
+        net,
+        room_steps,
+        brief,
+    })
+}
+
+fn closed(brief: &Brief, quarantine: Option<u64>, on: Option<Day>) -> Vec<&'static str> {
+    let is_overdue = || on.zip(brief.retest_on).is_some_and(|(on, due)| due < on);
+    let reasons = [
+        ("quarantined", quarantine.is_some()),
+        ("disposable", brief.usage.as_deref() == Some("disposable")),
+        ("condemned", brief.condition.as_deref() == Some("condemned")),
+        ("retired", brief.condition.as_deref() == Some("retired")),
+        ("expired", is_overdue()),
+    ];
+    let so = reasons.into_iter().filter(|(_, is_so)| *is_so);
+    so.map(|(word, _)| word).collect()
+}
+
+fn text_of(steps: i128) -> MassText {
+    let steps = i64::try_from(steps.max(0)).unwrap_or(i64::MAX);
+    MassText::of(Mass::from_steps(steps))
+}
+
+/// Conditions from the mildest to the strictest.
+const CLASSES: [&str; 5] = ["clean", "suspect", "unknown", "burn_out", "mixed"];
+
+/// The strictest condition that went in since it was last empty, and the one that was registered.
+fn class_of(lines: &[Line], cylinder: Id, net: i128, own: Option<&str>) -> Option<String> {
+    let place = |class: &str| CLASSES.iter().position(|known| *known == class);
+    let mut strictest = own.and_then(place);
+    let mut held = net;
+    for line in lines.iter().filter(|line| line.corrected_by.is_none()) {
+        if held <= 0 {
+            break;
+        }
+        strictest = strictest.max(line.class.as_deref().and_then(place));
+        for moved in &line.moved {
+            let is_it = |end: &lines::Named| end.id == Some(cylinder);
+            let steps = i128::from(moved.steps);
+            held += if is_it(&moved.from) { steps } else { 0 };
+            held -= if is_it(&moved.to) { steps } else { 0 };
+        }
+    }
+    strictest.map(|at| CLASSES[at].to_string())
+}
+
+impl CheckShown {
+    fn of(line: &Line) -> CheckShown {
+        let word = |name: &str| line.words.get(name).map(String::as_str);
+        let list = |name: &str| -> Vec<String> {
+            let names = word(name).unwrap_or_default().split(',');
+            names
+                .filter(|name| !name.is_empty())
+                .map(str::to_string)
+                .collect()
+        };
+        CheckShown {
+            entry: line.seq,
+            day: line.day.clone(),
+            verdict: word("verdict").unwrap_or("refused").to_string(),
+            compatible: list("compatible"),
+            not_excluded: list("not_excluded"),
+            possibly_flammable: word("possibly_flammable") != Some("no"),
+        }
+    }
+}
+
+impl EntryNamed {
+    fn of(line: &Line) -> EntryNamed {
+        EntryNamed {
+            entry: line.seq,
+            day: line.day.clone(),
+            kind: line.kind.clone(),
+        }
+    }
+}

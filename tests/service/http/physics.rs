@@ -1,0 +1,240 @@
+//! Physics over HTTP: pure questions, by query and as JSON, in the words of the problems.
+//!
+//! Expected values: saturation, densities and fill limits of CoolProp 8.0.0 as tables worked out apart
+//! from this program hold them; nitrogen by constant density (CoolProp 8.0.0); units by NIST SP 811.
+
+use harness::measured;
+use harness::service::{Service, Who};
+use serde_json::{Value, json};
+
+fn number(value: &Value) -> f64 {
+    value
+        .as_f64()
+        .unwrap_or_else(|| panic!("no number: {value}"))
+}
+
+#[allow(clippy::float_arithmetic)] // Physics is compared within its tolerance.
+fn near(value: &Value, expected: f64, percent: f64) {
+    let off = (number(value) - expected).abs();
+    assert!(
+        off <= expected.abs() * percent / 100.0,
+        "{value} is not {expected}"
+    );
+}
+
+/// R-410A at 5 degC has 936.3 kPa (CoolProp 8.0.0); 121.1 psig of the same table are 936.3 kPa.
+#[test]
+fn saturation_answers_everybody_in_both_ways() {
+    let service = Service::start();
+    let path = "/api/v1/physics/saturation?refrigerant=R-410A&temperature=5&unit=Cel";
+    let by_query = service.get(&Who::Nobody, path).expect(200).json();
+    near(&by_query["bubble_kpa"], 936.3, 0.1);
+    assert!(number(&by_query["dew_kpa"]) < number(&by_query["bubble_kpa"]));
+    near(&by_query["liquid_density_kg_m3"], 1_150.0, 1.0);
+    assert!(number(&by_query["vapour_density_kg_m3"]) > 30.0);
+    assert_eq!(by_query["model_doubt_percent"], 0.5);
+    assert!(
+        by_query["caution"]
+            .as_str()
+            .expect("a text")
+            .contains("Not for safety-critical")
+    );
+    let asked = json!({"refrigerant": "R-410A", "temperature": {"value": "5", "unit": "Cel"}});
+    let path = "/api/v1/physics/saturation";
+    let by_body = service.post(&Who::Nobody, path, &asked).expect(200).json();
+    assert_eq!(by_body, by_query);
+    let back = format!(
+        "{path}?refrigerant=R-410A&pressure=121.1&unit=psig&gauge=vented&altitude=0&altitude_unit=m"
+    );
+    let back = service.get(&Who::Nobody, &back).expect(200).json();
+    near(&back["bubble_cel"], 5.0, 1.0);
+}
+
+/// 47.7 lb of water, R-32: 0.80 x 21.6810 L x 961.01 kg/m3 = 36.7477 lb, below 0.8 x 47.7 = 38.16 lb.
+#[test]
+fn a_fill_limit_names_its_rule_and_source_and_what_comes_of_a_fill() {
+    let service = Service::start();
+    let ask = |more: Value| {
+        let mut body = json!({"refrigerant": "R-32", "water_capacity": "47.7",
+                              "water_capacity_unit": "[lb_av]", "tare": "27.5 lb"});
+        for (name, value) in more.as_object().expect("an object") {
+            body[name] = value.clone();
+        }
+        service.post(&Who::Nobody, "/api/v1/physics/fill-limit", &body)
+    };
+    let limit = ask(json!({"gross": "57.5 lb", "adding": "7 lb"}))
+        .expect(200)
+        .json();
+    assert_eq!(limit["rule_id"], "GK80_25C");
+    let most = limit["limit"]["lb_oz"].as_str().expect("a mass");
+    assert!(most.starts_with("36 lb 11.9"), "{most}");
+    assert!(
+        limit["rules"][0]["source"]
+            .as_str()
+            .expect("a source")
+            .contains("Guideline K")
+    );
+    assert_eq!(limit["room"]["net"]["lb_oz"], "30 lb 0 oz");
+    assert_eq!(limit["fill"]["verdict"], "stopped");
+    let unknown = ask(json!({"refrigerant": "unknown"})).expect(200).json();
+    assert!(
+        unknown["limit"]["kg"]
+            .as_str()
+            .expect("a mass")
+            .starts_with("8.54"),
+        "{unknown}"
+    );
+    for (more, field) in [
+        (json!({"water_capacity": "20"}), "water_capacity"),
+        (json!({"refrigerant": "R-401A"}), "refrigerant"),
+        (json!({"refrigerant": "R-9999"}), "refrigerant"),
+        (json!({"gross": "20 lb"}), "gross"),
+        (json!({"gross": "57.5 lb", "tare": null}), "tare"),
+        (json!({"adding": "1 lb"}), "gross"),
+        (json!({"water_capacity_unit": "gallons"}), "water_capacity"),
+    ] {
+        problem(ask(more), field);
+    }
+}
+
+/// What is wrong is named: field, what was expected, what came, what to do.
+fn problem(reply: harness::service::Reply, field: &str) -> Value {
+    let problem = reply.expect(422).json();
+    assert_eq!(problem["field"], field, "{problem}");
+    for member in ["expected", "came", "to_do"] {
+        let text = problem[member].as_str().unwrap_or_default();
+        assert!(!text.is_empty(), "{member}: {problem}");
+    }
+    let pointer = problem["errors"][0]["pointer"].as_str().expect("a pointer");
+    assert!(pointer.ends_with(field), "{problem}");
+    problem
+}
+
+/// The bad input of readings: each is refused with its field; a wrong unit names the one that fits.
+#[test]
+fn bad_readings_are_refused_by_name() {
+    let service = Service::start();
+    let get = |query: &str| {
+        let path = format!("/api/v1/physics/saturation?refrigerant=R-410A&{query}");
+        service.get(&Who::Nobody, &path)
+    };
+    let air = "gauge=vented&altitude=0&altitude_unit=m";
+    for (query, field, says) in [
+        ("temperature=90&unit=Cel", "temperature", "[degF]"),
+        ("temperature=-80&unit=Cel", "temperature", ""),
+        ("temperature=5", "temperature", "unit"),
+        ("temperature=5,5&unit=Cel", "temperature", "comma"),
+        (
+            &format!("pressure=-20&unit=psig&{air}"),
+            "pressure",
+            "mercury",
+        ),
+        ("pressure=100&unit=psig&gauge=vented", "altitude", "air"),
+        ("pressure=100&unit=psig", "gauge", "sealed"),
+        (
+            "pressure=100&unit=psig&gauge=vented&altitude=9000&altitude_unit=m",
+            "altitude",
+            "[ft_i]",
+        ),
+        (
+            "temperature=5&unit=Cel&pressure=100&pressure_unit=kPa",
+            "pressure",
+            "Leave one",
+        ),
+        ("", "temperature", ""),
+    ] {
+        let said = problem(get(query), field).to_string();
+        assert!(said.contains(says), "{query}: {said}");
+    }
+    let body = json!({"refrigerant": "R-410A", "temperature": "5", "unit": "Cel", "colour": "red"});
+    let reply = service
+        .post(&Who::Nobody, "/api/v1/physics/saturation", &body)
+        .expect(422);
+    assert_eq!(reply.json()["type"], "/problems/unknown-field");
+    let list = service.post(&Who::Nobody, "/api/v1/physics/saturation", &json!([1]));
+    assert_eq!(list.expect(400).json()["type"], "/problems/malformed");
+}
+
+/// One reading of 195.3 psig at 20 degC fits R-410A and what burns: R-32, R-454B (CoolProp 8.0.0);
+/// a missing full scale refuses the verdict and names itself.
+#[test]
+fn a_content_check_rules_out_and_names_nothing() {
+    let service = Service::start();
+    let path = "/api/v1/physics/content-check";
+    let mut body = measured::observation();
+    (body["gross"], body["tare"]) = (json!("40 lb"), json!("27.5 lb"));
+    body["water_capacity"] = json!({"value": "47.7", "unit": "[lb_av]"});
+    let answer = service.post(&Who::Nobody, path, &body).expect(200).json();
+    assert_eq!(answer["verdict"], "ambiguous");
+    let names: Vec<&str> = (answer["compatible"].as_array().expect("a list").iter())
+        .map(|it| it["refrigerant"].as_str().expect("a name"))
+        .collect();
+    assert!(
+        names.contains(&"R-410A") && names.contains(&"R-32"),
+        "{names:?}"
+    );
+    assert_eq!(answer["possibly_flammable"], true);
+    assert!(
+        answer["caution"]
+            .as_str()
+            .expect("a text")
+            .contains("only rule refrigerants out")
+    );
+    for (field, missing) in [("full_scale", json!(null)), ("rested", json!("no"))] {
+        let mut body = body.clone();
+        body[field] = missing;
+        let answer = service.post(&Who::Nobody, path, &body).expect(200).json();
+        assert_eq!(answer["verdict"], "refused");
+        assert!(answer["refused"].to_string().contains(field), "{answer}");
+    }
+}
+
+/// 150 psig cooling from 70 to 60 degF should show 146.805 psig (CoolProp 8.0.0). In the sun (85 degF
+/// read where it was 70) it is not decided until the questions are answered.
+#[test]
+fn tests_answer_what_they_show() {
+    let service = Service::start();
+    let path = "/api/v1/physics/pressure-test";
+    let mut body = measured::pressure_test();
+    body.as_object_mut().expect("an object").remove("stage");
+    let answer = service.post(&Who::Nobody, path, &body).expect(200).json();
+    assert_eq!(answer["verdict"], "no_loss_beyond_uncertainty");
+    near(&answer["expected"], 146.805, 0.02);
+    let mut sunny = body.clone();
+    (sunny["end_temperature"], sunny["end_pressure"]) = (json!("85"), json!("150"));
+    let answer = service.post(&Who::Nobody, path, &sunny).expect(200).json();
+    assert_eq!(answer["verdict"], "not_decided");
+    assert!(answer["open"].to_string().contains("in_shade"), "{answer}");
+    let mut above = body.clone();
+    above["design_pressure"] = json!("149");
+    let answer = service.post(&Who::Nobody, path, &above).expect(200).json();
+    assert_eq!(
+        answer["above_design_pressure"]["code"],
+        "above_design_pressure"
+    );
+    let mut short = body.clone();
+    short["minutes"] = json!("20");
+    let answer = service.post(&Who::Nobody, path, &short).expect(200).json();
+    assert_eq!(answer["open"][0]["code"], "too_short");
+    let mut elsewhere = body.clone();
+    elsewhere["same_place"] = json!("no");
+    let answer = service
+        .post(&Who::Nobody, path, &elsewhere)
+        .expect(200)
+        .json();
+    assert_eq!(answer["verdict"], "not_decided");
+    let mut rose = body.clone();
+    rose["end_pressure"] = json!("150.6");
+    let answer = service.post(&Who::Nobody, path, &rose).expect(200).json();
+    assert_ne!(answer["verdict"], "no_loss_beyond_uncertainty", "{answer}");
+    let path = "/api/v1/physics/vacuum-test";
+    let held = service.post(&Who::Nobody, path, &measured::vacuum_test());
+    let held = held.expect(200).json();
+    assert_eq!(
+        (&held["verdict"], &held["shape"]),
+        (&json!("pass"), &json!("levels_off"))
+    );
+    let mut gauge = measured::vacuum_test();
+    gauge["pressure_unit"] = json!("psig");
+    problem(service.post(&Who::Nobody, path, &gauge), "readings");
+}
