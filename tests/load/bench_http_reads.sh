@@ -8,8 +8,8 @@
 # the fleet begins within 100 ms (best of three) and keeps the service below 100 MiB; four reports
 # at once at most double the slowest hundredth of postings and keep it below 400 MiB; while 64
 # clients try wrong passwords, the slowest hundredth of other requests stays below 50 ms, and a
-# second storm takes no more memory. How long the flagged appliances of the fleet take after an
-# import, and the second time, is printed without a limit.
+# second storm takes no more memory. How long the flagged appliances and the duties of the fleet
+# take after an import, and the second time, is printed without a limit.
 set -eu -o pipefail
 load="$(realpath "$(dirname "$0")")"
 tarebook="$(realpath "$1")"
@@ -90,6 +90,10 @@ at_most "memory of the service, four reports at once, MiB" "$(peak)" 400
 for time in first second; do
     read -r begins ends < <(timed /api/v1/follow-ups)
     echo "flagged appliances of the fleet, $time time: first byte $begins ms, whole $ends ms"
+done
+for time in first second; do
+    read -r begins ends < <(timed /api/v1/duties)
+    echo "duties of the fleet, $time time: first byte $begins ms, whole $ends ms"
 done
 
 "$client" storm "$base" 10 64 >"$folder/storm" &

@@ -353,3 +353,6 @@ pub const STATES: [(&str, &str); 7] = [
     ("waived", "not needed"),
     ("all", "all"),
 ];
+
+#[cfg(test)]
+mod tests;

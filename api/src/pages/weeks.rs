@@ -158,7 +158,7 @@ fn head(monday: Day) -> String {
 }
 
 fn site_of(row: &Row) -> &str {
-    match (&row.place, row.site_tag.as_str()) {
+    match (row.appliance, row.site_tag.as_str()) {
         (None, _) => "The whole organisation",
         (Some(_), "") => "No site is known",
         (Some(_), tag) => tag,
