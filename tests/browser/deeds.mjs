@@ -145,6 +145,38 @@ export async function deeds(tools) {
     holds(csv, "\r\nHG-RACK-A,Alder Street,", "the rack");
   });
 
+  await check("the manager gives what is owed to somebody, who finds it first", async () => {
+    await desk.goto(`${base}/duties`);
+    holds(await text(desk), "Find the leaks and repair them late, was due 9 October 2026", "late");
+    await desk.click("[aria-label='Assign HG-RACK-C'] >> nth=0");
+    await desk.selectOption("#of-appliance", { label: "Ines Vallory" });
+    await desk.click("button:text-is('Assign') >> nth=0");
+    same(new URL(desk.url()).pathname, "/duties", "where");
+    const ines = await open({ viewport: { width: 360, height: 740 } });
+    await signIn(ines, "ines@tamarack.example", "/duties");
+    const headings = await ines.locator("main h2").allInnerTexts();
+    holds(headings[0], "Yours: week of", "her own stands first");
+    holds(headings.join(), "Late", "and the others after it");
+    await ines.goto(`${base}/duties?person=me&view=weeks`);
+    holds(await ines.innerText("table.weeks"), "HG-RACK-C leak inspection", "her weeks");
+    await ines.context().close();
+  });
+
+  await check("a calendar opens by its address until it is revoked", async () => {
+    await desk.goto(`${base}/calendar`);
+    await desk.click("text=What the whole organisation owes");
+    await desk.click("button:text-is('Make a calendar')");
+    const address = await desk.inputValue("#address");
+    const stranger = await open();
+    const fetched = await stranger.context().request.get(address);
+    holds(await fetched.text(), "SUMMARY:Late: PINE-CH-2: find the leaks and repair them", "calendar");
+    await desk.goto(`${base}/calendar`);
+    same((await desk.content()).includes(address), false, "the address is shown again");
+    await desk.click("[aria-label='Revoke calendar 1']");
+    same((await stranger.context().request.get(address)).status(), 404, "status");
+    await stranger.context().close();
+  });
+
   await check("the auditor reads the seal and takes the bundle, and posts nothing", async () => {
     const auditor = await open({ viewport: { width: 1280, height: 900 }, acceptDownloads: true });
     await signIn(auditor, "signe@aldworth.example", "/book");

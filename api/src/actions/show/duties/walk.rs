@@ -7,10 +7,10 @@ use crate::store::columns::PlaceNumber;
 use crate::store::open::Organisation;
 use crate::store::scan::Scanned;
 use crate::store::{Db, StoreError, assignments};
-use reports::day::Day;
-use reports::rules::RuleSet;
+use reports::day::{Day, Zone};
 use reports::rules::duties::{Owed, State};
 use reports::rules::organisation::FleetSums;
+use reports::rules::{Judge, RuleSet};
 use reports::standing::{DutyShown, of_organisation_in_words, reviews_until};
 use std::collections::HashMap;
 
@@ -219,31 +219,51 @@ pub fn walked(
             }
         }
     })?;
-    let mut of_organisation = Vec::new();
-    let book = Id::from_bits(0);
-    for (set, sums) in &sums {
-        let (kept, rules) = (sums.prepared(judge), judge.sets().nth(*set));
-        let found = sums.judged(judge, &kept, &zone);
-        for (at, owed) in found.duties.iter().enumerate() {
-            let shown = rules.and_then(|rules| of_organisation_in_words(rules, &found, at));
-            let (Some(rules), Some(shown)) = (rules, shown) else {
-                continue;
-            };
-            let mut row = bare(*set, of_organisation.len(), owed, office);
-            row.after_own = first.is_some();
-            row.order = order_of(rules, *set, owed);
-            if keep(&row) {
-                of_organisation.push(shown);
-                let step = step_of(book, &rules.id, owed, 0);
-                rows.push(worded(row, step, owed));
-            }
-        }
-    }
+    let own = first.is_some();
+    let (of_organisation, more) = of_organisation(judge, &sums, office, &zone, own, &keep);
+    rows.extend(more);
     rows.sort_by_cached_key(Row::key);
     Ok(Walked {
         rows,
         of_organisation,
     })
+}
+
+/// What the whole organisation owes, in words, and its rows. `after_own`: they stand after one's own.
+fn of_organisation(
+    judge: &Judge<'_>,
+    sums: &[(usize, FleetSums)],
+    office: Day,
+    zone: &Zone,
+    after_own: bool,
+    keep: impl Fn(&Row) -> bool,
+) -> (Vec<DutyShown>, Vec<Row>) {
+    let (mut in_words, mut rows) = (Vec::new(), Vec::new());
+    let (book, mut seen) = (Id::from_bits(0), HashMap::new());
+    for (set, sums) in sums {
+        let (kept, rules) = (sums.prepared(judge), judge.sets().nth(*set));
+        let found = sums.judged(judge, &kept, zone);
+        for (at, owed) in found.duties.iter().enumerate() {
+            let shown = rules.and_then(|rules| of_organisation_in_words(rules, &found, at));
+            let (Some(rules), Some(shown)) = (rules, shown) else {
+                continue;
+            };
+            let nth = seen
+                .entry((*set, shown.duty.clone(), owed.since))
+                .or_insert(0_u32);
+            let row = Row {
+                after_own,
+                order: order_of(rules, *set, owed),
+                ..bare(*set, in_words.len(), owed, office)
+            };
+            if keep(&row) {
+                in_words.push(shown);
+                rows.push(worded(row, step_of(book, &rules.id, owed, *nth), owed));
+            }
+            *nth += 1;
+        }
+    }
+    (in_words, rows)
 }
 
 /// What is looked at before a row is kept; its words come afterwards.
