@@ -108,7 +108,7 @@ async fn form(visit: &Visit, name: String, stale: bool) -> Result<HttpResponse, 
         })
     });
     let status = if stale {
-        StatusCode::CONFLICT
+        StatusCode::PRECONDITION_FAILED
     } else {
         StatusCode::OK
     };
