@@ -14,6 +14,8 @@ pub mod assign;
 pub mod book;
 pub mod calendar;
 pub mod cautions;
+pub mod changed;
+pub mod correct;
 pub mod duties;
 pub mod duty;
 pub mod field;

@@ -3,6 +3,7 @@
 //! Everything here reads one state of one organisation's book and changes nothing. What another
 //! organisation has is not there: its ids and tags are answered exactly like ones that nobody has.
 
+pub mod changed;
 pub mod duties;
 pub mod entries;
 pub mod findings;
