@@ -13,6 +13,7 @@ mod http;
 mod importing;
 mod importing_again;
 mod jurisdictions;
+mod labelled;
 mod model;
 mod order;
 mod paper;
