@@ -15,6 +15,8 @@ pub mod book;
 pub mod cage;
 pub mod calendar;
 pub mod cautions;
+pub mod changed;
+pub mod correct;
 pub mod cylinder;
 pub mod duties;
 pub mod duty;

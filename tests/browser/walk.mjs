@@ -2,7 +2,7 @@
 //
 // Kinds of checks: a walk through the job without script (deeds.mjs), what every page must hold on
 // a telephone, a desk, in the dark, with large text and on paper (looks.mjs), what must be refused
-// (refusals.mjs), and the technician's pages with their script (field.mjs). It closes with "N passed, N failed".
+// (refusals.mjs), and the technician's pages with their script (field.mjs, field-service.mjs). It closes with "N passed, N failed".
 import { readFileSync } from "node:fs";
 import { chromium } from "playwright-core";
 import { deeds } from "./deeds.mjs";
@@ -10,6 +10,7 @@ import { field } from "./field.mjs";
 import { looks } from "./looks.mjs";
 import { refusals } from "./refusals.mjs";
 import { rules } from "./rules.mjs";
+import { service } from "./field-service.mjs";
 
 const base = process.env.BASE;
 // What the demo printed: a line `role e-mail password` for each person.
@@ -74,7 +75,7 @@ async function signIn(page, email, path = "/today") {
 }
 
 const tools = { base, passwords, check, same, holds, open, signIn, complaints };
-const parts = { deeds, rules, refusals, looks, field };
+const parts = { deeds, rules, refusals, looks, field, service };
 for (const name of process.env.PARTS?.split(",") ?? Object.keys(parts)) await parts[name](tools);
 await check("no page complained: console and policy reports are empty", async () => {
   // A status that is not 2xx is told on the console by the browser; it is what was asked for.

@@ -14,6 +14,7 @@ mod http;
 mod importing;
 mod importing_again;
 mod jurisdictions;
+mod labelled;
 mod model;
 mod order;
 mod paper;

@@ -94,8 +94,12 @@ export function asked(problem, answers, boxOf) {
 export const capital = (text) => text.charAt(0).toUpperCase() + text.slice(1);
 const CHANGE = { value: "", text: "Something is not right.", books: "I change it; nothing is booked until then." };
 
+const SAME_JOB = { value: "withdraw", text: "The same job.", books: "Mine is withdrawn; nothing is booked twice." };
+
 function question({ code, text, choices: offered }, answers = {}) {
   const each = offered.map(({ choice, text: says, books }) => ({ value: choice, text: `${capital(says)}.`, books: `Books ${books}` }));
+  // What looks like an entry of somebody else may be the same job.
+  if (code === "look_alike" || code === "same_mass") each.push(SAME_JOB);
   return el("div", { class: "query" }, el("fieldset", { class: "stack" }, el("legend", {}, sign("asks"), " ", text), choices(`answer.${code}`, [...each, CHANGE], answers[code])));
 }
 

@@ -82,6 +82,8 @@ async function begin() {
     const { posting } = await import("./post.mjs");
     await posting(form, person);
   }
+  const load = document.querySelector("#load");
+  if (load) (await import("./load.mjs")).loading(load, person);
   const forms = document.querySelectorAll("form.event");
   if (forms.length > 0) await (await import("./service.mjs")).steps(forms, person);
   sayAge(await import("./outbox.mjs"));

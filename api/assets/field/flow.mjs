@@ -4,7 +4,7 @@
 // `problems`, `entryOf`, `checked`, `tried`, `begun`, `begin`, `shell`, `boxOf`, `kept`.
 import { asked as askedPart } from "./check.mjs";
 import { el } from "./dom.mjs";
-import { send } from "./send.mjs";
+import { send, withdraw } from "./send.mjs";
 import { dropNote, entry, keep, newId, note, setNote } from "./store.mjs";
 
 const localDay = () => new Date(Date.now() - new Date().getTimezoneOffset() * 60_000).toISOString().slice(0, 10);
@@ -150,16 +150,23 @@ function answer(page, one) {
   document.title = document.title.replace(/^(Error: |Check: |Not booked yet: )*/, "Not booked yet: ");
   const goOn = () => {
     const given = Object.fromEntries([...wrong.part.querySelectorAll("input:checked")].map((it) => [it.name.replace("answer.", ""), it.value]));
+    if (Object.values(given).includes("withdraw")) return sameJob(page);
     const open = wrong.codes.some((code) => !given[code]);
     if (open) return history.state?.check ? history.back() : toForm(page);
     page.entry = { ...one, request: { ...one.request, answers: { ...one.request.answers, ...given } } };
     return book(page);
   };
   if (!history.state?.check) history.pushState({ check: true }, "");
-  showInstead(page.form, wrong.part, [
+  showInstead(page, wrong.part, [
     el("button", { class: "btn", type: "button", onclick: goOn }, "Go on"),
     el("a", { class: "btn second", href: "/field/outbox" }, "Later"),
   ]);
+}
+
+/** Somebody else booked it already. */
+async function sameJob(page) {
+  await withdraw(page.id, "the same job as an entry that is booked");
+  location.assign("/field/outbox");
 }
 
 function clearSummary() {

@@ -85,7 +85,7 @@ function actions(kept, sendNow) {
 
 /** The last resort: the entries as the book's interface takes them, for the office to load. */
 function save(kept) {
-  const list = { atomic: false, entries: kept.map(({ request }) => ({ ...request, captured_offline: true })) };
+  const list = { atomic: false, entries: kept.map(({ person, request }) => ({ did: person, ...request, captured_offline: true })) };
   const href = URL.createObjectURL(new Blob([JSON.stringify(list, null, 1)], { type: "application/json" }));
   el("a", { href, download: `tarebook-waiting-${new Date().toISOString().slice(0, 10)}.json` }).click();
   setTimeout(() => URL.revokeObjectURL(href), 60_000);

@@ -30,7 +30,7 @@ const labelOf = (box) => (box.type === "radio" ? box.closest("fieldset").querySe
 function problems(form) {
   const given = fieldsOf(form);
   const names = new Set([...form.elements].filter(({ required }) => required).map(({ name }) => name));
-  return [...names].filter((name) => !given[name]).map((name) => ({ box: `${form.dataset.kind}-${name}`, text: `${labelOf([...form.elements].find((box) => box.name === name))}: say it.` }));
+  return [...names].filter((name) => !given[name]).map((name) => ({ box: `${form.dataset.kind}-${name}`, text: `${labelOf([...form.elements].find((box) => box.name === name)).replace("?", "")}: say it.` }));
 }
 
 function entryOf({ form, person, id, own }) {

@@ -1,5 +1,5 @@
-// What an entry will make of the leak rate, asked of the book before anything is booked: one bar
-// with now, after this entry and the limit, and one sentence that says the same.
+// What an entry will make of the leak rate, asked of the book before anything is booked: one
+// sentence, and one bar with now, after this entry and the limit that says the same.
 import { el } from "./dom.mjs";
 
 const PATIENCE = 8_000;
@@ -14,19 +14,25 @@ export async function tried({ person, entry: { request } }) {
 
 async function asked(person, request) {
   try {
-    const answer = await fetch("/api/v1/entries/what-if", {
-      method: "POST",
-      headers: { "Content-Type": "application/json", "Tarebook-Person": person },
-      body: JSON.stringify(request),
-      signal: AbortSignal.timeout(PATIENCE),
-    });
-    const told = await answer.json();
-    if (answer.ok) return told.standing ? compared(told) : [];
+    const told = await ask(person, request);
+    if (!told.stops && !told.questions) return told.standing ? compared(told) : [];
+    // What is asked at the booking does not hide the rate: without questions it is worked out all the same.
     const asks = [...(told.stops ?? []), ...(told.questions ?? [])].map(({ text }) => text);
-    return asks.length ? [el("p", { class: "query" }, `The book will ask before it books this: ${asks.join(" ")}`)] : [];
+    const { before, standing } = await ask(person, { ...request, captured_offline: true });
+    return [...(standing ? compared({ before, standing }) : []), el("p", { class: "caution" }, `The book will ask before it books this: ${asks.join(" ")}`)];
   } catch {
     return [el("p", { class: "note" }, "No signal: what it makes of the leak rate is said once it is booked.")];
   }
+}
+
+async function ask(person, request) {
+  const answer = await fetch("/api/v1/entries/what-if", {
+    method: "POST",
+    headers: { "Content-Type": "application/json", "Tarebook-Person": person },
+    body: JSON.stringify(request),
+    signal: AbortSignal.timeout(PATIENCE),
+  });
+  return answer.json();
 }
 
 /** The rate of the newest addition that counts, and its limit. */
@@ -47,10 +53,10 @@ function compared({ before, standing }) {
   const limit = then.limit === null ? "no limit applies" : `limit ${shown(then.limit)}`;
   const word = then.over ? "Over the limit: " : then.limit === null ? "" : "Under the limit: ";
   const says = el("p", {}, el("b", {}, word), `${shown(then.percent)} ${a} after this entry, ${now ? `${shown(now.percent)} now` : "no rate now"}; ${limit}.`);
-  return [bar(now?.percent ?? 0, then.percent, then.limit), says];
+  return [says, bar(now?.percent ?? 0, then.percent, then.limit)];
 }
 
-/** A lying bar; the sentence below it says the same, so readers skip it. Only numbers go into it. */
+/** A lying bar; the sentence beside it says the same, so readers skip it. Only numbers go into it. */
 function bar(now, then, limit) {
   const most = Math.max(now, then, limit ?? 0, 1) * 1.15;
   const at = (percent) => (1 + (278 * percent) / most).toFixed(1);

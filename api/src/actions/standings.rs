@@ -123,6 +123,16 @@ impl Standings {
     /// Reads what was adopted; `db` is in a read transaction, `now` in microseconds since 1970.
     pub fn open(db: &mut Db, of: &Organisation, now: i64) -> Result<Standings, StoreError> {
         let known = size(db, of.org)?.saturating_sub(1);
+        Standings::as_known(db, of, now, known)
+    }
+
+    /// The same as the book was up to and including entry no. `known`.
+    pub fn as_known(
+        db: &mut Db,
+        of: &Organisation,
+        now: i64,
+        known: u64,
+    ) -> Result<Standings, StoreError> {
         let adopted = read_adopted(db, of.org, known)?;
         Ok(Standings {
             org: of.org,

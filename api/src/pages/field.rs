@@ -6,6 +6,8 @@
 
 pub mod assets;
 pub mod card;
+pub mod me;
+pub mod new;
 pub mod outbox;
 pub mod today;
 

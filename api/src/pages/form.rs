@@ -55,6 +55,10 @@ pub struct Fields {
     pub note: String,
     /// Why a stop is lifted.
     pub reason_text: String,
+    /// Why an entry is corrected.
+    pub why: String,
+    /// What stands instead of a corrected entry: empty, or `nothing`.
+    pub instead: String,
     /// Answers to questions and stops, by code.
     pub answers: BTreeMap<String, String>,
 }
@@ -113,6 +117,8 @@ impl Fields {
             "scale" => &mut self.scale,
             "note" => &mut self.note,
             "reason_text" => &mut self.reason_text,
+            "why" => &mut self.why,
+            "instead" => &mut self.instead,
             _ => return None,
         })
     }
@@ -281,8 +287,21 @@ pub fn box_problem(refusal: &Refusal) -> Option<BoxProblem> {
     Some(BoxProblem { field, text })
 }
 
+/// The place in the request that a refusal is about; empty: none.
+pub fn pointer_of(refusal: &Refusal) -> &str {
+    match refusal {
+        Refusal::Malformed { pointer, .. }
+        | Refusal::InvalidValue { pointer, .. }
+        | Refusal::UnknownField { pointer, .. }
+        | Refusal::Unknown { pointer, .. } => pointer,
+        _ => "",
+    }
+}
+
 /// The box that a pointer means.
 fn field_of(pointer: &str) -> &'static str {
+    // What stands in the place of a corrected entry has the boxes of an entry.
+    let pointer = pointer.strip_prefix("/body/replace").unwrap_or(pointer);
     let known = [
         ("/body/readings/after", "after"),
         ("/body/readings/scale", "scale"),

@@ -48,6 +48,26 @@ impl MessagePage {
         }
     }
 
+    /// Somebody corrected it already.
+    pub fn corrected(entry: u64, by: u64) -> MessagePage {
+        MessagePage {
+            title: format!("No. {entry} is corrected already"),
+            detail: format!("No. {by} stands in its place. Open that one and correct it there."),
+            ..MessagePage::default()
+        }
+    }
+
+    /// It has no form here.
+    pub fn not_corrected_here(entry: u64) -> MessagePage {
+        MessagePage {
+            title: format!("No. {entry} has no form here"),
+            detail: "Charges, recoveries and steps of the service record are corrected on pages; \
+                     others through the interface for programs (/api/v1/docs)."
+                .to_string(),
+            ..MessagePage::default()
+        }
+    }
+
     /// The book cannot be reached.
     pub fn not_now() -> MessagePage {
         MessagePage {

@@ -60,12 +60,21 @@ async fn show(visit: Visit, deed: Deed) -> Result<HttpResponse, Problem> {
     Ok(page(StatusCode::OK, &form))
 }
 
-/// The form with what is known of the appliance, and the appliance's id.
 async fn form(visit: &Visit, deed: Deed, fields: Fields) -> Result<(PostPage, Id), Problem> {
+    form_of(visit, deed, fields, visit.asked.name("id").to_string()).await
+}
+
+/// The form with what is known of an appliance, and the appliance's id.
+pub(super) async fn form_of(
+    visit: &Visit,
+    deed: Deed,
+    fields: Fields,
+    name: String,
+) -> Result<(PostPage, Id), Problem> {
     let by = visit.by()?;
     let of = by.signed_in.of.clone();
     let may_lift = by.signed_in.roles.contains(&Role::ComplianceManager);
-    let (name, now) = (visit.asked.name("id").to_string(), visit.asked.now);
+    let now = visit.asked.now;
     let read = visit.asked.read(move |state| {
         let overview = state.desk.read(|db| overview::one(db, &of, &name, now))?;
         let refrigerant = super::appliances::fact(&overview.thing, "refrigerant");
@@ -110,6 +119,7 @@ async fn form(visit: &Visit, deed: Deed, fields: Fields) -> Result<(PostPage, Id
         stops: Vec::new(),
         echo: None,
         may_lift,
+        corrects: None,
     };
     Ok((page, id))
 }
@@ -157,7 +167,7 @@ async fn take(mut visit: Visit, deed: Deed) -> Result<HttpResponse, Problem> {
 }
 
 /// The form again, with what is asked or to be put right.
-fn refused(mut form: PostPage, refusal: Refusal) -> Result<HttpResponse, Problem> {
+pub(super) fn refused(mut form: PostPage, refusal: Refusal) -> Result<HttpResponse, Problem> {
     if let Some(problem) = box_problem(&refusal) {
         form.problems.push(problem);
         let status = crate::http::problem::status_of(&refusal);

@@ -4,7 +4,8 @@
 use super::cautions;
 use super::field::FieldFrame;
 use super::form::{BoxProblem, Deed, Fields};
-use super::words;
+use super::{figures, words};
+use crate::actions::correct::REASONS;
 use crate::actions::refusal::{Question, QuestionChoice, Stop};
 use crate::actions::show::fitting::Fitting;
 use crate::actions::{CHARGE_REASONS, CLASSES, RECOVER_REASONS};
@@ -54,6 +55,8 @@ pub struct PostPage {
     pub cautions: Vec<String>,
     /// May the reader lift stops?
     pub may_lift: bool,
+    /// The number of the entry that this corrects.
+    pub corrects: Option<u64>,
 }
 
 /// A question with the answer given so far.
@@ -175,11 +178,20 @@ impl PostPage {
             .collect()
     }
 
+    /// The id of the form: the script takes over what is posted anew, not what is corrected.
+    fn form_id(&self) -> &'static str {
+        match self.corrects {
+            None => "post",
+            Some(_) => "correct",
+        }
+    }
+
     /// The words of the one action.
     fn button(&self) -> String {
         match (&self.echo, self.asks()) {
             (Some(echo), false) => format!("Book {}", echo.lb_oz),
             (_, true) => "Go on".to_string(),
+            (None, false) if self.fields.instead == "nothing" => "Take it back".to_string(),
             (None, false) => "Check".to_string(),
         }
     }
@@ -268,6 +280,7 @@ mod tests {
             echo: None,
             cautions: deed.cautions("R-290"),
             may_lift: false,
+            corrects: None,
         }
     }
 

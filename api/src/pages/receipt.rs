@@ -17,8 +17,10 @@ use crate::actions::ActionError;
 use crate::actions::show::findings::FindingShown;
 use crate::actions::show::lines::Line;
 use crate::actions::show::overview::Overview;
-use crate::actions::show::{Organisation, findings, lines as book_lines, overview};
+use crate::actions::show::{Organisation, changed, findings, lines as book_lines, overview};
 use crate::http::{Problem, State};
+use crate::ledger::actor::Role;
+use crate::ledger::entry::EntryKind;
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
 use askama::Template;
@@ -56,6 +58,10 @@ pub struct ReceiptPage {
     pub findings: Vec<String>,
     /// The appliances it is about, as they stand now.
     pub appliances: Vec<ApplianceNow>,
+    /// What a correction changed, old and new.
+    pub changed: Vec<String>,
+    /// Where it can be corrected by who reads.
+    pub correct: Option<String>,
     /// Where its proof is.
     pub proof: String,
     /// Cautions.
@@ -171,6 +177,8 @@ impl ReceiptPage {
                 .map(|finding| words::capital(&finding.text))
                 .collect(),
             appliances: appliances.iter().map(now).collect(),
+            changed: Vec::new(),
+            correct: None,
             proof: format!("/api/v1/entries/{}/proof", line.entry_id),
             cautions: cautioned
                 .into_iter()
@@ -197,6 +205,8 @@ const MOST_FINDINGS: usize = 20;
 pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
     let by = visit.by()?;
     let (of, sees) = (by.signed_in.of.clone(), by.sees());
+    let person = by.signed_in.person;
+    let manages = by.signed_in.roles.contains(&Role::ComplianceManager);
     let (name, now) = (visit.asked.name("id").to_string(), visit.asked.now);
     let occasion = match visit.asked.query.text("posted") {
         Some("again") => Occasion::Again,
@@ -209,13 +219,49 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
             .read(|db| book_lines::one(db, &of, &name, sees))?;
         let appliances = appliances_of(state, &of, &line, now)?;
         let left = left_by(state, &of, line.seq)?;
-        Ok(ReceiptPage::of(&line, &appliances, &left, occasion))
+        let mut shown = ReceiptPage::of(&line, &appliances, &left, occasion);
+        if line.corrects.is_some() {
+            shown.changed = changed_by(state, &of, &line, &appliances, now)?;
+        }
+        let own = manages || (person.is_some() && line.booked_by == person);
+        let open = line.corrected_by.is_none() && !line.annuls;
+        let may = own && open && is_formed(&line);
+        shown.correct = may.then(|| format!("/entries/{}/correct", line.entry_id));
+        Ok(shown)
     });
     let shown = ReceiptPage {
         field: FieldFrame::of(&visit)?,
         ..read.await?
     };
     Ok(page(StatusCode::OK, &shown))
+}
+
+/// Is there a form that corrects it?
+fn is_formed(line: &Line) -> bool {
+    match EntryKind::named(&line.kind) {
+        Some(EntryKind::Charge | EntryKind::Recover) => line.moved.len() == 1,
+        Some(kind) => super::service::is_step(kind),
+        None => false,
+    }
+}
+
+/// What a correction changed of each appliance it is about.
+fn changed_by(
+    state: &State,
+    of: &Organisation,
+    line: &Line,
+    appliances: &[Overview],
+    now: i64,
+) -> Result<Vec<String>, ActionError> {
+    let mut lines = Vec::new();
+    for appliance in appliances {
+        let (id, tag) = (&appliance.thing.id, &appliance.thing.tag);
+        let read = |db: &mut _| changed::by_entry(db, of, id, line.seq, now);
+        if let Some((before, with)) = state.desk.read(read)? {
+            lines.extend(super::changed::lines(tag, &before, &with));
+        }
+    }
+    Ok(lines)
 }
 
 /// The appliances that an entry moved something into or out of.

@@ -249,6 +249,7 @@ pub fn line(tag: &str) -> Line {
         visit: None,
         leak: None,
         did: None,
+        booked_by: None,
         words: BTreeMap::new(),
         texts: BTreeMap::from([note]),
         hash: [0x5a; 32],

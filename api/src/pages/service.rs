@@ -76,6 +76,12 @@ pub struct ServicePage {
     pub card: String,
     /// The forms.
     pub steps: Vec<Step>,
+    /// The number of the entry that the one form corrects.
+    pub corrects: Option<u64>,
+    /// Why it is corrected.
+    pub why: String,
+    /// What stands instead of it: empty, or `nothing`.
+    pub instead: String,
 }
 
 /// One form.
@@ -161,10 +167,9 @@ struct Read {
     leaks: Vec<KnownLeak>,
 }
 
-async fn read(visit: &Visit) -> Result<Read, Problem> {
+async fn read(visit: &Visit, name: String) -> Result<Read, Problem> {
     let by = visit.by()?;
-    let (of, sees) = (by.signed_in.of.clone(), by.sees());
-    let (name, now) = (visit.asked.name("id").to_string(), visit.asked.now);
+    let (of, sees, now) = (by.signed_in.of.clone(), by.sees(), visit.asked.now);
     let read = visit.asked.read(move |state| {
         let overview = state.desk.read(|db| overview::one(db, &of, &name, now))?;
         let history = |db: &mut _| lines::of_appliance(db, &of, &name, None, LOOKED_AT, sees);
@@ -204,12 +209,69 @@ fn shown(visit: &Visit, read: &Read, filled: Option<&Filled>) -> Result<ServiceP
         action: format!("{path}/service"),
         card: format!("/field{path}"),
         steps: STEPS.iter().copied().filter(may).map(step).collect(),
+        corrects: None,
+        why: String::new(),
+        instead: String::new(),
     })
+}
+
+/// The page with the one form that corrects an entry.
+fn correcting(
+    visit: &Visit,
+    read: &Read,
+    line: &Line,
+    filled: &Filled,
+) -> Result<ServicePage, Problem> {
+    let mut page = shown(visit, read, Some(filled))?;
+    page.steps.retain(|step| step.kind == line.kind);
+    for step in &mut page.steps {
+        step.open = true;
+    }
+    page.action = format!("/entries/{}/correct", line.entry_id);
+    page.corrects = Some(line.seq);
+    page.why = filled.why.clone();
+    page.instead = filled.instead.clone();
+    Ok(page)
+}
+
+fn appliance_of(line: &Line) -> String {
+    let about = line.about.as_ref().and_then(|about| about.id);
+    about.map(|id| id.to_string()).unwrap_or_default()
+}
+
+/// The form that corrects a step.
+pub async fn show_correction(
+    visit: Visit,
+    line: Line,
+    kind: EntryKind,
+) -> Result<HttpResponse, Problem> {
+    let read = read(&visit, appliance_of(&line)).await?;
+    let mut filled = Filled::of_line(kind, &line);
+    let milliseconds = u64::try_from(visit.asked.now / 1_000).unwrap_or_default();
+    filled.entry_id = Id::at(milliseconds).to_string();
+    Ok(page(
+        StatusCode::OK,
+        &correcting(&visit, &read, &line, &filled)?,
+    ))
+}
+
+/// Takes the form that corrects a step.
+pub async fn take_correction(mut visit: Visit, line: Line) -> Result<HttpResponse, Problem> {
+    let pairs = std::mem::take(&mut visit.form);
+    let Some(mut filled) = Filled::read(pairs) else {
+        return Ok(page(StatusCode::BAD_REQUEST, &MessagePage::stale_form()));
+    };
+    let read = read(&visit, appliance_of(&line)).await?;
+    let request = filled.correction(&line.entry_id.to_string(), &read.overview.thing.id);
+    match posted(&visit, request, &mut filled).await? {
+        Ok(path) => Ok(go_to(&path)),
+        Err(status) => Ok(page(status, &correcting(&visit, &read, &line, &filled)?)),
+    }
 }
 
 /// `GET /appliances/{id}/service`.
 pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
-    let read = read(&visit).await?;
+    let read = read(&visit, visit.asked.name("id").to_string()).await?;
     Ok(page(StatusCode::OK, &shown(&visit, &read, None)?))
 }
 
@@ -219,31 +281,49 @@ pub async fn take(mut visit: Visit) -> Result<HttpResponse, Problem> {
     let Some(mut filled) = Filled::read(pairs) else {
         return Ok(page(StatusCode::BAD_REQUEST, &MessagePage::stale_form()));
     };
-    let read = read(&visit).await?;
-    let by = visit.by()?.poster();
+    let read = read(&visit, visit.asked.name("id").to_string()).await?;
     let request = filled.request(&read.overview.thing.id);
+    match posted(&visit, request, &mut filled).await? {
+        Ok(path) => Ok(go_to(&path)),
+        Err(status) => Ok(page(status, &shown(&visit, &read, Some(&filled))?)),
+    }
+}
+
+/// Posts a request: where its receipt is, or the status of the page that says what is asked or to
+/// be put right, which is noted in the form.
+async fn posted(
+    visit: &Visit,
+    request: serde_json::Value,
+    filled: &mut Filled,
+) -> Result<Result<String, StatusCode>, Problem> {
+    let by = visit.by()?.poster();
     let posted = visit.asked.state.desk.post(&by, request);
     let posted = tokio::time::timeout(PATIENCE, posted).await;
     let posted = posted.map_err(|_| Problem::unavailable("no answer of the book in time"))?;
     let refusal = match posted {
         Ok(receipt) => {
             let how = if receipt.replayed { "again" } else { "now" };
-            let path = format!("/entries/{}?posted={how}", receipt.entry_id);
-            return Ok(go_to(&path));
+            return Ok(Ok(format!("/entries/{}?posted={how}", receipt.entry_id)));
         }
         Err(ActionError::Refused(refusal)) => refusal,
         Err(failed) => return Err(failed.into()),
     };
     let status = crate::http::problem::status_of(&refusal);
-    let status = StatusCode::from_u16(status).unwrap_or(StatusCode::UNPROCESSABLE_ENTITY);
-    match (refusal, &mut filled) {
-        (Refusal::NeedsAnswer(questions), filled) => filled.questions = questions,
-        (refusal, filled) => match box_problem(&refusal) {
+    match refusal {
+        Refusal::NeedsAnswer(questions) => filled.questions = questions,
+        refusal => match box_problem(&refusal) {
             Some(problem) => filled.put_right(&refusal, problem.text),
             None => return Err(refusal.into()),
         },
     }
-    Ok(page(status, &shown(&visit, &read, Some(&filled))?))
+    Ok(Err(
+        StatusCode::from_u16(status).unwrap_or(StatusCode::UNPROCESSABLE_ENTITY)
+    ))
+}
+
+/// Is there a form for this kind?
+pub fn is_step(kind: EntryKind) -> bool {
+    STEPS.contains(&kind)
 }
 
 /// The words a kind takes, without those that nobody types.

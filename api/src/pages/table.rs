@@ -2,8 +2,8 @@
 
 use super::way::{Shown, Visit};
 use super::{
-    appliance, appliances, assets, assign, book, cage, calendar, cylinder, duties, field, label,
-    labels, post, receipt, record, rules, service, sign_in, today, tools, year,
+    appliance, appliances, assets, assign, book, cage, calendar, correct, cylinder, duties, field,
+    label, labels, post, receipt, record, rules, service, sign_in, today, tools, year,
 };
 use crate::actions::permit::Deed;
 use crate::actions::physics as actions;
@@ -236,6 +236,48 @@ pub static PAGES: &[PageRow] = &[
         To(Deed::ReadBook),
         &["posted"],
         shown!(receipt::show),
+    ),
+    row(
+        Get,
+        "/entries/{id}/correct",
+        Posting(EntryKind::Correction),
+        &[],
+        shown!(correct::show),
+    ),
+    row(
+        Post,
+        "/entries/{id}/correct",
+        Posting(EntryKind::Correction),
+        &[],
+        shown!(correct::take),
+    ),
+    row(
+        Get,
+        "/field/new",
+        Posting(EntryKind::Appliance),
+        &["tag"],
+        shown!(field::new::show),
+    ),
+    row(
+        Post,
+        "/field/new",
+        Posting(EntryKind::Appliance),
+        &[],
+        shown!(field::new::take),
+    ),
+    row(
+        Get,
+        "/field/load",
+        Posting(EntryKind::Charge),
+        &[],
+        shown!(field::outbox::load),
+    ),
+    row(
+        Get,
+        "/field/me",
+        Posting(EntryKind::Charge),
+        &["before"],
+        shown!(field::me::show),
     ),
     row(
         Get,

@@ -88,6 +88,24 @@ pub fn reason(word: &str) -> String {
     known.to_string()
 }
 
+/// What was wrong with a corrected entry.
+pub fn wrong(word: &str) -> String {
+    let known = match word {
+        "misread" => "the scale was misread",
+        "wrong_unit" => "pounds, ounces or kilograms were mixed up",
+        "wrong_appliance" => "it was another appliance",
+        "wrong_cylinder" => "it was another cylinder",
+        "wrong_refrigerant" => "it was another refrigerant",
+        "wrong_day" => "it was another day",
+        "wrong_person" => "somebody else did it",
+        "duplicate" => "it was booked twice",
+        "did_not_happen" => "it did not happen",
+        "other" => "something else",
+        other => return plain(other),
+    };
+    known.to_string()
+}
+
 /// Condition of what was recovered.
 pub fn class(word: &str) -> String {
     let known = match word {

@@ -46,9 +46,13 @@ pub fn elsewhere(
             reversed.extend(ties.reverses);
             continue;
         }
+        // What was only looked at (an observation of a cylinder) moved nothing.
+        let Some(kind) = event_kind(what.kind) else {
+            continue;
+        };
         found.push(Elsewhere {
             entry,
-            kind: event_kind(what.kind).ok_or_else(damaged)?,
+            kind,
             reason: what.reason,
             day: Day::from_count(i32::try_from(day).map_err(|_| damaged())?),
             refrigerant: what.refrigerant,

@@ -115,5 +115,10 @@ fn a_rule_set_is_compared_and_tried_on_the_fleet_before_it_is_adopted() {
         line.contains("over 4 % [ordinance 12 (invented), local layer 'county'"),
         "{line}"
     );
-    assert_eq!(line.lines().count(), 1, "{line}");
+    // 30 days from the addition of 9 March (40 CFR 84.106(d)(1)), and what follows from it.
+    let repair =
+        "HG-RACK-B: repair of us-federal-hfc appears, since 2026-03-09: overdue, due 2026-04-08";
+    assert!(line.contains(repair), "{line}");
+    let about = |line: &str| line.starts_with("HG-RACK-B: ");
+    assert!(line.lines().all(about), "{line}");
 }

@@ -60,6 +60,8 @@ pub struct Line {
     pub leak: Option<Id>,
     /// Who did the work, or who booked it, by id.
     pub did: Option<Id>,
+    /// Who booked it, by id.
+    pub booked_by: Option<Id>,
     /// Words of a step of the service record, by name.
     pub words: BTreeMap<String, String>,
     /// What was typed: note, reason, document number, by field.
@@ -292,6 +294,7 @@ fn line(
         visit: replaced.and_then(|new| new.visit).or(leaf.visit),
         leak: body.leak,
         did,
+        booked_by: leaf.by,
         words: words(body),
         texts: texts
             .map(|(field, text)| (field.clone(), text.clone()))

@@ -76,6 +76,7 @@ static FILES: LazyLock<Vec<File>> = LazyLock::new(|| {
         "dom.mjs" SCRIPT
         "field.mjs" SCRIPT
         "flow.mjs" SCRIPT
+        "load.mjs" SCRIPT
         "mass.mjs" SCRIPT
         "outbox.mjs" SCRIPT
         "post.mjs" SCRIPT

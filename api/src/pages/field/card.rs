@@ -6,6 +6,7 @@
 use super::{FieldFrame, page};
 use crate::actions::show::lines::{self, Line};
 use crate::actions::show::overview::{self, Overview};
+use crate::actions::show::things::{self, Sort, ThingShown};
 use crate::http::Problem;
 use crate::pages::appliance::{FactLine, facts, standing_and_duties};
 use crate::pages::appliances::fact;
@@ -22,6 +23,8 @@ use reports::standing::Standing;
 
 /// Entries that are shown.
 const LAST: usize = 3;
+/// Entries among which the last leak is looked for.
+const LOOKED_AT: usize = 40;
 
 /// The page.
 #[derive(Clone, Debug, Template)]
@@ -63,10 +66,12 @@ pub struct CardLine {
 }
 
 impl CardLine {
-    fn of(line: &Line) -> CardLine {
+    /// The two lines of an entry.
+    pub fn of(line: &Line) -> CardLine {
         let steps: i128 = line.moved.iter().map(|moved| i128::from(moved.steps)).sum();
         let what = match line.moved.is_empty() {
-            true => crate::pages::lines::what(line),
+            true if line.annuls => crate::pages::lines::what(line),
+            true => words::deed(&line.kind),
             false => format!("{} {}", words::deed(&line.kind), mass::lb_oz_text(steps)),
         };
         let why = line.reason.as_deref().map(words::reason);
@@ -99,8 +104,11 @@ impl CardPage {
             href: crate::pages::appliance_path(&thing.tag, &thing.id),
             standing: line,
             duties,
-            facts: known(overview, refrigerant),
-            lines: history.iter().map(CardLine::of).collect(),
+            facts: known(overview, refrigerant)
+                .into_iter()
+                .chain(last_leak(history))
+                .collect(),
+            lines: history.iter().take(LAST).map(CardLine::of).collect(),
             cautions: cautions::of_class(refrigerant).into_iter().collect(),
         }
     }
@@ -127,6 +135,19 @@ fn known(overview: &Overview, refrigerant: &str) -> Vec<FactLine> {
     known.push(of("Last addition", last(standing)));
     known.push(of("Added in 365 days", within_a_year(standing)));
     known
+}
+
+/// Where a leak was found last.
+fn last_leak(history: &[Line]) -> Option<FactLine> {
+    let is_leak = |line: &&Line| line.kind == "leak_found" && line.corrected_by.is_none();
+    let line = history.iter().find(is_leak)?;
+    let place = line.texts.iter().find(|(name, _)| name.ends_with("place"));
+    let place = place.map_or("place not stated", |(_, place)| place.as_str());
+    Some(FactLine {
+        name: "Last leak",
+        value: format!("{place}, {}", figures::day_text(&line.day)),
+        entry: Some(line.seq),
+    })
 }
 
 fn last(standing: &Standing) -> String {
@@ -172,17 +193,60 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
     let by = visit.by()?;
     let (of, sees) = (by.signed_in.of.clone(), by.sees());
     let (name, now) = (visit.asked.name("id").to_string(), visit.asked.now);
-    let field = FieldFrame::of(&visit)?;
+    let (field, person) = (FieldFrame::of(&visit)?, by.signed_in.person);
     let read = visit.asked.read(move |state| {
         let overview = state.desk.read(|db| overview::one(db, &of, &name, now))?;
-        let history = |db: &mut _| lines::of_appliance(db, &of, &name, None, LAST, sees);
+        let history = |db: &mut _| lines::of_appliance(db, &of, &name, None, LOOKED_AT, sees);
         let history = state.desk.read(history)?;
-        Ok(CardPage {
+        let mut card = CardPage {
             field,
             ..CardPage::of(&overview, &history.items)
-        })
+        };
+        if let Some(id) = person.map(|id| id.to_string()) {
+            let person = |db: &mut _| things::one(db, &of, Sort::Person, &id);
+            let person = state.desk.read(person)?;
+            card.cautions.extend(certificate_fits(&person, &overview));
+        }
+        Ok(card)
     });
     Ok(page(StatusCode::OK, &read.await?))
+}
+
+/// Refrigerants of low-pressure appliances (40 CFR 82.152 names the pressure at 104 °F, not the
+/// refrigerants; which these are is from memory).
+const LOW_PRESSURE: [&str; 7] = [
+    "R-11",
+    "R-113",
+    "R-123",
+    "R-245fa",
+    "R-514A",
+    "R-1233zd(E)",
+    "R-1336mzz(Z)",
+];
+/// Small appliances hold at most 5 lb (40 CFR 82.152).
+const SMALL: i128 = 5 * 45_359_237_000_000;
+
+/// A warning where the certificate of who looks does not cover the appliance (40 CFR 82.161: type I
+/// small appliances, type II high pressure, type III low pressure, universal all).
+fn certificate_fits(person: &ThingShown, overview: &Overview) -> Option<String> {
+    let class = fact(person, "certificate_class")?;
+    let refrigerant = fact(&overview.thing, "refrigerant").unwrap_or_default();
+    let full = overview.standing.full_charge.as_ref();
+    let full = full.and_then(|full| Mass::from_grams_text(&full.g));
+    let large = full.is_some_and(|full| i128::from(full.steps()) > SMALL);
+    let low = LOW_PRESSURE.contains(&refrigerant);
+    let covers = match class {
+        "universal" => return None,
+        "type_1" if large => "small appliances of at most 5 lb",
+        "type_2" if low => "appliances of higher pressure",
+        "type_3" if !low && !refrigerant.is_empty() => "low-pressure appliances",
+        "none" => "no appliance",
+        _ => return None,
+    };
+    let class = words::plain(class);
+    Some(format!(
+        "Your certificate ({class}) covers {covers}. Ask who may open this one."
+    ))
 }
 
 #[cfg(test)]
@@ -214,6 +278,42 @@ mod tests {
         ] {
             assert!(html.contains(part), "{part} in {html}");
         }
+    }
+
+    #[test]
+    fn a_certificate_that_does_not_cover_the_appliance_is_said() {
+        let mut person = sample::overview("", "", sample::standing(None, Vec::new())).thing;
+        let rack = sample::overview("A", "R-448A", sample::standing(Some(210), Vec::new()));
+        let small = sample::overview("B", "R-134a", sample::standing(Some(5), Vec::new()));
+        let chiller = sample::overview("C", "R-123", sample::standing(Some(210), Vec::new()));
+        for (class, fits) in [
+            ("universal", [true, true, true]),
+            ("type_1", [false, true, false]),
+            ("type_2", [true, true, false]),
+            ("type_3", [false, false, true]),
+            ("none", [false, false, false]),
+        ] {
+            let shown = crate::actions::show::things::FactShown {
+                from: "2019-04-01".to_string(),
+                is: class.into(),
+                entry: 3,
+            };
+            let facts = &mut person.facts;
+            facts.insert("certificate_class".to_string(), vec![shown]);
+            let found = [&rack, &small, &chiller].map(|it| certificate_fits(&person, it).is_none());
+            assert_eq!(found, fits, "{class}");
+        }
+    }
+
+    #[test]
+    fn the_last_leak_stands_on_the_card() {
+        let mut line = sample::line("HG-RACK-A");
+        line.kind = "leak_found".to_string();
+        line.texts = [("place".to_string(), "flare nut".to_string())].into();
+        let leak = last_leak(&[sample::line("HG-RACK-A"), line.clone()]).unwrap();
+        assert_eq!(leak.value, "flare nut, 14 July 2026");
+        line.corrected_by = Some(4_810);
+        assert_eq!(last_leak(&[line]), None);
     }
 
     #[test]

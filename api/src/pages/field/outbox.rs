@@ -23,3 +23,19 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
     };
     Ok(page(StatusCode::OK, &shown))
 }
+
+/// The page that loads a file which a phone saved.
+#[derive(Clone, Debug, Default, Template)]
+#[template(path = "field/load.html")]
+pub struct LoadPage {
+    /// Around the page.
+    pub field: FieldFrame,
+}
+
+/// `GET /field/load`.
+pub async fn load(visit: Visit) -> Result<HttpResponse, Problem> {
+    let shown = LoadPage {
+        field: FieldFrame::of(&visit)?,
+    };
+    Ok(page(StatusCode::OK, &shown))
+}

@@ -4,8 +4,9 @@ use super::words::{choice, label, step_title, texts};
 use super::{KnownLeak, STEPS, Step, words_of};
 use crate::actions::refusal::{Question, Refusal};
 use crate::actions::service::{Allowed, Word};
+use crate::actions::show::lines::Line;
 use crate::ledger::entry::EntryKind;
-use crate::pages::form::BoxProblem;
+use crate::pages::form::{BoxProblem, pointer_of};
 use crate::pages::posting::AskedQuestion;
 use serde_json::{Map, Value, json};
 use std::collections::BTreeMap;
@@ -107,6 +108,10 @@ pub struct Filled {
     pub time: String,
     /// A note.
     pub note: String,
+    /// Why an entry is corrected.
+    pub why: String,
+    /// What stands instead of a corrected entry: empty, or `nothing`.
+    pub instead: String,
     /// Boxes by name.
     values: BTreeMap<String, String>,
     /// Answers by code.
@@ -127,11 +132,61 @@ impl Filled {
             day: String::new(),
             time: String::new(),
             note: String::new(),
+            why: String::new(),
+            instead: String::new(),
             values: BTreeMap::new(),
             answers: BTreeMap::new(),
             problems: Vec::new(),
             questions: Vec::new(),
         }
+    }
+
+    /// The form filled with what an entry says.
+    pub fn of_line(kind: EntryKind, line: &Line) -> Filled {
+        let mut filled = Filled::new(kind);
+        filled.day = line.day.clone();
+        filled.time = line.time.clone().unwrap_or_default();
+        filled.visit = line.visit.map(|id| id.to_string()).unwrap_or_default();
+        let said = line.words.iter().chain(&line.texts);
+        for (name, value) in said {
+            // What a correction put in place is kept under its own path.
+            let name = name.rsplit('.').next().unwrap_or(name);
+            match name {
+                "note" => filled.note = value.clone(),
+                name if filled.takes(name) => {
+                    filled.values.insert(name.to_string(), value.clone());
+                }
+                _ => {}
+            }
+        }
+        if let Some(leak) = line.leak {
+            filled.values.insert("leak".to_string(), leak.to_string());
+        }
+        filled
+    }
+
+    /// The request that takes an entry back and says, unless it did not happen, what stands instead.
+    pub fn correction(&self, corrects: &str, appliance: &str) -> Value {
+        let mut entry = self.request(appliance);
+        let mut body = json!({"corrects": corrects, "reason": self.why});
+        if self.instead != "nothing" {
+            let mut instead = json!({"kind": entry["kind"].take(), "body": entry["body"].take(),
+                                     "happened": entry["happened"].take()});
+            if self.kind == EntryKind::LeakFound {
+                // It stays the leak it was.
+                instead["body"]["leak"] = match self.values.get("leak") {
+                    Some(leak) => json!(leak),
+                    None => json!(corrects),
+                };
+            }
+            body["replace"] = instead;
+        }
+        let mut request = json!({"kind": "correction", "entry_id": self.entry_id,
+                                 "answers": self.answers, "body": body});
+        if !self.note.is_empty() {
+            request["note"] = json!(self.note);
+        }
+        request
     }
 
     /// Reads the pairs of a form; `None`: a kind or a box that this page does not have.
@@ -154,6 +209,8 @@ impl Filled {
                 "day" => filled.day = value,
                 "time" => filled.time = value,
                 "note" => filled.note = value,
+                "why" => filled.why = value,
+                "instead" => filled.instead = value,
                 name if filled.takes(name) => {
                     filled.values.insert(name.to_string(), value);
                 }
@@ -195,17 +252,13 @@ impl Filled {
 
     /// Notes what a refusal wants put right, at its box.
     pub fn put_right(&mut self, refusal: &Refusal, text: String) {
-        let pointer = match refusal {
-            Refusal::Malformed { pointer, .. }
-            | Refusal::InvalidValue { pointer, .. }
-            | Refusal::UnknownField { pointer, .. }
-            | Refusal::Unknown { pointer, .. } => pointer.as_str(),
-            _ => "",
-        };
+        let pointer = pointer_of(refusal);
         let named = pointer.rsplit('/').next().unwrap_or_default();
         let words = words_of(self.kind).iter().map(|word| word.name);
         let own = texts(self.kind).iter().map(|(name, _)| *name);
-        let mut known = words.chain(own).chain(["leak", "day", "time", "note"]);
+        let mut known = words
+            .chain(own)
+            .chain(["leak", "day", "time", "note", "reason"]);
         let field = known.find(|name| *name == named).unwrap_or("form");
         self.problems.push(BoxProblem { field, text });
     }

@@ -17,6 +17,9 @@ fn page_of(filled: &Filled, leaks: &[KnownLeak]) -> ServicePage {
         action: "/appliances/HG-RACK-A/service".to_string(),
         card: "/field/appliances/HG-RACK-A".to_string(),
         steps: vec![filled.step(leaks)],
+        corrects: None,
+        why: String::new(),
+        instead: String::new(),
     }
 }
 
@@ -106,4 +109,31 @@ fn what_was_typed_comes_back_as_text_beside_what_is_wrong() {
     ] {
         assert!(html.contains(part), "{part} in {html}");
     }
+}
+
+#[test]
+fn a_step_is_corrected_with_its_old_words_and_stays_the_leak_it_was() {
+    let mut line = sample::line("HG-RACK-A");
+    line.kind = "leak_found".to_string();
+    line.moved = Vec::new();
+    line.words = [("found_by".to_string(), "owner".to_string())].into();
+    line.texts = [("replace.body.place".to_string(), "valve".to_string())].into();
+    let mut filled = Filled::of_line(EntryKind::LeakFound, &line);
+    filled.why = "misread".to_string();
+    let request = filled.correction("old", "thing");
+    assert_eq!(request["kind"], "correction");
+    assert_eq!(request["body"]["corrects"], "old");
+    let instead = &request["body"]["replace"];
+    assert_eq!(instead["kind"], "leak_found");
+    assert_eq!(
+        instead["happened"],
+        json!({"day": "2026-07-14", "time": "11:52"})
+    );
+    let body = json!({"appliance": "thing", "found_by": "owner", "place": "valve", "leak": "old"});
+    assert_eq!(instead["body"], body);
+    filled.instead = "nothing".to_string();
+    assert_eq!(
+        filled.correction("old", "thing")["body"].get("replace"),
+        None
+    );
 }
