@@ -136,6 +136,7 @@ fn pages_of_duties_join_to_the_whole_list() {
     loop {
         let page = read(&mut shop, &asked).expect("a page").page;
         joined.extend(page.items.into_iter().map(|item| item.step));
+        assert!(joined.len() <= whole.len(), "a page begins anew");
         match page.next {
             Some(next) => asked.after = next,
             None => break,
