@@ -25,6 +25,7 @@ fn outcome(reading: &Reading) -> (&'static str, Option<String>, Vec<String>) {
     }
 }
 
+/// E5: the grammar; the script of the field pages is held to the same table.
 #[test]
 fn every_text_of_the_fixture_reads_as_it_says() {
     let fixture: serde_json::Value =

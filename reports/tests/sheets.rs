@@ -116,6 +116,7 @@ fn proves(csv: &str, evidence: &str) {
     assert!(used > 0, "nothing was compared");
 }
 
+/// E20: sums of the evidence are the figures.
 #[test]
 fn the_evidence_adds_up_to_every_figure() {
     let options = Options {

@@ -10,6 +10,7 @@ fn charge(mass: &str) -> serde_json::Value {
                     "returned_to_full_charge": true}})
 }
 
+/// E7: both readings are kept, and the net mass follows from them.
 #[test]
 fn a_technician_charges_by_two_readings_and_the_book_keeps_both() {
     let mut shop = Shop::stocked();

@@ -10,6 +10,7 @@ use harness::shop::CLOCK;
 use serde_json::json;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
+/// E39: a repeated import adds nothing.
 #[test]
 fn a_second_import_of_the_same_file_books_nothing() {
     let mut office = Office::stocked();

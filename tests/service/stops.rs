@@ -64,6 +64,7 @@ fn answer(mut request: Value, code: &str, choice: &str) -> Value {
 }
 
 /// M2: each stop refuses and books nothing; who may lift it, lifts it with a written reason.
+/// E8, E9, E10: mixing, expired or over-full cylinders and another owner's refrigerant are stopped.
 #[test]
 fn m2_stops_refuse_until_they_are_lifted_by_a_manager_with_a_reason() {
     let mut shop = shop();

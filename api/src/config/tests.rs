@@ -48,6 +48,7 @@ fn a_place_named_by_a_stronger_layer_hides_the_other_kind_in_a_weaker_one() {
     assert_eq!(config.place(), Ok(Place::Folder("books".into())));
 }
 
+/// E40: an unknown key fails with a hint.
 #[test]
 fn an_unknown_name_is_refused_with_the_nearest_known_one() {
     let error = read(&[], &[], "databse_url = \"postgres://x/y\"").unwrap_err();

@@ -3,6 +3,7 @@
 use crate::desk::*;
 
 /// One edited byte is a break (exit code 3), in the database and in a bundle.
+/// E42: a changed byte of an export is named offline.
 #[test]
 fn one_changed_byte_is_a_break() {
     let desk = Desk::with_book();

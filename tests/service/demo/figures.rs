@@ -22,6 +22,7 @@ fn row(sheet: &str, appliance: &str, refrigerant: &str) -> String {
 }
 
 /// The three worked figures of the scenario.
+/// E13: both methods on HG-RACK-A, 26.25 % and 11.31 %.
 #[test]
 fn the_worked_figures_of_the_scenario_come_out() {
     let mut demo = Demo::new();
@@ -44,6 +45,7 @@ fn the_worked_figures_of_the_scenario_come_out() {
     assert!(gross.contains("HG-RTU-07,2026-07-28,22,140,22.5,102.2727,260.7142,yes,yes"));
 }
 
+/// E11: an unknown full charge leaves cells empty.
 #[test]
 fn the_yearly_rows_are_those_worked_out_by_hand() {
     let mut demo = Demo::new();

@@ -30,6 +30,7 @@ fn ask(service: &Service, who: &Who, method: &str, pattern: &str) -> Reply {
 
 /// S3: every role on every route, against the table of the specification (promises, section 2) as
 /// written out by hand in `references/routes.json`.
+/// E41: an auditor's account reads and cannot write.
 #[test]
 fn s3_every_role_on_every_route() {
     let file = concat!(env!("CARGO_MANIFEST_DIR"), "/references/routes.json");
