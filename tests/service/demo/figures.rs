@@ -171,11 +171,10 @@ const OWED: [&[&str]; 4] = [
     ],
     // Over on 6 May; parts delivered on 15 June give 30 days more. Over again on 8 October: the
     // owner replaces it, which lifts the repair; the plan was due 30 days after that addition.
-    // The decision of 15 October asks for a plan, too, which one plan answers. Work within a year of
-    // it, which comes before 13 months of either day on which it was required.
+    // The decision of 15 October asks for the same plan, which stands once. Work within a year of it,
+    // which comes before 13 months of the day on which it was required.
     &[
         "have a certified technician inspect for leaks: open, due 2026-12-31",
-        "finish the retrofit or retirement: open, due 2027-11-02",
         "finish the retrofit or retirement: open, due 2027-11-02",
         "find the leaks and repair them: done 2026-07-08, due 2026-07-15",
         "pass an initial verification test: done 2026-07-08, due 2026-07-15",
@@ -183,7 +182,6 @@ const OWED: [&[&str]; 4] = [
         "find the leaks and repair them: lifted 2026-10-15, due 2026-11-07",
         "pass an initial verification test: lifted 2026-10-15, due 2026-11-07",
         "sign and date a retrofit or retirement plan: done 2026-11-02, due 2026-11-07",
-        "sign and date a retrofit or retirement plan: done 2026-11-02, due 2026-11-14",
     ],
     // Over the house line on 28 July, repaired in the same visit.
     &["find the leak and repair it: done 2026-07-28, due 2026-08-11"],
