@@ -90,13 +90,21 @@ def yearly_loss(fleet, folder, last, unit, netting):
             printed_text(appliance.tag), printed_text(appliance.site), appliance.category,
             appliance.refrigerant, "oracle-sums", "", "chronic", "none 1", "",
             first.isoformat(), end.isoformat(), printed_mass(full, unit) if full else "",
-            str(len({day for day, adds in steps if adds > 0})), printed_mass(lost, unit), percent,
+            str(days_added(steps)), printed_mass(lost, unit), percent,
             str(SHARE), ("yes" if reached_on else "no") if full else "",
             reached_on.isoformat() if reached_on else "",
             f"{year + 1}-03-01" if reached_on else "", "open" if reached_on else "",
             "" if left is None else printed_mass(left, unit), str(days), str(in_all),
             printed_mass(lost * in_all // days, unit), line,
             "" if reached_on or not full else passing(lost, full, days, begins, last, end)])
+
+
+def days_added(steps):
+    """Days on which more was put in than taken out again."""
+    sums = defaultdict(int)
+    for day, adds in steps:
+        sums[day] += adds
+    return sum(total > 0 for total in sums.values())
 
 
 def passing(lost, full, days, begins, last, end):

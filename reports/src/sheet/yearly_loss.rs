@@ -21,7 +21,7 @@ use crate::rules::review::{Review, reading_of};
 use crate::rules::words::Measure;
 use crate::rules::{Bound, LimitOn};
 use outlook::{Outlook, Pace};
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 use std::io::{self, Write};
 
 /// The columns, in their order.
@@ -131,8 +131,7 @@ impl<'a, W: Write> YearlyLoss<'a, W> {
         table.csv.text(fact("refrigerant"));
         write_limit(table, loss);
         table.mass_or_empty(loss.full_charge);
-        let added = loss.additions.iter().filter(|step| step.mass > 0);
-        let days: BTreeSet<Day> = added.map(|step| step.day).collect();
+        let days = days_added(loss.additions.iter().copied());
         table.csv.count(days.len() as i64);
         table.csv.mass(loss.lost, table.options.unit);
         percent_of(table, loss.lost, 1, loss.full_charge);
@@ -159,11 +158,8 @@ impl<'a, W: Write> YearlyLoss<'a, W> {
         self.table.prove(input.tag, |evidence, row| {
             let mut reader = Reader::default().trace(true);
             let steps = reader.read(events, input.facts, &loss.reading);
-            let mut counted = BTreeSet::new();
-            for step in steps.iter().filter(|step| loss.period.holds(step.day)) {
-                if step.mass > 0 && counted.insert(step.day) {
-                    evidence.one(row, "days_added", events[step.at as usize].entry)?;
-                }
+            for at in days_added(steps.iter().filter(|step| loss.period.holds(step.day))) {
+                evidence.one(row, "days_added", events[at as usize].entry)?;
             }
             for given in reader.contributions() {
                 let day = reader.additions()[given.step as usize].day;
@@ -371,6 +367,18 @@ fn write_outlook<W: Write>(table: &mut Table<'_, W>, loss: &Loss<'_>, pace: &Pac
     let (steps, days) = (loss.lost * i128::from(pace.days_in_all()), pace.days());
     percent_of(table, steps, i128::from(days), loss.full_charge);
     table.day_or_empty(outlook.reached_on(pace));
+}
+
+/// Days on which more was put in than taken out again, each with the event judged last on it.
+fn days_added<'r>(steps: impl Iterator<Item = &'r Addition>) -> Vec<u32> {
+    let mut days: BTreeMap<Day, (i128, u32)> = BTreeMap::new();
+    for step in steps {
+        let (sum, at) = days.entry(step.day).or_default();
+        *sum += step.mass;
+        *at = step.at;
+    }
+    let added = days.into_values().filter(|(sum, _)| *sum > 0);
+    added.map(|(_, at)| at).collect()
 }
 
 /// A share of the full charge, or nothing where that is unknown. A visit that took out what an

@@ -173,9 +173,8 @@ const OWED: [&[&str]; 4] = [
     ],
     // Over on 6 May; parts delivered on 15 June give 30 days more. Over again on 8 October: the
     // owner replaces it, which lifts the repair; the plan was due 30 days after that addition.
-    // The decision of 15 October asks for a plan, too; the one owed already, due 30 days after the
-    // second addition, stands for both. Work within a year of it, which comes before 13 months of the
-    // day on which it was required.
+    // The decision of 15 October asks for the same plan, which stands once. Work within a year of it,
+    // which comes before 13 months of the day on which it was required.
     &[
         "have a certified technician inspect for leaks: open, due 2026-12-31",
         "finish the retrofit or retirement: open, due 2027-11-02",
