@@ -208,9 +208,7 @@ pub fn duties_since(
     {
         let set = prepared.set(at);
         let shown = review.duties.iter();
-        let mut shown: Vec<&Owed> = shown
-            .filter(|owed| shows(owed, &|on| on >= first))
-            .collect();
+        let mut shown: Vec<&Owed> = shown.filter(|owed| shows(owed, |on| on >= first)).collect();
         // Sorting keeps the order of the rule file among steps of one case and day.
         shown.sort_by_key(|owed| (owed.case, owed.since));
         duties.extend(shown.into_iter().map(|owed| {
