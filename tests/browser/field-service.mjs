@@ -205,6 +205,8 @@ async function paper(with_) {
       if (dark < 20) throw new Error(`the dark part has ${dark} mm`);
       const spills = await office.locator(".label").evaluateAll((all) => all.filter((one) => one.scrollHeight > one.clientHeight + 1).length);
       same(spills, 0, `labels that spill over, ${stock}`);
+      const cut = await office.locator(".says span:has-text('Gross max')").evaluateAll((all) => [all.length, all.filter((one) => one.scrollWidth > one.clientWidth).length]);
+      same(cut[0] > 0 && cut[1], 0, `gross weights that are cut off, of ${cut[0]}, ${stock}`);
       const pdf = await office.pdf({ preferCSSPageSize: true });
       same(sizesOf(pdf).join(), sheet, `paper, ${stock}`);
       same(pagesOf(pdf), Math.ceil(total / count), `sheets, ${stock}`);
