@@ -33,7 +33,7 @@ pub struct LabelPage {
 pub struct LabelledLine {
     /// Its tag.
     pub tag: String,
-    /// Where it is shown; empty: here.
+    /// Where all of it is shown; empty: nowhere.
     pub href: String,
     /// Its code in groups.
     pub code: String,
@@ -52,6 +52,7 @@ pub fn href(field: &FieldFrame, sort: Sort, thing: &ThingShown) -> Option<String
     match (sort, field.posts()) {
         (Sort::Appliance, true) => Some(today::card_path(&thing.tag, &thing.id)),
         (Sort::Appliance, false) => Some(super::appliance_path(&thing.tag, &thing.id)),
+        (Sort::Cylinder, _) => Some(super::cylinder_path(&thing.tag, &thing.id)),
         _ => None,
     }
 }
@@ -108,8 +109,10 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
         Named::Slip => shown.not_found = SLIP,
         Named::Nothing => shown.not_found = NOT_OURS,
         Named::Things(things) => {
+            // At the unit what must be known of a cylinder stands here, large; all of it a link away.
             if let [(sort, thing)] = things.as_slice()
                 && let Some(path) = href(&shown.field, *sort, thing)
+                && !(*sort == Sort::Cylinder && shown.field.posts())
             {
                 return Ok(go_to(&path));
             }

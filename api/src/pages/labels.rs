@@ -11,13 +11,16 @@ use super::way::{Visit, page};
 use super::{figures, words};
 use crate::actions::ActionError;
 use crate::actions::code;
-use crate::actions::show::Organisation;
+use crate::actions::judge::cut_text;
+use crate::actions::show::cage::{self, Fill};
 use crate::actions::show::things::{self, Sort, ThingShown};
+use crate::actions::show::{Organisation, Sees};
 use crate::http::{Problem, State};
 use crate::ledger::id::Id;
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
 use askama::Template;
+use reports::day::Day;
 use reports::mass::{self, Mass};
 use serde_json::Value;
 
@@ -97,6 +100,22 @@ fn mass_line(name: &str, is: Option<&Value>) -> Option<String> {
 }
 
 impl Label {
+    /// The label of a cylinder with the most it may show on a scale.
+    pub fn of_cylinder(thing: &ThingShown, fill: &Fill, origin: &str) -> Option<Label> {
+        let mut label = Label::of(Sort::Cylinder, thing, origin)?;
+        let limit = fill.limit.as_ref().zip(fill.brief.tare);
+        label.lines.extend(limit.map(|(limit, tare)| {
+            let steps = i128::from(limit.limit.steps()) + i128::from(tare.steps());
+            // Cut, not rounded: what stands on a label is never above the limit.
+            format!(
+                "Gross max {} = {}",
+                cut_text(steps),
+                mass::kg_text(steps)
+            )
+        }));
+        Some(label)
+    }
+
     /// The label of a thing; `origin`: where its link leads.
     pub fn of(sort: Sort, thing: &ThingShown, origin: &str) -> Option<Label> {
         let code = code::of(sort, Id::parse(&thing.id)?)?;
@@ -159,12 +178,25 @@ struct Found {
 }
 
 /// The labels that are asked for: by tag or id, or all by tag.
-fn found(state: &State, of: &Organisation, asked: &Asked) -> Result<Found, ActionError> {
+fn found(
+    state: &State,
+    of: &Organisation,
+    asked: &Asked,
+    today: Day,
+) -> Result<Found, ActionError> {
     let mut found = Found {
         labels: Vec::new(),
         unknown: Vec::new(),
         next: None,
     };
+    let cylinder = |one: &cage::Listed| Label::of_cylinder(&one.thing, &one.fill, &asked.origin);
+    if asked.ids.is_empty() && asked.sort == Sort::Cylinder {
+        let read = |db: &mut _| cage::page(db, of, &asked.after, MOST, today);
+        let page = state.desk.read(read)?;
+        found.labels = page.items.iter().filter_map(cylinder).collect();
+        found.next = page.next;
+        return Ok(found);
+    }
     if asked.ids.is_empty() {
         let read = |db: &mut _| things::page(db, of, asked.sort, &asked.after, MOST);
         let page = state.desk.read(read)?;
@@ -174,11 +206,19 @@ fn found(state: &State, of: &Organisation, asked: &Asked) -> Result<Found, Actio
         return Ok(found);
     }
     for name in asked.ids.iter().take(MOST) {
-        let read = |db: &mut _| things::one(db, of, asked.sort, name);
-        match state.desk.read(read) {
-            Ok(thing) => found
-                .labels
-                .extend(Label::of(asked.sort, &thing, &asked.origin)),
+        let label = match asked.sort {
+            Sort::Cylinder => {
+                let read = |db: &mut _| cage::one(db, of, name, Some(today), Sees::Names);
+                let one = state.desk.read(read);
+                one.map(|one| Label::of_cylinder(&one.thing, &one.fill, &asked.origin))
+            }
+            sort => {
+                let one = state.desk.read(|db| things::one(db, of, sort, name));
+                one.map(|thing| Label::of(sort, &thing, &asked.origin))
+            }
+        };
+        match label {
+            Ok(label) => found.labels.extend(label),
             Err(ActionError::Refused(_)) => found.unknown.push(name.clone()),
             Err(failed) => return Err(failed),
         }
@@ -208,8 +248,8 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
         origin: super::way::origin(&visit),
     };
     let read = visit.asked.read(move |state| {
-        let (frame, ..) = around.read(state, Part::Appliances)?;
-        let found = found(state, &of, &asked)?;
+        let (frame, today, _) = around.read(state, Part::Appliances)?;
+        let found = found(state, &of, &asked, today)?;
         let kind = if cylinders { "cylinders" } else { "appliances" };
         let next = found.next.map(|after| {
             let after = super::encoded(&after);

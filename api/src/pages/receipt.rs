@@ -100,6 +100,21 @@ pub struct ApplianceNow {
     pub duties: Vec<DutyLine>,
 }
 
+impl ApplianceNow {
+    fn of(overview: &Overview) -> ApplianceNow {
+        let tag = overview.thing.tag.clone();
+        let (standing, duties) = standing_and_duties(&tag, &overview.standing);
+        ApplianceNow {
+            href: super::appliance_path(&tag, &overview.thing.id),
+            tag,
+            standing,
+            worked: Worked::of(&overview.standing),
+            first: due_first(overview),
+            duties,
+        }
+    }
+}
+
 /// Why the page is shown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Occasion {
@@ -129,19 +144,6 @@ impl ReceiptPage {
                 way: lines::way(moved),
             })
             .collect();
-        let now = |overview: &Overview| {
-            let tag = overview.thing.tag.clone();
-            let (standing, duties) = standing_and_duties(&tag, &overview.standing);
-            let href = super::appliance_path(&tag, &overview.thing.id);
-            ApplianceNow {
-                tag,
-                href,
-                standing,
-                worked: Worked::of(&overview.standing),
-                first: due_first(overview),
-                duties,
-            }
-        };
         let mut cautioned: Vec<&str> = line
             .moved
             .iter()
@@ -176,7 +178,7 @@ impl ReceiptPage {
                 .iter()
                 .map(|finding| words::capital(&finding.text))
                 .collect(),
-            appliances: appliances.iter().map(now).collect(),
+            appliances: appliances.iter().map(ApplianceNow::of).collect(),
             changed: Vec::new(),
             correct: None,
             proof: format!("/api/v1/entries/{}/proof", line.entry_id),
