@@ -15,6 +15,7 @@ use crate::event::{Event, Kind};
 use crate::leak_rate::{Addition, Method, Rate, Reading};
 use crate::mass::Mass;
 use crate::number::Fraction;
+use std::cell::OnceCell;
 use std::collections::BTreeMap;
 
 /// A limit that was passed.
@@ -28,10 +29,6 @@ pub struct Exceedance<'j> {
     pub on: Day,
     /// Second of that day, when the event has a time.
     pub second: Option<u32>,
-    /// The number: percent, or kilograms.
-    pub value: Fraction,
-    /// Whether the number is percent (else kilograms).
-    pub is_percent: bool,
     /// The numbers it was judged against, all passed.
     pub bounds: Vec<Bound<'j>>,
     /// Numbers of the entries it rests on.
@@ -40,6 +37,22 @@ pub struct Exceedance<'j> {
     pub addition: Option<usize>,
     /// Place in the order of events at which it was passed.
     pub(super) at: u32,
+    amount: Amount,
+}
+
+impl Exceedance<'_> {
+    /// The number: percent, or kilograms. It is reduced only for those who read it.
+    pub fn value(&self) -> Fraction {
+        match self.amount {
+            Amount::Percent(rate) => rate.fraction(),
+            Amount::Steps(steps) => Fraction::new(steps, i128::from(Mass::GRAM) * 1000),
+        }
+    }
+
+    /// Whether the number is percent (else kilograms).
+    pub fn is_percent(&self) -> bool {
+        matches!(self.amount, Amount::Percent(_))
+    }
 }
 
 /// A walk over the limits of one set.
@@ -59,7 +72,8 @@ struct Measured {
     at: u32,
     addition: Option<usize>,
     number: Amount,
-    entries: Vec<u64>,
+    /// `None`: those of the addition, which are looked up only where the limit is passed.
+    entries: Option<Vec<u64>>,
 }
 
 /// What one visit moved.
@@ -71,7 +85,7 @@ struct Visit {
 }
 
 /// What is compared: percent as a rate, or steps of mass.
-#[derive(Clone, Copy)]
+#[derive(Clone, Copy, Debug)]
 enum Amount {
     Percent(Rate),
     Steps(i128),
@@ -97,12 +111,11 @@ impl<'j> Walk<'_, 'j> {
     }
 
     fn measured(&self, at: usize, addition: &Addition, number: Amount) -> Measured {
-        let entries = addition.entries(self.events, self.reading.netting);
         Measured {
             at: addition.at,
             addition: Some(at),
             number,
-            entries,
+            entries: None,
         }
     }
 
@@ -166,7 +179,7 @@ impl<'j> Walk<'_, 'j> {
                 at: addition.at,
                 addition: Some(index),
                 number: Amount::Percent(rate),
-                entries: entries.clone(),
+                entries: Some(entries.clone()),
             };
             let crossing = self.judge(at, limit, measured, None).is_some();
             sums.entry(period.first).and_modify(|sum| sum.2 = crossing);
@@ -220,7 +233,7 @@ impl<'j> Walk<'_, 'j> {
                     at: event,
                     addition: None,
                     number,
-                    entries,
+                    entries: Some(entries),
                 },
                 None,
             );
@@ -231,7 +244,7 @@ impl<'j> Walk<'_, 'j> {
         for (index, event) in self.events.iter().enumerate() {
             if event.kind == Kind::Loss {
                 let number = Amount::Steps(i128::from(event.mass.steps()));
-                let (event_at, entries) = (index as u32, vec![event.entry]);
+                let (event_at, entries) = (index as u32, Some(vec![event.entry]));
                 let measured = Measured {
                     at: event_at,
                     addition: None,
@@ -262,7 +275,12 @@ impl<'j> Walk<'_, 'j> {
         earlier: Option<usize>,
     ) -> Option<usize> {
         let event = &self.events[measured.at as usize];
-        let bounds = match self.prepared.limit_on(self.set, at, event.day) {
+        let (prepared, worked_out) = (self.prepared, OnceCell::new());
+        let limit_on = prepared.judged_limit(self.set, at, event.day);
+        let limit_on = limit_on.unwrap_or_else(|| {
+            worked_out.get_or_init(|| prepared.limit_on(self.set, at, event.day))
+        });
+        let bounds = match limit_on {
             LimitOn::Applies { bounds, .. } => bounds,
             LimitOn::NotCovered => return None,
             LimitOn::CannotJudge { missing } => {
@@ -275,7 +293,7 @@ impl<'j> Walk<'_, 'j> {
             }
         };
         let full_charge = self.prepared.subject.full_charge(event.day);
-        for bound in &bounds {
+        for bound in bounds {
             match passes(bound, measured.number, full_charge) {
                 Some(true) => {}
                 Some(false) => return None,
@@ -285,14 +303,15 @@ impl<'j> Walk<'_, 'j> {
                 }
             }
         }
-        let (value, is_percent) = match measured.number {
-            Amount::Percent(rate) => (rate.fraction(), true),
-            Amount::Steps(steps) => (Fraction::new(steps, i128::from(Mass::GRAM) * 1000), false),
-        };
+        let entries = measured.entries.or_else(|| {
+            let addition = &self.additions[measured.addition?];
+            Some(addition.entries(self.events, self.reading.netting))
+        });
+        let entries = entries.unwrap_or_default();
         if let Some(place) = earlier {
             let standing = &mut self.found[place];
-            standing.value = value;
-            standing.entries = measured.entries;
+            standing.amount = measured.number;
+            standing.entries = entries;
             standing.addition = measured.addition;
             return Some(place);
         }
@@ -301,10 +320,9 @@ impl<'j> Walk<'_, 'j> {
             limit,
             on: event.day,
             second: event.second,
-            value,
-            is_percent,
-            bounds,
-            entries: measured.entries,
+            amount: measured.number,
+            bounds: bounds.clone(),
+            entries,
             addition: measured.addition,
             at: measured.at,
         });

@@ -1,7 +1,8 @@
 //! Trying a rule file and adopting it: check, look at what it would change, then book.
 //!
-//! Nothing is adopted that was not looked at: the press that adopts carries the mark of the text and
-//! the day whose preview was shown. With another text or another day it shows the preview first.
+//! Nothing is adopted that was not looked at: the press that adopts carries the mark of the text
+//! and the day whose preview was shown. With another text or another day it shows the preview
+//! first.
 
 use super::super::figures;
 use super::super::way::Visit;
@@ -104,8 +105,8 @@ impl Trial {
             return self.checked(visit, file, since).await;
         }
         if step == "adopt" && self.reason.is_empty() {
-            let why = "Reason: expected why the rules change (an ordinance, a notice), came nothing. \
-                       It is booked with the adoption.";
+            let why = "Reason: expected why the rules change (an ordinance, a notice), came \
+                       nothing. It is booked with the adoption.";
             self.problems.push(why.to_string());
         }
         let mark = mark(toml, since);
@@ -172,7 +173,7 @@ impl Trial {
     }
 
     async fn adopted(
-        mut self,
+        self,
         visit: &Visit,
         file: &RuleFile,
         toml: &str,
@@ -182,11 +183,41 @@ impl Trial {
             RuleFile::Set(set) => set.id.clone(),
             RuleFile::Overlay(layer) => layer.id.clone(),
         };
+        let body = json!({ "toml": toml, "from": since.to_string() });
+        self.booked(visit, id, body).await
+    }
+
+    /// Ends what was adopted under an id: from the day on it judges no more.
+    pub async fn ended(mut self, visit: &Visit, id: &str) -> Result<Outcome, Problem> {
+        let since = day(&self.from);
+        if self.reason.is_empty() {
+            let why = "Reason: expected why it ends, came nothing. It is booked with the end.";
+            self.problems.push(why.to_string());
+        }
+        match since {
+            Ok(since) if self.problems.is_empty() => {
+                let body = json!({ "ends": id, "from": since.to_string() });
+                self.booked(visit, id.to_string(), body).await
+            }
+            since => {
+                self.problems.extend(since.err());
+                Ok(Outcome::Shown(self))
+            }
+        }
+    }
+
+    /// Books an adoption or an end through the one door.
+    async fn booked(
+        mut self,
+        visit: &Visit,
+        id: String,
+        body: serde_json::Value,
+    ) -> Result<Outcome, Problem> {
         let request = json!({
             "entry_id": self.entry_id,
             "kind": "rule_set",
             "note": self.reason,
-            "body": { "toml": toml, "from": since.to_string() },
+            "body": body,
         });
         let by = visit.by()?.poster();
         let posted = visit.asked.state.desk.post(&by, request);
@@ -226,4 +257,25 @@ fn next_month(today: Day) -> Day {
         month => Day::from_ymd(today.year(), month + 1, 1),
     };
     next.unwrap_or(today)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_next_month_begins_a_year_after_december() {
+        for (today, next) in [("2026-11-26", "2026-12-01"), ("2026-12-31", "2027-01-01")] {
+            let today = Day::parse(today).unwrap();
+            assert_eq!(next_month(today).to_string(), next);
+        }
+    }
+
+    #[test]
+    fn another_text_or_another_day_has_another_mark() {
+        let (one, two) = (day("2027-01-01").unwrap(), day("2027-01-02").unwrap());
+        assert_eq!(mark("a", one), mark("a", one));
+        assert!(mark("a", one) != mark("b", one) && mark("a", one) != mark("a", two));
+        assert!(day("next month").unwrap_err().contains("came 'next month'"));
+    }
 }
