@@ -2,7 +2,7 @@
 
 use super::appliance::FactLine;
 use super::appliances::{fact, value};
-use super::cage::{Bar, closed, content, days_left, room};
+use super::cage::{Bar, closed, content, days_left, room, rule_name};
 use super::cautions;
 use super::figures;
 use super::frame::{Around, Frame, Part};
@@ -118,7 +118,7 @@ impl RuleLine {
         let density = rule.density_source.as_ref();
         let density = density.map_or(String::new(), |source| format!("; density: {source}"));
         RuleLine {
-            rule: format!("{}{of}", rule.rule_id),
+            rule: format!("{}{of}", rule_name(&rule.rule_id)),
             limit: cut_text(i128::from(rule.limit.steps())),
             text: rule.text.clone(),
             source: format!("{}{memory}{density}", rule.source),
