@@ -56,6 +56,7 @@ impl Shop {
         registers(&mut shop);
         adoptions(&mut shop);
         let (bought, recovered) = movements(&mut shop);
+        looked_at(&mut shop);
         afterwards(&mut shop, bought, recovered);
         services(&mut shop);
         import(&mut shop);
@@ -250,13 +251,15 @@ fn movements(shop: &mut Shop) -> (Id, Id) {
     let becomes = json!({"place": first, "becomes": "mixture", "parts": ["R-448A", "R-404A"],
                          "class": "mixed", "refrigerant": "R-448A", "mass": "1 lb"});
     post("redesignate", becomes, Value::Null, Value::Null);
-    let second = json!({"cylinder": second});
-    let mut looked_at = crate::measured::observation();
-    looked_at["cylinder"] = second["cylinder"].clone();
-    post("observation", looked_at, Value::Null, Value::Null);
-    let counted = json!({"gross": "60 lb", "reason": "counted"});
-    post("count", second, counted, Value::Null);
     (bought, recovered)
+}
+
+fn looked_at(shop: &mut Shop) {
+    let mut checked = crate::measured::observation();
+    checked["cylinder"] = json!(WORDS[16]);
+    shop.ok(json!({"kind": "observation", "body": checked, "note": WORDS[18]}));
+    let counted = json!({"cylinder": WORDS[16], "gross": "60 lb", "reason": "counted"});
+    shop.ok(json!({"kind": "count", "body": counted, "note": WORDS[18]}));
 }
 
 fn afterwards(shop: &mut Shop, bought: Id, recovered: Id) {

@@ -188,6 +188,14 @@ fn vacuum_tests_and_run_checks_are_kept_with_what_they_mean() {
         ["implausible_pair"]
     );
     shop.ok(answered(request, "implausible_pair", "as_stated"));
+    shop.sound();
+    shop.caches_agree();
+}
+
+/// What is malformed is refused by its field and books nothing; a verdict is never stated.
+#[test]
+fn bad_readings_of_tests_are_refused() {
+    let mut shop = shop();
     for (kind, mut body, name, value) in [
         (
             "pressure_test",

@@ -3,6 +3,7 @@
 //! The invented scenario states figures with their arithmetic; the rows below were worked out by
 //! hand from the masses of the script, and each says how.
 
+mod cage;
 mod figures;
 mod states;
 mod sums;

@@ -3,6 +3,7 @@
 //! A request is read, its names and masses resolved, judged, and booked as one entry. The same id
 //! with the same content is answered with the first booking and books nothing.
 
+mod texts;
 mod times;
 mod told;
 
@@ -22,9 +23,11 @@ use crate::store::columns::{PlaceNumber, Sort};
 use crate::store::tx::Tx;
 use serde_json::Value;
 use std::collections::BTreeMap;
+use texts::texts;
 use times::{ask_about_the_clock, presume_time, when_of, zone_of};
 use told::{days_about, repeated, tell_standings};
 
+pub use texts::typed_text;
 pub use times::{organisation_zone, today};
 
 /// What a kind's file makes of a request's body.
@@ -81,9 +84,6 @@ pub struct Posting {
     /// What the kind makes of it.
     pub what: Intention,
 }
-
-/// Most characters a person may type into one member.
-const LONGEST_TEXT: usize = 2_000;
 
 /// Posts one entry: the request's JSON in, what was booked out.
 pub fn post(tx: &mut Tx<'_>, actor: &Actor, request: &Value) -> Result<Posted, ActionError> {
@@ -245,48 +245,6 @@ pub fn read_moving(
         )
         .into()),
     }
-}
-
-/// Adds note and reason text, and checks what a person typed.
-fn texts(request: &EntryRequest, what: &mut Intention) -> Result<(), ActionError> {
-    for (name, text) in [
-        ("note", &request.note),
-        ("reason_text", &request.reason_text),
-    ] {
-        if let Some(text) = text
-            .as_deref()
-            .map(str::trim)
-            .filter(|text| !text.is_empty())
-        {
-            what.secrets.push((name.to_string(), text.to_string()));
-        }
-    }
-    for (path, text) in &mut what.secrets {
-        *text = typed_text(text, path)?;
-    }
-    Ok(())
-}
-
-/// A typed text as it is kept: NFC, without blanks at its ends, without control characters.
-pub fn typed_text(text: &str, pointer: &str) -> Result<String, ActionError> {
-    use unicode_normalization::UnicodeNormalization;
-    let text: String = text.trim().nfc().collect();
-    let wrong = |expected: &str| {
-        let pointer = format!("/{}", pointer.replace('.', "/"));
-        Refusal::invalid(&pointer, expected, &text, "Shorten or retype it.")
-    };
-    if text.chars().count() > LONGEST_TEXT {
-        return Err(wrong("at most 2000 characters").into());
-    }
-    // Only what is written in sentences may have lines.
-    let lines = pointer.ends_with("note") || pointer.ends_with("reason_text");
-    if text
-        .chars()
-        .any(|c| c.is_control() && !(lines && c == '\n'))
-    {
-        return Err(wrong("text without control characters").into());
-    }
-    Ok(text)
 }
 
 /// What was answered when a repeated id was booked.

@@ -234,19 +234,7 @@ pub fn read(tx: &mut Tx<'_>, kind: EntryKind, body: &Value) -> Result<Intention,
         let typed = text(members, name)?.filter(|typed| !typed.trim().is_empty());
         secrets.extend(typed.map(|typed| (name.to_string(), typed.to_string())));
     }
-    let takes = |name: &str| {
-        [about.word(), "leak"].contains(&name)
-            || texts.contains(&name)
-            || known.iter().any(|one| one.name == name)
-    };
-    if let Some(name) = members.keys().find(|name| !takes(name)) {
-        let mut allowed: Vec<&str> = known.iter().map(|one| one.name).collect();
-        allowed.extend(texts);
-        let (about, allowed) = (about.word(), allowed.join(", "));
-        let expected = format!("one of {about}, leak, {allowed}");
-        let remedy = "Leave it out, or spell it as the list does.";
-        return Err(Refusal::invalid(&format!("/body/{name}"), &expected, name, remedy).into());
-    }
+    known_only(members, known, about, &texts)?;
     let mut what = Intention {
         body: Body {
             leak: uuid(text(members, "leak")?, "/body/leak")?,
@@ -263,6 +251,29 @@ pub fn read(tx: &mut Tx<'_>, kind: EntryKind, body: &Value) -> Result<Intention,
     }
     what.body.words = (!said.is_empty()).then_some(said);
     Ok(what)
+}
+
+/// Refuses members that the kind does not have.
+fn known_only(
+    members: &Map<String, Value>,
+    known: &[Word],
+    about: Sort,
+    texts: &[&'static str],
+) -> Result<(), ActionError> {
+    let takes = |name: &str| {
+        [about.word(), "leak"].contains(&name)
+            || texts.contains(&name)
+            || known.iter().any(|one| one.name == name)
+    };
+    let Some(name) = members.keys().find(|name| !takes(name)) else {
+        return Ok(());
+    };
+    let mut allowed: Vec<&str> = known.iter().map(|one| one.name).collect();
+    allowed.extend(texts);
+    let (about, allowed) = (about.word(), allowed.join(", "));
+    let expected = format!("one of {about}, leak, {allowed}");
+    let remedy = "Leave it out, or spell it as the list does.";
+    Err(Refusal::invalid(&format!("/body/{name}"), &expected, name, remedy).into())
 }
 
 /// The appliance, or of an observation the cylinder.

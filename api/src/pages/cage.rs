@@ -142,6 +142,22 @@ pub fn content(thing: &ThingShown) -> String {
     }
 }
 
+/// A rule of the limit in few words.
+pub fn rule_name(rule: &str) -> String {
+    let known = match rule {
+        "MARKING" => "its marking",
+        "WATER80" => "0.8 × water",
+        "GK80_25C" => "Guideline K, 25 °C",
+        "VOL80_54C" => "0.8 × volume, 54 °C",
+        "UN_95_50C" => "UN, 50 and 60 °C",
+        "CFR_TABLE" => "49 CFR, table",
+        "CFR_NOTFULL_55C" => "49 CFR, 55 °C",
+        "UNKNOWN_042" => "0.42 kg per litre",
+        other => other,
+    };
+    known.to_string()
+}
+
 /// Why nothing may go in, in words.
 pub fn closed(words: &[&str]) -> String {
     let says = |word: &&str| match *word {
@@ -195,7 +211,7 @@ impl CylinderRow {
             rule: fill
                 .limit
                 .as_ref()
-                .map_or(String::new(), |limit| limit.rule_id.clone()),
+                .map_or(String::new(), |limit| rule_name(&limit.rule_id)),
             closed: closed(&fill.closed),
         }
     }

@@ -2,7 +2,7 @@
 
 use super::appliance::FactLine;
 use super::appliances::{fact, value};
-use super::cage::{Bar, closed, content, days_left, room};
+use super::cage::{Bar, closed, content, days_left, room, rule_name};
 use super::cautions;
 use super::figures;
 use super::frame::{Around, Frame, Part};
@@ -13,6 +13,7 @@ use crate::actions::judge::cut_text;
 use crate::actions::show::Page;
 use crate::actions::show::cage::{self, CheckShown, CylinderShown};
 use crate::actions::show::lines::{self, Line};
+use crate::actions::show::things::ThingShown;
 use crate::http::Problem;
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
@@ -118,7 +119,7 @@ impl RuleLine {
         let density = rule.density_source.as_ref();
         let density = density.map_or(String::new(), |source| format!("; density: {source}"));
         RuleLine {
-            rule: format!("{}{of}", rule.rule_id),
+            rule: format!("{}{of}", rule_name(&rule.rule_id)),
             limit: cut_text(i128::from(rule.limit.steps())),
             text: rule.text.clone(),
             source: format!("{}{memory}{density}", rule.source),
@@ -215,55 +216,57 @@ impl CylinderPage {
     }
 }
 
-fn facts(shown: &CylinderShown, today: Day) -> Vec<FactLine> {
-    let thing = &shown.thing;
-    let mut facts = Vec::new();
-    let mut push = |name, value: String, entry| facts.push(FactLine { name, value, entry });
+/// Tare, water capacity and marking.
+fn masses(thing: &ThingShown) -> Vec<FactLine> {
+    let mut lines = Vec::new();
     for (name, label) in [
         ("tare", "Tare"),
         ("water_capacity", "Water capacity"),
         ("capacity", "Marked for"),
     ] {
-        let said = value(thing, name);
-        let weighs = said.and_then(|(is, from, entry)| {
+        let weighs = value(thing, name).and_then(|(is, from, entry)| {
             let grams = is.get("g")?.as_str()?;
-            let mass = reports::mass::Mass::from_grams_text(grams)?;
-            let steps = i128::from(mass.steps());
+            let steps = i128::from(mass::Mass::from_grams_text(grams)?.steps());
             let both = format!("{} = {}", mass::lb_oz_text(steps), mass::kg_text(steps));
             Some((format!("{both}, since {}", figures::day_text(from)), entry))
         });
-        match weighs {
-            Some((text, entry)) => push(label, text, Some(entry)),
-            None if name == "tare" => {
-                push(
-                    label,
-                    "not known: read TW on the collar, or weigh it empty".to_string(),
-                    None,
-                );
-            }
-            None => {}
-        }
+        let missing = "not known: read TW on the collar, or weigh it empty";
+        let (value, entry) = match weighs {
+            Some((text, entry)) => (text, Some(entry)),
+            None if name == "tare" => (missing.to_string(), None),
+            None => continue,
+        };
+        lines.push(FactLine {
+            name: label,
+            value,
+            entry,
+        });
     }
-    let due = shown.fill.brief.retest_on;
-    match due {
-        Some(due) => {
-            let left = due.days_since(today);
-            let says = match left <= 90 {
-                true => format!("{}, {}", figures::day(due), days_left(left)),
-                false => figures::day(due),
-            };
-            push(
-                "Test due",
-                says,
-                value(thing, "retest_on").map(|(.., entry)| entry),
-            );
+    lines
+}
+
+/// When its test is due, and how far away that is.
+fn test_due(shown: &CylinderShown, today: Day) -> FactLine {
+    let value_of = |due: Day| {
+        let left = due.days_since(today);
+        match left <= 90 {
+            true => format!("{}, {}", figures::day(due), days_left(left)),
+            false => figures::day(due),
         }
-        None => push(
-            "Test due",
-            "not recorded: read the stamp on the collar".to_string(),
-            None,
-        ),
+    };
+    let missing = || "not recorded: read the stamp on the collar".to_string();
+    FactLine {
+        name: "Test due",
+        value: shown.fill.brief.retest_on.map_or_else(missing, value_of),
+        entry: value(&shown.thing, "retest_on").map(|(.., entry)| entry),
     }
+}
+
+fn facts(shown: &CylinderShown, today: Day) -> Vec<FactLine> {
+    let thing = &shown.thing;
+    let mut facts = masses(thing);
+    facts.push(test_due(shown, today));
+    let mut push = |name, value: String, entry| facts.push(FactLine { name, value, entry });
     let owners = match shown.owners.is_empty() {
         true => "the firm's own, or none".to_string(),
         false => shown.owners.join(", "),

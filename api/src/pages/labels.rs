@@ -107,11 +107,7 @@ impl Label {
         label.lines.extend(limit.map(|(limit, tare)| {
             let steps = i128::from(limit.limit.steps()) + i128::from(tare.steps());
             // Cut, not rounded: what stands on a label is never above the limit.
-            format!(
-                "Gross max {} = {}",
-                cut_text(steps),
-                mass::kg_text(steps)
-            )
+            format!("Gross max {} = {}", cut_text(steps), mass::kg_text(steps))
         }));
         Some(label)
     }

@@ -4,7 +4,8 @@ use super::figures::{self, Columns};
 use super::service::{measured, words as service};
 use super::words;
 use crate::actions::show::lines::{Line, LineMoved, Named};
-use reports::mass;
+use reports::mass::{self, Mass};
+use reports::physics::{ScaleFacts, Weighing, mass_uncertainty};
 
 /// A row of a history.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -135,12 +136,29 @@ fn named(named: &Named) -> String {
     }
 }
 
+/// How far a weighed mass can be trusted; it stands beside the mass and softens no limit.
+fn trusted(moved: &LineMoved) -> Option<String> {
+    let scale = ScaleFacts {
+        resolution: moved.scale_step?,
+        checks: Vec::new(),
+    };
+    let mass = Mass::from_steps(moved.steps);
+    let known = mass_uncertainty(&scale, Weighing::Difference, mass).ok()?;
+    let step = mass::lb_oz_text(i128::from(scale.resolution.steps()));
+    Some(format!(
+        "Weighed to {}: known to ± {:.1} g (k = 2), by the step of the scale alone.",
+        step.trim_start_matches("0 lb "),
+        known.expanded_g
+    ))
+}
+
 /// What is said below the line.
 pub fn notes(line: &Line) -> Vec<String> {
     let mut notes = Vec::new();
     if line.returned_to_full_charge {
         notes.push("Back to full charge.".to_string());
     }
+    notes.extend(line.moved.iter().filter_map(trusted));
     if line.late {
         notes.push(format!(
             "Late: booked {}.",
@@ -199,6 +217,19 @@ mod tests {
         assert_eq!(row.happened, "14 July 2026, 11:52");
         assert_eq!(row.notes[0], "Back to full charge.");
         assert_eq!(row.print, "5a5a5a5a");
+    }
+
+    /// Worked by hand: steps of 5 g give 2 x 5 / √6 = 4.08 g for the difference of two readings.
+    #[test]
+    fn a_weighed_mass_says_how_far_it_is_known() {
+        let mut line = sample::line("HG-RACK-A");
+        assert!(notes(&line).iter().all(|note| !note.contains("known to")));
+        line.moved[0].scale_step = Mass::from_grams_text("5");
+        let said = notes(&line);
+        assert!(
+            said.iter().any(|note| note.contains("± 4.1 g (k = 2)")),
+            "{said:?}"
+        );
     }
 
     #[test]

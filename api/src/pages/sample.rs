@@ -234,6 +234,7 @@ pub fn line(tag: &str) -> Line {
             to: named("appliance", 7, tag),
             refrigerant: "R-448A".to_string(),
             steps: i64::try_from(POUND * 29 / 2).unwrap(),
+            scale_step: None,
         }],
         about: None,
         adopted: None,

@@ -86,12 +86,12 @@ const ANSWER: &[(&str, &str)] = &[("", "not answered"), ("yes", "yes"), ("no", "
 const OF_SATURATION: &[Asked] = &[
     ("refrigerant", "Refrigerant", TYPED, ""),
     ("temperature", "Temperature of the liquid", TYPED, ""),
-    ("temperature_unit", "in", DEGREES, "[degF]"),
+    ("temperature_unit", "Temperature in", DEGREES, "[degF]"),
     ("pressure", "or pressure", TYPED, ""),
-    ("pressure_unit", "in", PRESSURE, "psig"),
+    ("pressure_unit", "Pressure in", PRESSURE, "psig"),
     ("gauge", "Gauge", GAUGE, ""),
     ("altitude", "Altitude of the site", TYPED, ""),
-    ("altitude_unit", "in", LENGTH, "[ft_i]"),
+    ("altitude_unit", "Altitude in", LENGTH, "[ft_i]"),
 ];
 const OF_PRESSURE_TEST: &[Asked] = &[
     (
@@ -137,7 +137,7 @@ const OF_PRESSURE_TEST: &[Asked] = &[
     ),
     ("gauge", "Gauge", GAUGE, "vented"),
     ("altitude", "Altitude of the site", TYPED, ""),
-    ("altitude_unit", "in", LENGTH, "[ft_i]"),
+    ("altitude_unit", "Altitude in", LENGTH, "[ft_i]"),
     (
         "in_shade",
         "Were both temperatures taken in the shade?",
@@ -343,11 +343,7 @@ fn say_pressure_test(given: &Given) -> Result<Said, reports::physics::Problem> {
     let result = physics::pressure_test(given)?;
     let mut said = Said {
         answer: Some(verdict(&result)),
-        open: result
-            .open
-            .iter()
-            .map(|open| words::capital(&open.to_string()))
-            .collect(),
+        open: result.open.iter().map(still_open).collect(),
         ..Said::default()
     };
     if let Some(above) = &result.above_design_pressure {
@@ -377,6 +373,11 @@ fn say_pressure_test(given: &Given) -> Result<Said, reports::physics::Problem> {
         ),
     ];
     Ok(said)
+}
+
+/// What has to be answered or done first.
+fn still_open(open: &reports::physics::Problem) -> String {
+    words::capital(&format!("{}: {}. {}", open.expected, open.came, open.to_do))
 }
 
 fn verdict(result: &PressureResult) -> String {

@@ -9,7 +9,7 @@ mod corrections;
 mod service;
 
 use super::StoreError;
-use super::columns::{Flow, PlaceNumber, Sort, Ties, What, id_high, reason_named, words_text};
+use super::columns::{Flow, PlaceNumber, Sort, Ties, What, id_high, reason_named};
 use super::engine::said;
 use super::flush::{DisclosureRow, EntryRow, MovementRow, Rare};
 use super::tx::Tx;
@@ -565,9 +565,7 @@ impl Tx<'_> {
             ties: Ties {
                 visit: of.visit,
                 leak: body.leak,
-                words: words_text(
-                    (body.words.iter().flatten()).map(|(name, word)| (&**name, &**word)),
-                ),
+                words: service::words_in(body),
                 ..Ties::default()
             }
             .pack(),

@@ -146,6 +146,9 @@ fn bad_readings_are_refused_by_name() {
         let said = problem(get(query), field).to_string();
         assert!(said.contains(says), "{query}: {said}");
     }
+    let path = "/api/v1/physics/saturation?refrigerant=R-401A&temperature=5&unit=Cel";
+    let no_table = problem(service.get(&Who::Nobody, path), "refrigerant");
+    assert_eq!(no_table["errors"][0]["code"], "no_table");
     let body = json!({"refrigerant": "R-410A", "temperature": "5", "unit": "Cel", "colour": "red"});
     let reply = service
         .post(&Who::Nobody, "/api/v1/physics/saturation", &body)

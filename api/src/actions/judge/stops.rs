@@ -87,19 +87,25 @@ fn into_cylinder(
     let limit = fill_limit(case, moving, lens, cylinder, table);
     let passed = limit.filter(|limit| after > i128::from(limit.limit.steps()));
     if let Some(limit) = passed {
-        let room = (i128::from(limit.limit.steps()) - before).max(0);
-        let text = format!(
-            "Cylinder {name} has room for {} ({}); {} would overfill it. Its limit is {}: {}. A full \
-             cylinder can burst when it warms. Take another cylinder.",
-            cut_text(room),
-            mass::kg_text(room),
-            mass::lb_oz_text(i128::from(moving.mass.steps())),
-            cut_text(i128::from(limit.limit.steps())),
-            rule_text(&limit)
-        );
+        let text = over_full_text(&name, &limit, before, moving);
         stop("over_full", text, true);
     }
     Ok(())
+}
+
+/// Why it would be over-full: the room, the limit, its rule and source.
+fn over_full_text(name: &str, limit: &FillLimit, before: i128, moving: &Moving) -> String {
+    let most = i128::from(limit.limit.steps());
+    let room = (most - before).max(0);
+    format!(
+        "Cylinder {name} has room for {} ({}); {} would overfill it. Its limit is {}: {}. A full \
+         cylinder can burst when it warms. Take another cylinder.",
+        cut_text(room),
+        mass::kg_text(room),
+        mass::lb_oz_text(i128::from(moving.mass.steps())),
+        cut_text(most),
+        rule_text(limit)
+    )
 }
 
 fn out_of_cylinder(

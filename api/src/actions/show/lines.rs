@@ -10,9 +10,11 @@ use crate::ledger::entry::{Body, Leaf, Moved};
 use crate::ledger::id::Id;
 use crate::ledger::place::Place;
 use crate::store::columns::Sort;
+use crate::store::dossier::mass_of;
 use crate::store::listing::{self, EntryRow};
 use crate::store::open::{Organisation, size};
 use crate::store::{Db, StoreError, appliance_entries, cylinder_entries};
+use reports::mass::Mass;
 use std::collections::{BTreeMap, HashMap};
 
 /// An entry as a line of the book.
@@ -81,6 +83,8 @@ pub struct LineMoved {
     pub refrigerant: String,
     /// Steps of 10⁻¹¹ g.
     pub steps: i64,
+    /// The smallest step of the scale that both readings come from, where it is registered.
+    pub scale_step: Option<Mass>,
 }
 
 /// A place or a registered thing with the name people use.
@@ -322,7 +326,21 @@ fn line_moved(
         to: names.place(db, of.org, moved.to)?,
         refrigerant: moved.refrigerant.to_string(),
         steps: moved.g.steps(),
+        scale_step: scale_step(db, of, moved)?,
     })
+}
+
+/// The step of the registered scale that a mass was weighed on.
+fn scale_step(
+    db: &mut Db,
+    of: &Organisation,
+    moved: &Moved<'_>,
+) -> Result<Option<Mass>, StoreError> {
+    let Some(scale) = moved.readings.as_ref().and_then(|readings| readings.scale) else {
+        return Ok(None);
+    };
+    let row = listing::thing(db, of.org, Sort::Scale, &scale.to_string())?;
+    Ok(row.and_then(|row| mass_of(row.dossier.newest("resolution")?)))
 }
 
 /// What an entry adopted or set.

@@ -8,6 +8,12 @@ use crate::store::columns::{Flow, Sort, Ties, What, id_high, words_text};
 use crate::store::flush::MovementRow;
 use crate::store::tx::Tx;
 
+/// The words of a body as they are stored.
+pub(super) fn words_in(body: &Body<'_>) -> Option<String> {
+    let words = body.words.iter().flatten();
+    words_text(words.map(|(name, word)| (&**name, &**word)))
+}
+
 impl Tx<'_> {
     /// A step of the service record stands among the movements of its appliance, without mass and
     /// with both ends there, so that one index holds the whole history. An observation stands so
@@ -33,12 +39,11 @@ impl Tx<'_> {
             reversal: false,
             second: of.happened.time.as_deref().and_then(second_of_day),
         };
-        let words = body.words.iter().flatten();
         let ties = Ties {
             visit: of.visit,
             leak: body.leak,
             reverses: None,
-            words: words_text(words.map(|(name, word)| (&**name, &**word))),
+            words: words_in(body),
         };
         Ok(MovementRow {
             seq: of.seq,
