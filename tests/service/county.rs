@@ -1,5 +1,5 @@
-//! A county lowers a limit: the manager tries it, sees who would cross, adopts it with a reason, and
-//! from its day on every list shows it with its clause. What was judged before stays as it was.
+//! A county lowers a limit: the manager tries it, sees who would cross, adopts it with a reason,
+//! and from its day on every list shows it with its clause. What was judged before stays as it was.
 
 use api::actions::preview_rules::{Asked, Preview, preview};
 use api::actions::report::{AsOf, ReportAsked, ReportName, ReportTold, report};
@@ -37,8 +37,8 @@ fn federal() -> Value {
     json!({"kind": "rule_set", "body": {"toml": toml, "from": "2026-01-01"}})
 }
 
-/// Five racks of 100 lb, four of them in the county. Each was charged once, on 10 February 2026, long
-/// after it was installed: so many pounds are so many percent a year, under the federal 20 %.
+/// Five racks of 100 lb, four of them in the county. Each was charged once, on 10 February 2026,
+/// long after it was installed: so many pounds are so many percent a year, under the federal 20 %.
 fn firm() -> Shop {
     let mut shop = Shop::open();
     shop.ok(federal());
@@ -226,8 +226,8 @@ fn a_lower_limit_of_a_county_is_tried_adopted_and_shown_with_its_clause() {
     shop.caches_agree();
 }
 
-/// H6: results that used an older version keep it. The layer is adopted late, for a day that is past;
-/// as known before, three additions were within the limit, and as known now they are not.
+/// H6: results that used an older version keep it. The layer is adopted late, for a day that is
+/// past; as known before, three additions were within the limit, and as known now they are not.
 #[test]
 fn as_known_then_and_as_known_now_are_both_answered() {
     let mut shop = firm();
@@ -272,9 +272,9 @@ fn as_known_then_and_as_known_now_are_both_answered() {
     assert!(!version.contains("layer"), "{version}");
 }
 
-/// By hand, against the federal 20 %. EC-1: 15 lb in February and 6 lb 130 days later are 6 x 365 / 130 =
-/// 16.8 % annualised, and 21 % in the rolling year. MR-1: 12 lb and 5 lb 50 days later are 36.5 %
-/// annualised, and 17 % in the rolling year.
+/// By hand, against the federal 20 %. EC-1: 15 lb in February and 6 lb 130 days later are 6 x 365 /
+/// 130 = 16.8 % annualised, and 21 % in the rolling year. MR-1: 12 lb and 5 lb 50 days later are
+/// 36.5 % annualised, and 17 % in the rolling year.
 #[test]
 fn a_method_can_be_tried_too() {
     let mut shop = firm();

@@ -13,7 +13,6 @@ mod golden;
 mod http;
 mod importing;
 mod importing_again;
-mod jurisdictions;
 mod labelled;
 mod model;
 mod order;

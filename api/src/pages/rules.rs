@@ -172,3 +172,98 @@ impl Question {
         Ok((frame, today, file))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample;
+    use super::*;
+    use crate::actions::show::rule_files::Adoption;
+    use crate::ledger::actor::Role;
+
+    fn day(text: &str) -> Day {
+        Day::parse(text).unwrap()
+    }
+
+    /// A layer with hostile texts over a shipped set that judges.
+    fn files() -> Vec<FileShown> {
+        let set = reports::rules::shipped().remove(0);
+        let base = set.id.clone();
+        let text = format!(
+            "id = \"wish\"\noverlays = \"{base}\"\nlayer = \"local\"\ntitle = '''{}'''\n\
+             reason = \"<b>why</b>\"\n[values.trigger]\nrows = [{{ from = \"2026-01-01\", \
+             is = \"15\", clause = \"<i>s. 3</i>\", loosens = true, reason = \"<u>r</u>\" }}]\n",
+            "</td><script>alert(1)</script>"
+        );
+        let adoption = |entry, since: &str| Adoption {
+            entry,
+            since: day(since),
+            ends: false,
+            by: sample::hostile(),
+            reason: "<script>".to_string(),
+        };
+        let shown = |id: &str, file, status, adoptions| FileShown {
+            id: id.to_string(),
+            file,
+            own_text: None,
+            status,
+            adoptions,
+        };
+        let since = day("2026-01-01");
+        vec![
+            shown(
+                &base,
+                RuleFile::Set(Box::new(set)),
+                Status::InForce(since),
+                vec![adoption(118, "2026-01-01")],
+            ),
+            shown(
+                "wish",
+                RuleFile::from_toml("wish", &text).unwrap(),
+                Status::ToCome(day("2026-12-01")),
+                vec![adoption(252, "2026-12-01")],
+            ),
+        ]
+    }
+
+    #[test]
+    fn the_list_says_what_judges_and_what_is_to_come() {
+        let frame = sample::frame(Role::Auditor, Part::Rules);
+        let html = RulesPage::of(frame, day("2026-11-26"), &files());
+        let html = html.render().unwrap();
+        assert!(html.contains("One rule set judges this book."), "{html}");
+        assert!(html.contains("in force since 1 January 2026"));
+        assert!(html.contains("from 1 December 2026"));
+        assert!(html.contains("over us-federal-ods"));
+        sample::is_clean(&html);
+    }
+
+    #[test]
+    fn a_set_shows_its_layers_and_a_layer_its_mark() {
+        let files = files();
+        let page = |at: usize, role| {
+            let frame = sample::frame(role, Part::Rules);
+            let today = day("2026-11-26");
+            let page = one::RuleSetPage::of(frame, today, &files[at], &files, None);
+            page.render().unwrap()
+        };
+        let set = page(0, Role::ComplianceManager);
+        assert!(
+            set.contains("Layers over it") && set.contains("/rules/wish"),
+            "{set}"
+        );
+        assert!(set.contains("40 CFR 82.157(c)(2)(i)") && set.contains("20\u{202f}% a year"));
+        assert!(set.contains("Change a number for a place"));
+        sample::is_clean(&set);
+        let layer = page(1, Role::Auditor);
+        assert!(
+            layer.contains("Loosens the set below it: &#60;u&#62;r"),
+            "{layer}"
+        );
+        assert!(
+            layer.contains("15\u{202f}% a year"),
+            "the unit is that of the base"
+        );
+        assert!(layer.contains("Try another number"), "an auditor tries");
+        sample::is_clean(&layer);
+    }
+}

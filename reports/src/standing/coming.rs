@@ -1,4 +1,5 @@
-//! Limits that are still to come: what will judge the next additions of an appliance, and from when.
+//! Limits that are still to come: what will judge the next additions of an appliance, and from
+//! when.
 //!
 //! A manager who lowers a number from next month on, and whoever looks at the unit, shall see it
 //! before it judges anything.
@@ -31,14 +32,6 @@ pub fn limits_to_come(judge: &Judge, facts: &Facts, day: Day) -> Vec<LimitToCome
             LimitOn::Applies { bounds, .. } => bounds.first().map(|bound| bound.number),
             _ => None,
         };
-        let cited = |number: &NumberOn<'_>| {
-            let layer = number.overlay.map(|layer| layer.id.clone());
-            (
-                number.text().to_string(),
-                number.clause().to_string(),
-                layer,
-            )
-        };
         let mut last = number(day).as_ref().map(cited);
         for from in prepared.spans_after(at, day) {
             let Some(number) = number(*from) else {
@@ -58,4 +51,10 @@ pub fn limits_to_come(judge: &Judge, facts: &Facts, day: Day) -> Vec<LimitToCome
     }
     coming.sort_by(|a, b| a.from.cmp(&b.from));
     coming
+}
+
+/// A number as it is cited: itself, its clause, its layer.
+fn cited<'j>(number: &NumberOn<'j>) -> (&'j str, &'j str, Option<&'j str>) {
+    let layer = number.overlay.map(|layer| layer.id.as_str());
+    (number.text(), number.clause(), layer)
 }

@@ -93,7 +93,7 @@ impl Crossing {
         let first = from.to_string();
         passed.retain(|one| one.on >= first);
         no_longer.retain(|one| one.on >= first);
-        // The number is cited with the day on which it will begin, not with the one it is laid back to.
+        // The number is cited with the day on which it will begin, not with an earlier one.
         for one in &mut passed {
             let (told, begins) = (
                 format!("in force since {from}"),

@@ -8,20 +8,21 @@ impl Preview {
         self.sentences().join(" ")
     }
 
-    /// How much would change, what is re-worked, who would have crossed, from what it was worked out.
+    /// How much would change, what is re-worked, who would have crossed, from what it was worked
+    /// out.
     pub fn sentences(&self) -> Vec<String> {
         let mut told = vec![self.how_much()];
         if self.is_past() {
             told.push(format!(
-                "The day is past: what was judged from {} on is worked out again by it, and what was \
-                 given before stays in the book as it was given.",
+                "The day is past: what was judged from {} on is worked out again by it, and what \
+                 was given before stays in the book as it was given.",
                 self.since
             ));
         }
         if let Some(as_if) = &self.as_if {
             told.push(format!(
-                "The day is still to come, so nothing that has happened is judged by it. Had it begun \
-                 on {}, {} would have crossed a limit.",
+                "The day is still to come, so nothing that has happened is judged by it. Had it \
+                 begun on {}, {} would have crossed a limit.",
                 as_if.from,
                 counted(as_if.appliances, "appliance", "appliances")
             ));
@@ -42,8 +43,8 @@ impl Preview {
             );
         }
         format!(
-            "With {what} from {since} on, {} of {} would be judged otherwise: {} passed, {} no longer; \
-             {}, {} moved, {} vanished.",
+            "With {what} from {since} on, {} of {} would be judged otherwise: {} passed, {} no \
+             longer; {}, {} moved, {} vanished.",
             counted(counts.appliances, "appliance", "appliances"),
             self.appliances,
             counted(counts.passed, "limit", "limits"),

@@ -1,7 +1,8 @@
-//! One number of a rule set, changed by a local layer: the form, what it would change, the adoption.
+//! One number of a rule set, changed by a local layer: the form, what it would change, the
+//! adoption.
 //!
-//! The manager names the number, the place and the clause; the layer is written by the program. Where
-//! the layer is adopted already, the number is added to it and the others stay.
+//! The manager names the number, the place and the clause; the layer is written by the program.
+//! Where the layer is adopted already, the number is added to it and the others stay.
 
 use super::super::frame::Frame;
 use super::super::way::{Visit, go_to, page};
@@ -265,4 +266,66 @@ fn values(set: &RuleSet, today: Day) -> Vec<(String, String)> {
         )
     });
     values.collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn fields(is: &str, region: &str) -> Fields {
+        Fields {
+            value: "trigger".to_string(),
+            bands: vec!["commercial".to_string()],
+            is: is.to_string(),
+            clause: "s. 3".to_string(),
+            region: region.to_string(),
+            layer: "local".to_string(),
+            id: "county".to_string(),
+            title: "Lower".to_string(),
+            loosens: false,
+        }
+    }
+
+    fn trial(from: &str) -> Trial {
+        Trial {
+            from: from.to_string(),
+            reason: "ordinance 12".to_string(),
+            ..Trial::default()
+        }
+    }
+
+    fn rows(layer: &Overlay) -> Vec<(String, &str)> {
+        let rows = layer.values["trigger"].rows.iter();
+        rows.map(|row| (row.from.to_string(), row.is.as_str()))
+            .collect()
+    }
+
+    /// A second number joins the first, a number of the same day takes its place, and what was not
+    /// filled in stays as it was adopted.
+    #[test]
+    fn a_number_is_added_to_an_adopted_layer_and_the_others_stay() {
+        let first = fields("15", "US-CO-101, US-CO-041");
+        let first = first.overlay("us-federal-hfc", None, &trial("2027-01-01"));
+        let region = first.place.as_ref().and_then(|it| it.region.clone());
+        let region = region.and_then(|it| it.is).unwrap();
+        assert_eq!(region, ["US-CO-101", "US-CO-041"]);
+        let second = Fields {
+            title: String::new(),
+            ..fields("12", "")
+        };
+        let second = second.overlay("us-federal-hfc", Some(&first), &trial("2028-01-01"));
+        let expected = |number| ("2028-01-01".to_string(), number);
+        assert_eq!(
+            rows(&second),
+            [("2027-01-01".to_string(), "15"), expected("12")]
+        );
+        assert_eq!(
+            (&second.place, second.title.as_str()),
+            (&first.place, "Lower")
+        );
+        let third = fields("11", "");
+        let third = third.overlay("us-federal-hfc", Some(&second), &trial("2028-01-01"));
+        assert_eq!(rows(&third)[1], expected("11"));
+        assert_eq!(rows(&third).len(), 2);
+    }
 }

@@ -1,7 +1,8 @@
 //! Trying a rule file and adopting it: check, look at what it would change, then book.
 //!
-//! Nothing is adopted that was not looked at: the press that adopts carries the mark of the text and
-//! the day whose preview was shown. With another text or another day it shows the preview first.
+//! Nothing is adopted that was not looked at: the press that adopts carries the mark of the text
+//! and the day whose preview was shown. With another text or another day it shows the preview
+//! first.
 
 use super::super::figures;
 use super::super::way::Visit;
@@ -104,8 +105,8 @@ impl Trial {
             return self.checked(visit, file, since).await;
         }
         if step == "adopt" && self.reason.is_empty() {
-            let why = "Reason: expected why the rules change (an ordinance, a notice), came nothing. \
-                       It is booked with the adoption.";
+            let why = "Reason: expected why the rules change (an ordinance, a notice), came \
+                       nothing. It is booked with the adoption.";
             self.problems.push(why.to_string());
         }
         let mark = mark(toml, since);
@@ -226,4 +227,25 @@ fn next_month(today: Day) -> Day {
         month => Day::from_ymd(today.year(), month + 1, 1),
     };
     next.unwrap_or(today)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_next_month_begins_a_year_after_december() {
+        for (today, next) in [("2026-11-26", "2026-12-01"), ("2026-12-31", "2027-01-01")] {
+            let today = Day::parse(today).unwrap();
+            assert_eq!(next_month(today).to_string(), next);
+        }
+    }
+
+    #[test]
+    fn another_text_or_another_day_has_another_mark() {
+        let (one, two) = (day("2027-01-01").unwrap(), day("2027-01-02").unwrap());
+        assert_eq!(mark("a", one), mark("a", one));
+        assert!(mark("a", one) != mark("b", one) && mark("a", one) != mark("a", two));
+        assert!(day("next month").unwrap_err().contains("came 'next month'"));
+    }
 }
