@@ -15,6 +15,7 @@ use crate::event::{Event, Kind};
 use crate::leak_rate::{Addition, Method, Rate, Reading};
 use crate::mass::Mass;
 use crate::number::Fraction;
+use std::cell::OnceCell;
 use std::collections::BTreeMap;
 
 /// A limit that was passed.
@@ -59,7 +60,8 @@ struct Measured {
     at: u32,
     addition: Option<usize>,
     number: Amount,
-    entries: Vec<u64>,
+    /// `None`: those of the addition, which are looked up only where the limit is passed.
+    entries: Option<Vec<u64>>,
 }
 
 /// What one visit moved.
@@ -97,12 +99,11 @@ impl<'j> Walk<'_, 'j> {
     }
 
     fn measured(&self, at: usize, addition: &Addition, number: Amount) -> Measured {
-        let entries = addition.entries(self.events, self.reading.netting);
         Measured {
             at: addition.at,
             addition: Some(at),
             number,
-            entries,
+            entries: None,
         }
     }
 
@@ -166,7 +167,7 @@ impl<'j> Walk<'_, 'j> {
                 at: addition.at,
                 addition: Some(index),
                 number: Amount::Percent(rate),
-                entries: entries.clone(),
+                entries: Some(entries.clone()),
             };
             let crossing = self.judge(at, limit, measured, None).is_some();
             sums.entry(period.first).and_modify(|sum| sum.2 = crossing);
@@ -220,7 +221,7 @@ impl<'j> Walk<'_, 'j> {
                     at: event,
                     addition: None,
                     number,
-                    entries,
+                    entries: Some(entries),
                 },
                 None,
             );
@@ -231,7 +232,7 @@ impl<'j> Walk<'_, 'j> {
         for (index, event) in self.events.iter().enumerate() {
             if event.kind == Kind::Loss {
                 let number = Amount::Steps(i128::from(event.mass.steps()));
-                let (event_at, entries) = (index as u32, vec![event.entry]);
+                let (event_at, entries) = (index as u32, Some(vec![event.entry]));
                 let measured = Measured {
                     at: event_at,
                     addition: None,
@@ -262,7 +263,12 @@ impl<'j> Walk<'_, 'j> {
         earlier: Option<usize>,
     ) -> Option<usize> {
         let event = &self.events[measured.at as usize];
-        let bounds = match self.prepared.limit_on(self.set, at, event.day) {
+        let (prepared, worked_out) = (self.prepared, OnceCell::new());
+        let limit_on = prepared.judged_limit(self.set, at, event.day);
+        let limit_on = limit_on.unwrap_or_else(|| {
+            worked_out.get_or_init(|| prepared.limit_on(self.set, at, event.day))
+        });
+        let bounds = match limit_on {
             LimitOn::Applies { bounds, .. } => bounds,
             LimitOn::NotCovered => return None,
             LimitOn::CannotJudge { missing } => {
@@ -275,7 +281,7 @@ impl<'j> Walk<'_, 'j> {
             }
         };
         let full_charge = self.prepared.subject.full_charge(event.day);
-        for bound in &bounds {
+        for bound in bounds {
             match passes(bound, measured.number, full_charge) {
                 Some(true) => {}
                 Some(false) => return None,
@@ -289,10 +295,15 @@ impl<'j> Walk<'_, 'j> {
             Amount::Percent(rate) => (rate.fraction(), true),
             Amount::Steps(steps) => (Fraction::new(steps, i128::from(Mass::GRAM) * 1000), false),
         };
+        let entries = measured.entries.or_else(|| {
+            let addition = &self.additions[measured.addition?];
+            Some(addition.entries(self.events, self.reading.netting))
+        });
+        let entries = entries.unwrap_or_default();
         if let Some(place) = earlier {
             let standing = &mut self.found[place];
             standing.value = value;
-            standing.entries = measured.entries;
+            standing.entries = entries;
             standing.addition = measured.addition;
             return Some(place);
         }
@@ -303,8 +314,8 @@ impl<'j> Walk<'_, 'j> {
             second: event.second,
             value,
             is_percent,
-            bounds,
-            entries: measured.entries,
+            bounds: bounds.clone(),
+            entries,
             addition: measured.addition,
             at: measured.at,
         });

@@ -244,6 +244,15 @@ impl<'j> PreparedAppliance<'j> {
         }
     }
 
+    /// A leak-rate limit on a day, as it was worked out for the span; `None`: of another measure.
+    pub(super) fn judged_limit(&self, set: usize, limit: usize, day: Day) -> Option<&LimitOn<'j>> {
+        let is_rate = |one: &&CompiledLimit| one.limit.measure == Measure::LeakRate;
+        let limits = &self.judge.sets[set].limits;
+        is_rate(&&limits[limit]).then_some(())?;
+        let before = limits[..limit].iter().filter(is_rate).count();
+        self.judged(set, day).leak_rate.get(before)
+    }
+
     /// A limit of any measure on a day.
     pub fn limit_on(&self, set: usize, limit: usize, day: Day) -> LimitOn<'j> {
         let asking = self.asking(set, day);
