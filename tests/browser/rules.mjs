@@ -49,10 +49,21 @@ export async function rules(tools) {
     holds(await text(), "nothing was booked", "booked");
     await desk.click("button:text-is('Adopt')");
     same(new URL(desk.url()).pathname, "/rules/county-901", "where");
-    holds(await text(), "Adopted by no. ", "adopted");
+    holds(await text(), "Booked as no. ", "adopted");
     holds(await text(), "county ordinance 12 (invented)", "reason");
     await desk.goto(`${base}/appliances/HG-RACK-D`);
     holds(await text(), "on the limit is 3\u202f% a year [ordinance 12 s. 3 (invented)]", "what is to come");
+  });
+
+  await check("a layer is ended with a reason, and judges no more from its day on", async () => {
+    await desk.goto(`${base}/rules/county-901`);
+    await desk.fill("#from", "2027-06-01");
+    await desk.click("button:text-is('End it')");
+    holds(await text(), "expected why it ends", "reason");
+    await desk.fill("#reason", "the ordinance was repealed (invented)");
+    await desk.click("button:text-is('End it')");
+    holds(await text(), "Ends with 31 May 2027", "the end");
+    holds(await text(), "the ordinance was repealed (invented)", "reason");
   });
 
   await check("a text with a misspelt word is shown with line, column and the allowed words", async () => {

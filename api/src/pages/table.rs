@@ -336,6 +336,13 @@ pub static PAGES: &[PageRow] = &[
         shown!(rules::text::take),
     ),
     row(
+        Post,
+        "/rules/{id}/end",
+        To(Deed::AdoptRules),
+        &[],
+        shown!(rules::one::end),
+    ),
+    row(
         Get,
         "/rules/{id}/change",
         To(Deed::PreviewRules),

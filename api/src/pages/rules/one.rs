@@ -1,8 +1,9 @@
 //! What one rule set or layer says, who adopted it from when, and why.
 
 use super::super::frame::Frame;
-use super::super::way::{Visit, page};
+use super::super::way::{Visit, go_to, page};
 use super::super::{figures, words};
+use super::trial::{Outcome, Trial};
 use super::written::{self, NumberLine, RuleLine};
 use super::{Question, status};
 use crate::actions::permit::Deed;
@@ -48,6 +49,8 @@ pub struct RuleSetPage {
     pub adoptions: Vec<AdoptionLine>,
     /// How many examples it must answer.
     pub examples: usize,
+    /// What its end is filled in with, where the reader may end it.
+    pub ending: Option<Trial>,
 }
 
 /// A layer over a set.
@@ -131,7 +134,14 @@ impl RuleSetPage {
             duties,
             adoptions: adoptions(file),
             examples,
+            ending: None,
         }
+    }
+
+    /// Can it be ended? What judges, or will, can.
+    fn can_end(&self, file: &FileShown) -> bool {
+        let judges = matches!(file.status, Status::InForce(_) | Status::ToCome(_));
+        self.may_adopt && judges
     }
 }
 
@@ -165,15 +175,40 @@ fn adoptions(file: &FileShown) -> Vec<AdoptionLine> {
 
 /// `GET /rules/{id}`.
 pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
-    let (question, id) = (Question::of(&visit)?, visit.asked.name("id"));
+    let (mut shown, can_end, today) = read(&visit).await?;
+    shown.ending = match can_end {
+        true => Some(Trial::new(&visit, today)?),
+        false => None,
+    };
+    Ok(page(StatusCode::OK, &shown))
+}
+
+/// `POST /rules/{id}/end`: from a day on it judges no more.
+pub async fn end(visit: Visit) -> Result<HttpResponse, Problem> {
+    let (mut shown, ..) = read(&visit).await?;
+    let trial = Trial::filled(&visit)?;
+    match trial.ended(&visit, &shown.id).await? {
+        Outcome::Adopted { id, entry } => Ok(go_to(&format!("/rules/{id}?adopted={entry}"))),
+        Outcome::Shown(trial) => {
+            shown.ending = Some(trial);
+            Ok(page(StatusCode::UNPROCESSABLE_ENTITY, &shown))
+        }
+    }
+}
+
+/// The page, whether it can be ended, and today.
+async fn read(visit: &Visit) -> Result<(RuleSetPage, bool, Day), Problem> {
+    let (question, id) = (Question::of(visit)?, visit.asked.name("id"));
     let adopted_now = visit.asked.query.number("adopted")?;
     let read = visit.asked.read(move |state| {
         let (frame, today, files) = question.files(state)?;
         let file = files.iter().find(|file| file.id == id);
         let file = file.ok_or_else(|| crate::actions::show::unknown("rule set", &id))?;
-        Ok(RuleSetPage::of(frame, today, file, &files, adopted_now))
+        let page = RuleSetPage::of(frame, today, file, &files, adopted_now);
+        let can_end = page.can_end(file);
+        Ok((page, can_end, today))
     });
-    Ok(page(StatusCode::OK, &read.await?))
+    read.await
 }
 
 impl RuleSetPage {

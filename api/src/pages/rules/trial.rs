@@ -173,7 +173,7 @@ impl Trial {
     }
 
     async fn adopted(
-        mut self,
+        self,
         visit: &Visit,
         file: &RuleFile,
         toml: &str,
@@ -183,11 +183,41 @@ impl Trial {
             RuleFile::Set(set) => set.id.clone(),
             RuleFile::Overlay(layer) => layer.id.clone(),
         };
+        let body = json!({ "toml": toml, "from": since.to_string() });
+        self.booked(visit, id, body).await
+    }
+
+    /// Ends what was adopted under an id: from the day on it judges no more.
+    pub async fn ended(mut self, visit: &Visit, id: &str) -> Result<Outcome, Problem> {
+        let since = day(&self.from);
+        if self.reason.is_empty() {
+            let why = "Reason: expected why it ends, came nothing. It is booked with the end.";
+            self.problems.push(why.to_string());
+        }
+        match since {
+            Ok(since) if self.problems.is_empty() => {
+                let body = json!({ "ends": id, "from": since.to_string() });
+                self.booked(visit, id.to_string(), body).await
+            }
+            since => {
+                self.problems.extend(since.err());
+                Ok(Outcome::Shown(self))
+            }
+        }
+    }
+
+    /// Books an adoption or an end through the one door.
+    async fn booked(
+        mut self,
+        visit: &Visit,
+        id: String,
+        body: serde_json::Value,
+    ) -> Result<Outcome, Problem> {
         let request = json!({
             "entry_id": self.entry_id,
             "kind": "rule_set",
             "note": self.reason,
-            "body": { "toml": toml, "from": since.to_string() },
+            "body": body,
         });
         let by = visit.by()?.poster();
         let posted = visit.asked.state.desk.post(&by, request);
