@@ -219,7 +219,9 @@ impl Preview {
         at: &At,
         most: u64,
     ) -> Option<Changed> {
-        let (now, then) = (worlds.now.seen(scanned, at), worlds.then.seen(scanned, at));
+        let mut kept = Vec::new();
+        let now = worlds.now.seen(scanned, at, &mut kept);
+        let then = worlds.then.seen(scanned, at, &mut kept);
         if now == then {
             return None;
         }
@@ -243,7 +245,9 @@ impl Preview {
     ) -> Option<Crossing> {
         let since = self.since;
         let of = self.as_if.as_mut()?;
-        let (before, after) = (now.seen(scanned, at), as_if.seen(scanned, at));
+        let mut kept = Vec::new();
+        let before = now.seen(scanned, at, &mut kept);
+        let after = as_if.seen(scanned, at, &mut kept);
         if before.passes_as(&after, of.from) {
             return None;
         }

@@ -67,7 +67,7 @@ impl Seen {
                 .map(|found| SeenExceedance {
                     limit: found.limit.name.clone(),
                     on: found.on,
-                    value: found.value,
+                    value: found.value(),
                     lists: Vec::new(),
                 })
                 .collect(),

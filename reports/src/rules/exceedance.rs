@@ -29,10 +29,6 @@ pub struct Exceedance<'j> {
     pub on: Day,
     /// Second of that day, when the event has a time.
     pub second: Option<u32>,
-    /// The number: percent, or kilograms.
-    pub value: Fraction,
-    /// Whether the number is percent (else kilograms).
-    pub is_percent: bool,
     /// The numbers it was judged against, all passed.
     pub bounds: Vec<Bound<'j>>,
     /// Numbers of the entries it rests on.
@@ -41,6 +37,22 @@ pub struct Exceedance<'j> {
     pub addition: Option<usize>,
     /// Place in the order of events at which it was passed.
     pub(super) at: u32,
+    amount: Amount,
+}
+
+impl Exceedance<'_> {
+    /// The number: percent, or kilograms. It is reduced only for those who read it.
+    pub fn value(&self) -> Fraction {
+        match self.amount {
+            Amount::Percent(rate) => rate.fraction(),
+            Amount::Steps(steps) => Fraction::new(steps, i128::from(Mass::GRAM) * 1000),
+        }
+    }
+
+    /// Whether the number is percent (else kilograms).
+    pub fn is_percent(&self) -> bool {
+        matches!(self.amount, Amount::Percent(_))
+    }
 }
 
 /// A walk over the limits of one set.
@@ -73,7 +85,7 @@ struct Visit {
 }
 
 /// What is compared: percent as a rate, or steps of mass.
-#[derive(Clone, Copy)]
+#[derive(Clone, Copy, Debug)]
 enum Amount {
     Percent(Rate),
     Steps(i128),
@@ -291,10 +303,6 @@ impl<'j> Walk<'_, 'j> {
                 }
             }
         }
-        let (value, is_percent) = match measured.number {
-            Amount::Percent(rate) => (rate.fraction(), true),
-            Amount::Steps(steps) => (Fraction::new(steps, i128::from(Mass::GRAM) * 1000), false),
-        };
         let entries = measured.entries.or_else(|| {
             let addition = &self.additions[measured.addition?];
             Some(addition.entries(self.events, self.reading.netting))
@@ -302,7 +310,7 @@ impl<'j> Walk<'_, 'j> {
         let entries = entries.unwrap_or_default();
         if let Some(place) = earlier {
             let standing = &mut self.found[place];
-            standing.value = value;
+            standing.amount = measured.number;
             standing.entries = entries;
             standing.addition = measured.addition;
             return Some(place);
@@ -312,8 +320,7 @@ impl<'j> Walk<'_, 'j> {
             limit,
             on: event.day,
             second: event.second,
-            value,
-            is_percent,
+            amount: measured.number,
             bounds: bounds.clone(),
             entries,
             addition: measured.addition,

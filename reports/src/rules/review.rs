@@ -25,6 +25,19 @@ pub struct Review<'j> {
     pub missing: Vec<&'static str>,
 }
 
+/// What a review reads: as [`PreparedAppliance::review`] is told it.
+#[allow(missing_docs)]
+pub struct Told<'t> {
+    pub events: &'t [Event],
+    pub facts: &'t Facts,
+    pub settings: &'t SiteSettings,
+    pub day: Day,
+    pub known_then: Option<KnownThen<'t>>,
+}
+
+/// Additions, and how they were read.
+pub type Kept = (Reading, Vec<Addition>);
+
 /// The dated settings of a site that a judgement reads.
 #[derive(Clone)]
 pub struct SiteSettings {
@@ -86,8 +99,32 @@ impl<'j> PreparedAppliance<'j> {
         day: Day,
         known_then: Option<KnownThen>,
     ) -> Review<'j> {
+        let told = Told {
+            events,
+            facts,
+            settings,
+            day,
+            known_then,
+        };
+        self.review_with(set, &told, &mut Vec::new())
+    }
+
+    /// The same, with additions that were read of the same events before, where they were read in
+    /// the same way; who keeps them puts back what the review holds.
+    pub fn review_with(&self, set: usize, told: &Told<'_>, kept: &mut Vec<Kept>) -> Review<'j> {
+        let Told {
+            events,
+            facts,
+            settings,
+            day,
+            known_then,
+        } = *told;
         let reading = reading_of(self.judge.sets[set].set, settings.netting);
-        let additions = additions_of(events, facts, &reading);
+        let known = kept.iter().position(|(known, _)| *known == reading);
+        let additions = match known {
+            Some(at) => kept.swap_remove(at).1,
+            None => additions_of(events, facts, &reading),
+        };
         let judged = self.judged_limits(set, events, &additions, &reading, settings);
         let (exceedances, missing) = judged;
         let then = |day: Day| {

@@ -269,9 +269,9 @@ pub(super) fn exceedance(set: &RuleSet, found: &Exceedance, worked: String) -> E
 
 /// The number that passed a limit.
 pub(super) fn measured(found: &Exceedance) -> Value {
-    let value = found.value;
+    let value = found.value();
     Value {
-        unit: if found.is_percent { "percent" } else { "kg" },
+        unit: if found.is_percent() { "percent" } else { "kg" },
         text: value.cut(4),
         numerator: value.numerator().to_string(),
         denominator: value.denominator().to_string(),

@@ -31,7 +31,7 @@ pub(super) fn worked(
         }
     };
     let addition = found.addition.map(|at| &review.additions[at]);
-    let percent = percent_text(found.value, &found.bounds);
+    let percent = percent_text(found.value(), &found.bounds);
     let full = addition.and_then(|a| a.full_charge);
     let full = full.map_or(String::new(), |full| {
         format!(" of {}", mass(full.steps().into()))
@@ -63,7 +63,7 @@ pub(super) fn worked(
                 Measure::Released => "released",
                 _ => "put in",
             };
-            let mass = mass(steps_of(found.value));
+            let mass = mass(steps_of(found.value()));
             format!("{mass} {what} on {}{entries}", found.on)
         }
     };

@@ -8,7 +8,7 @@ use reports::day::Day;
 use reports::rules::Judge;
 use reports::rules::deadline::Due;
 use reports::rules::duties::State;
-use reports::rules::review::SiteSettings;
+use reports::rules::review::{Kept, SiteSettings, Told};
 
 /// Limits passed, duties, facts to be found; each list in order.
 #[derive(PartialEq, Eq)]
@@ -18,11 +18,11 @@ pub(super) struct Seen<'j> {
     missing: Vec<&'static str>,
 }
 
-/// Set, limit, day.
-type Passed<'j> = (&'j str, &'j str, Day);
+/// Day, set, limit: days differ first, and are compared faster than names.
+type Passed<'j> = (Day, &'j str, &'j str);
 
-/// Set, duty, first day; then how it stands: date, state, day on which it was over.
-type Owed<'j> = ((&'j str, &'j str, Day), Stands);
+/// First day, set, duty; then how it stands: date, state, day on which it was over.
+type Owed<'j> = ((Day, &'j str, &'j str), Stands);
 
 type Stands = (Option<(Day, u32)>, State, Option<Day>);
 
@@ -32,6 +32,7 @@ impl<'j> Seen<'j> {
         scanned: &'j Scanned<'_>,
         settings: &SiteSettings,
         on: Day,
+        kept: &mut Vec<Kept>,
     ) -> Seen<'j> {
         let events = scanned.events;
         let events = &events[..events.partition_point(|event| event.day <= on)];
@@ -41,18 +42,26 @@ impl<'j> Seen<'j> {
             owed: Vec::new(),
             missing: Vec::new(),
         };
+        let told = Told {
+            events,
+            facts: scanned.facts,
+            settings,
+            day: on,
+            known_then: None,
+        };
         for at in 0..prepared.sets() {
             let set = prepared.set(at).id.as_str();
-            let review = prepared.review(at, events, scanned.facts, settings, on, None);
+            let review = prepared.review_with(at, &told, kept);
             for found in &review.exceedances {
-                seen.passed.push((set, found.limit.name.as_str(), found.on));
+                seen.passed.push((found.on, set, found.limit.name.as_str()));
             }
             for one in &review.duties {
                 let stands = (one.due.map(Due::order), one.state, one.on);
                 seen.owed
-                    .push(((set, one.duty.name.as_str(), one.since), stands));
+                    .push(((one.since, set, one.duty.name.as_str()), stands));
             }
             seen.missing.extend(&review.missing);
+            kept.push((review.reading, review.additions));
         }
         seen.passed.sort_unstable();
         seen.owed.sort_unstable();
@@ -63,16 +72,12 @@ impl<'j> Seen<'j> {
 
     /// Are the same limits passed from a day on?
     pub(super) fn passes_as(&self, other: &Seen<'_>, from: Day) -> bool {
-        let since = |seen: &Seen<'_>| -> Vec<(String, String, Day)> {
-            let passed = seen.passed.iter().filter(|passed| passed.2 >= from);
-            passed
-                .map(|(set, limit, on)| (set.to_string(), limit.to_string(), *on))
-                .collect()
-        };
-        match (self.passed.is_empty(), other.passed.is_empty()) {
-            (true, true) => true,
-            _ => since(self) == since(other),
-        }
+        self.passed_since(from) == other.passed_since(from)
+    }
+
+    fn passed_since(&self, from: Day) -> &[Passed<'j>] {
+        let earlier = self.passed.partition_point(|(on, ..)| *on < from);
+        &self.passed[earlier..]
     }
 }
 
@@ -82,13 +87,8 @@ impl Counts {
         self.appliances += 1;
         self.passed += missing_in(&then.passed, &now.passed);
         self.no_longer += missing_in(&now.passed, &then.passed);
-        let names = |seen: &Seen<'_>| -> Vec<(String, String, Day)> {
-            let names = seen.owed.iter().map(|(name, _)| *name);
-            names
-                .map(|(set, duty, since)| (set.to_string(), duty.to_string(), since))
-                .collect()
-        };
-        let (before, after) = (names(now), names(then));
+        let before: Vec<_> = now.owed.iter().map(|(name, _)| *name).collect();
+        let after: Vec<_> = then.owed.iter().map(|(name, _)| *name).collect();
         let (appear, vanish) = (missing_in(&after, &before), missing_in(&before, &after));
         self.appear += appear;
         self.vanish += vanish;

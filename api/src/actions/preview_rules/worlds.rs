@@ -9,6 +9,7 @@ use crate::actions::standings::{Standings, settings};
 use crate::store::book::Adopted;
 use crate::store::scan::Scanned;
 use reports::day::Day;
+use reports::rules::review::Kept;
 use reports::rules::{Judge, OwnedJudge, Problem, RuleFile};
 use reports::standing::{Standing, assess, method_word};
 use std::collections::BTreeSet;
@@ -23,9 +24,10 @@ pub(super) struct World {
 }
 
 impl World {
-    pub fn seen<'w>(&'w self, scanned: &'w Scanned<'_>, at: &At) -> Seen<'w> {
+    /// `kept`: additions that were read of the same appliance on the same day.
+    pub fn seen<'w>(&'w self, scanned: &'w Scanned<'_>, at: &At, kept: &mut Vec<Kept>) -> Seen<'w> {
         let settings = settings(&self.adopted, scanned.site, scanned.zone, at.today);
-        Seen::of(self.touched.judge(), scanned, &settings, at.on)
+        Seen::of(self.touched.judge(), scanned, &settings, at.on, kept)
     }
 
     pub fn standing(&self, scanned: &Scanned<'_>, at: &At) -> Standing {
