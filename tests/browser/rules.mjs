@@ -45,7 +45,7 @@ export async function rules(tools) {
     const crossed = desk.locator("#preview tbody th");
     same((await crossed.allInnerTexts()).join(" "), "HG-RACK-A HG-RACK-B HG-RACK-D", "who crosses");
     holds(await text(), "3 appliances would have crossed a limit", "preview");
-    holds(await text(), "ordinance 12 s. 3 (invented), in force from", "clause");
+    holds(await text(), "[ordinance 12 s. 3 (invented), local layer 'county-901', in force from", "clause");
     holds(await text(), "nothing was booked", "booked");
     await desk.click("button:text-is('Adopt')");
     same(new URL(desk.url()).pathname, "/rules/county-901", "where");

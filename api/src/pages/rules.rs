@@ -186,8 +186,9 @@ mod tests {
 
     /// A layer with hostile texts over a shipped set that judges.
     fn files() -> Vec<FileShown> {
-        let set = reports::rules::shipped().remove(0);
-        let base = set.id.clone();
+        let base = "us-federal-ods".to_string();
+        let sets = reports::rules::shipped();
+        let set = sets.into_iter().find(|set| set.id == base).unwrap();
         let text = format!(
             "id = \"wish\"\noverlays = \"{base}\"\nlayer = \"local\"\ntitle = '''{}'''\n\
              reason = \"<b>why</b>\"\n[values.trigger]\nrows = [{{ from = \"2026-01-01\", \
