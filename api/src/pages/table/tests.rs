@@ -1,0 +1,23 @@
+//! What must hold of the table of the pages.
+
+use super::*;
+use crate::http::routes::ROUTES;
+
+/// Every form needs a session but the one that opens it; nothing changes by being looked at.
+#[test]
+fn whatever_changes_something_is_for_somebody() {
+    for row in PAGES.iter().filter(|row| row.verb == Post) {
+        assert!(row.entry != Open || row.path == "/sign-in", "{}", row.path);
+    }
+}
+
+#[test]
+fn no_page_stands_where_the_interface_answers() {
+    for row in PAGES {
+        assert!(
+            ROUTES.iter().all(|route| route.path != row.path),
+            "{}",
+            row.path
+        );
+    }
+}
