@@ -26,7 +26,10 @@ pub struct Changed {
 #[allow(missing_docs)]
 pub enum DutyChange {
     Appears(DutyShown),
-    Moves { was: DutyShown, becomes: DutyShown },
+    Moves {
+        was: Box<DutyShown>,
+        becomes: Box<DutyShown>,
+    },
     Vanishes(DutyShown),
 }
 
@@ -195,6 +198,7 @@ fn duties(now: Vec<DutyShown>, then: Vec<DutyShown>) -> Vec<DutyChange> {
         match rest.iter().position(same).map(|at| rest.remove(at)) {
             None => changes.push(DutyChange::Appears(becomes)),
             Some(was) if stands(&was) != stands(&becomes) => {
+                let (was, becomes) = (Box::new(was), Box::new(becomes));
                 changes.push(DutyChange::Moves { was, becomes });
             }
             Some(_) => {}

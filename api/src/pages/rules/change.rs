@@ -200,7 +200,7 @@ pub async fn take(visit: Visit) -> Result<HttpResponse, Problem> {
             Outcome::Adopted { id, entry } => {
                 return Ok(go_to(&format!("/rules/{id}?adopted={entry}")));
             }
-            Outcome::Shown(tried) => trial = tried,
+            Outcome::Shown(tried) => trial = *tried,
         }
     }
     let status = match trial.problems.is_empty() {

@@ -190,7 +190,7 @@ pub async fn end(visit: Visit) -> Result<HttpResponse, Problem> {
     match trial.ended(&visit, &shown.id).await? {
         Outcome::Adopted { id, entry } => Ok(go_to(&format!("/rules/{id}?adopted={entry}"))),
         Outcome::Shown(trial) => {
-            shown.ending = Some(trial);
+            shown.ending = Some(*trial);
             Ok(page(StatusCode::UNPROCESSABLE_ENTITY, &shown))
         }
     }

@@ -50,7 +50,7 @@ pub async fn take(visit: Visit) -> Result<HttpResponse, Problem> {
                 true => StatusCode::OK,
                 false => StatusCode::UNPROCESSABLE_ENTITY,
             };
-            shown.trial = trial;
+            shown.trial = *trial;
             Ok(page(status, &shown))
         }
     }

@@ -45,7 +45,7 @@ pub struct Trial {
 /// Where a trial leads.
 pub enum Outcome {
     /// Back to the form, with what came of it.
-    Shown(Trial),
+    Shown(Box<Trial>),
     /// It was adopted by this entry, under this id.
     Adopted {
         /// The set or layer.
@@ -97,7 +97,7 @@ impl Trial {
                 self.problems.extend(since.err());
                 let unread = file.err().unwrap_or_default();
                 self.problems.extend(unread.iter().map(ToString::to_string));
-                return Ok(Outcome::Shown(self));
+                return Ok(Outcome::Shown(Box::new(self)));
             }
         };
         let step = visit.filled("step");
@@ -139,7 +139,7 @@ impl Trial {
                 count => format!("Good as it stands; {count} expectations of its examples hold."),
             });
         }
-        Ok(Outcome::Shown(self))
+        Ok(Outcome::Shown(Box::new(self)))
     }
 
     async fn shown(
@@ -169,7 +169,7 @@ impl Trial {
             Ok(preview) => self.previewed = Some(Previewed::of(&preview)),
             Err(detail) => self.problems.extend(detail.split('\n').map(str::to_string)),
         }
-        Ok(Outcome::Shown(self))
+        Ok(Outcome::Shown(Box::new(self)))
     }
 
     async fn adopted(
@@ -201,7 +201,7 @@ impl Trial {
             }
             since => {
                 self.problems.extend(since.err());
-                Ok(Outcome::Shown(self))
+                Ok(Outcome::Shown(Box::new(self)))
             }
         }
     }
@@ -230,7 +230,7 @@ impl Trial {
             }),
             Err(ActionError::Refused(Refusal::InvalidValue { detail, .. })) => {
                 self.problems.extend(detail.split('\n').map(str::to_string));
-                Ok(Outcome::Shown(self))
+                Ok(Outcome::Shown(Box::new(self)))
             }
             Err(failed) => Err(failed.into()),
         }
