@@ -1,7 +1,5 @@
-//! The yearly reports against figures worked out elsewhere.
-//!
-//! The two golden files come from `data/halfmoon_year.py`, a second computation that shares no code
-//! with the program. The fleet and its house rules are invented.
+//! The yearly reports of an invented fleet against figures worked out elsewhere: the golden files
+//! come from `data/halfmoon_year.py`, a second computation that shares no code with the program.
 
 mod fleet;
 mod history;
