@@ -111,11 +111,8 @@ impl RuleLine {
             .refrigerant
             .as_ref()
             .map_or(String::new(), |name| format!(", {name}"));
-        let memory = if rule.read_at_source {
-            ""
-        } else {
-            " (from memory)"
-        };
+        let is_said = rule.read_at_source || rule.source.contains("from memory");
+        let memory = if is_said { "" } else { " (from memory)" };
         let density = rule.density_source.as_ref();
         let density = density.map_or(String::new(), |source| format!("; density: {source}"));
         RuleLine {
