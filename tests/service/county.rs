@@ -3,6 +3,7 @@
 
 use api::actions::preview_rules::{Asked, Preview, preview};
 use api::actions::report::{AsOf, ReportAsked, ReportName, ReportTold, report};
+use api::actions::show::duties::DutiesAsked;
 use api::actions::show::flagged::{self, FlaggedAsked};
 use api::actions::show::rule_files::{self, Status};
 use api::actions::show::{Sees, overview, standing};
@@ -122,74 +123,77 @@ fn additions(shop: &mut Shop, as_of: Option<u64>) -> (String, ReportTold) {
 #[test]
 fn a_lower_limit_of_a_county_is_tried_adopted_and_shown_with_its_clause() {
     let mut shop = firm();
-    let before = shop.size() - 1;
-    let found = tried(&mut shop, &county("2026-08-01"), "2026-08-01");
+    it_is_tried(&mut shop);
+    let adoption = json!({"kind": "rule_set", "note": "ordinance 12, county gazette of 2 July",
+                          "body": {"toml": county("2026-08-01"), "from": "2026-08-01"}});
+    let adopted = shop.ok(adoption).seq;
+    it_is_to_come(&mut shop);
+    // From 14 July to 3 August: twenty days.
+    shop.wait_minutes(20 * 24 * 60);
+    let entry = charge(&mut shop, ("MR-4", 3), "5 lb", "2026-08-03");
+    its_standing_says_why(&mut shop, entry);
+    it_is_listed(&mut shop);
+    it_is_exported(&mut shop, adopted);
+    shop.caches_agree();
+}
+
+fn it_is_tried(shop: &mut Shop) {
+    let before = shop.size();
+    let found = tried(shop, &county("2026-08-01"), "2026-08-01");
     let as_if = found.as_if.as_ref().expect("a look back");
     let tags: Vec<&str> = as_if.crossing.iter().map(|one| one.tag.as_str()).collect();
     assert_eq!(tags, ["MR-1", "MR-2", "MR-3"]);
     assert_eq!(as_if.appliances, 3);
     let line = &as_if.crossing[0].lines()[0];
-    let cited =
-        format!("over 10 % [{CLAUSE}, local layer 'pueblo-example', in force from 2026-08-01]");
+    let layer = "local layer 'pueblo-example', in force from 2026-08-01";
+    let cited = format!("over 10 % [{CLAUSE}, {layer}]");
     assert!(line.contains(&cited), "{line}");
-    assert!(
-        found.changed.is_empty(),
-        "nothing that has happened is judged by it"
-    );
+    let judged = "nothing that has happened is judged by it";
+    assert!(found.changed.is_empty(), "{judged}");
     let told = found.summary();
-    assert!(
-        told.contains("3 appliances would have crossed a limit"),
-        "{told}"
-    );
+    assert!(told.contains(judged), "{told}");
+    let three = "3 appliances would have crossed a limit";
+    assert!(told.contains(three), "{told}");
     assert!(told.contains("nothing was booked"), "{told}");
-    assert_eq!(shop.size() - 1, before);
+    assert_eq!(shop.size(), before);
+}
 
-    let adoption = json!({"kind": "rule_set", "note": "ordinance 12, county gazette of 2 July",
-                          "body": {"toml": county("2026-08-01"), "from": "2026-08-01"}});
-    let adopted = shop.ok(adoption).seq;
+/// The list of rules and the appliance show what will judge, before it does.
+fn it_is_to_come(shop: &mut Shop) {
     let listed = rule_files::all(&mut shop.db, &shop.of, now(), Sees::Everything);
     let (_, files) = listed.expect("rule files");
-    let layer = files
-        .iter()
-        .find(|file| file.id == "pueblo-example")
-        .expect("the layer");
+    let layer = files.iter().find(|file| file.id == "pueblo-example");
+    let layer = layer.expect("the layer");
     let august = Day::parse("2026-08-01").expect("a day");
     assert_eq!(layer.status, Status::ToCome(august));
-    assert_eq!(
-        layer.adoptions[0].reason,
-        "ordinance 12, county gazette of 2 July"
-    );
-
+    let reason = &layer.adoptions[0].reason;
+    assert_eq!(reason, "ordinance 12, county gazette of 2 July");
     let coming = overview::one(&mut shop.db, &shop.of, "MR-4", now()).expect("an appliance");
     let coming = coming.to_come.first().expect("a limit to come");
-    assert_eq!(
-        (coming.from.as_str(), coming.number.number.as_str()),
-        ("2026-08-01", "10")
-    );
-    assert_eq!(coming.number.clause, CLAUSE);
+    let (from, number) = (coming.from.as_str(), &coming.number);
+    assert_eq!((from, number.number.as_str()), ("2026-08-01", "10"));
+    assert_eq!(number.clause, CLAUSE);
     let elsewhere = overview::one(&mut shop.db, &shop.of, "EC-1", now()).expect("an appliance");
     assert!(elsewhere.to_come.is_empty(), "{:?}", elsewhere.to_come);
+}
 
-    // From 14 July to 3 August: twenty days.
-    shop.wait_minutes(20 * 24 * 60);
-    let entry = charge(&mut shop, ("MR-4", 3), "5 lb", "2026-08-03");
+fn its_standing_says_why(shop: &mut Shop, entry: u64) {
     let shown = standing::one(&mut shop.db, &shop.of, "MR-4", None, now()).expect("a standing");
     let passed = shown.standing.exceedances.last().expect("an exceedance");
-    assert_eq!(
-        (passed.on.as_str(), &passed.entries[..]),
-        ("2026-08-03", &[entry][..])
-    );
+    let rests_on = (passed.on.as_str(), &passed.entries[..]);
+    assert_eq!(rests_on, ("2026-08-03", &[entry][..]));
     let number = &passed.bounds[0].number;
-    assert_eq!(
-        (number.number.as_str(), number.clause.as_str()),
-        ("10", CLAUSE)
-    );
+    let cited = (number.number.as_str(), number.clause.as_str());
+    assert_eq!(cited, ("10", CLAUSE));
     assert_eq!(number.overlay.as_deref(), Some("pueblo-example"));
     let version = passed.version.as_deref().expect("a version");
     assert!(version.contains(", pueblo-example "), "{version}");
     let why = &shown.standing.duties[0].why;
     assert!(why.contains(CLAUSE), "{why}");
+}
 
+/// The flagged list and the list of duties; 12 to 14 % in February were within the limit of February.
+fn it_is_listed(shop: &mut Shop) {
     let asked = FlaggedAsked {
         after: String::new(),
         most: 10,
@@ -198,32 +202,35 @@ fn a_lower_limit_of_a_county_is_tried_adopted_and_shown_with_its_clause() {
     };
     let flagged = flagged::page(&mut shop.db, &shop.of, &asked).expect("the flagged list");
     let tags: Vec<&str> = flagged.items.iter().map(|one| one.tag.as_str()).collect();
-    assert_eq!(
-        tags,
-        ["MR-4"],
-        "12 to 14 % in February were within the limit of February"
-    );
-    assert_eq!(
-        flagged.items[0].exceedances[0].bounds[0].number.clause,
-        CLAUSE
-    );
+    assert_eq!(tags, ["MR-4"]);
+    let number = &flagged.items[0].exceedances[0].bounds[0].number;
+    assert_eq!(number.clause, CLAUSE);
+    let asked = DutiesAsked {
+        most: 50,
+        ..DutiesAsked::default()
+    };
+    let owed = crate::duties::read(shop, &asked)
+        .expect("duties")
+        .page
+        .items;
+    let repair = owed.iter().find(|item| item.duty.duty == "repair");
+    let repair = repair.expect("a repair");
+    assert_eq!(repair.tag, "MR-4");
+    assert!(repair.duty.why.contains(CLAUSE), "{}", repair.duty.why);
+}
 
-    let (sheet, told) = additions(&mut shop, None);
+fn it_is_exported(shop: &mut Shop, adopted: u64) {
+    let (sheet, told) = additions(shop, None);
     let row = sheet
         .lines()
-        .find(|line| line.starts_with("MR-4,2026-08-03"))
-        .expect("a row");
-    assert!(
-        row.contains(",10.4885,") && row.ends_with(",yes,yes"),
-        "{row}"
-    );
+        .find(|line| line.starts_with("MR-4,2026-08-03"));
+    let row = row.expect("a row");
+    let over = row.contains(",10.4885,") && row.ends_with(",yes,yes");
+    assert!(over, "{row}");
     assert_eq!(sheet.matches(",yes").count(), 2, "{sheet}");
     let (_, version) = told.sets.last().expect("a set");
-    assert!(
-        version.ends_with(&format!("layer pueblo-example by no. {adopted}")),
-        "{version}"
-    );
-    shop.caches_agree();
+    let layer = format!("layer pueblo-example by no. {adopted}");
+    assert!(version.ends_with(&layer), "{version}");
 }
 
 /// H6: results that used an older version keep it. The layer is adopted late, for a day that is

@@ -94,15 +94,20 @@ fn a_wrong_set_is_refused_with_place_and_remedy() {
             "{expected}: {refusal}"
         );
     }
-    // Ten million bytes of comment before a sound set.
-    let large = format!("#{}\n{HOUSE_RULE}", "x".repeat(10_000_000));
-    let refusal = shop.refused(adopt(&large)).to_string();
-    assert!(
-        refusal.contains("at most 1048576 bytes (1 MiB), found 10"),
-        "{refusal}"
-    );
     assert_eq!(shop.size(), size, "nothing was booked");
     shop.ok(adopt(HOUSE_RULE));
+}
+
+/// Ten million bytes of comment before a sound set.
+#[test]
+fn a_file_that_is_too_large_is_refused_before_it_is_read() {
+    let mut shop = Shop::open();
+    let size = shop.size();
+    let large = format!("#{}\n{HOUSE_RULE}", "x".repeat(10_000_000));
+    let refusal = shop.refused(adopt(&large)).to_string();
+    let expected = "at most 1048576 bytes (1 MiB), found 10";
+    assert!(refusal.contains(expected), "{refusal}");
+    assert_eq!(shop.size(), size, "nothing was booked");
 }
 
 #[test]
