@@ -192,7 +192,8 @@ fn its_standing_says_why(shop: &mut Shop, entry: u64) {
     assert!(why.contains(CLAUSE), "{why}");
 }
 
-/// The flagged list and the list of duties; 12 to 14 % in February were within the limit of February.
+/// The flagged list and the list of duties. What was 12 to 14 % in February was within the limit of
+/// February.
 fn it_is_listed(shop: &mut Shop) {
     let asked = FlaggedAsked {
         after: String::new(),
