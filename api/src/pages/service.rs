@@ -3,7 +3,7 @@
 //!
 //! One page holds a form for each step, folded, so that a telephone that keeps the page can post
 //! any of them without signal. A form has the boxes that the door for facts takes for its kind
-//! (`actions::service::WORDS`); a kind that the door learns needs a line in [`STEPS`] and its words.
+//! (`actions::service::WORDS`); a kind that the door learns needs a line in `STEPS` and its words.
 
 mod form;
 pub mod measured;
