@@ -3,8 +3,7 @@
 //! Days and clauses: 40 CFR 82.157(d) to (h), and Regulation (EU) 2024/573, Articles 4 and 5, as
 //! their texts state them; each test says which. Appliances and firms are invented.
 
-mod making;
-mod sets;
+use crate::making;
 
 use making::{Machine, cells, made, rows, until};
 use reports::event::Kind::{BackInOperation, Inspection, Mothball, Repair, VerificationTest};

@@ -5,7 +5,7 @@
 //! worked examples are scarce: two were found, and both are below. Where the regulation is silent
 //! the comment says "reading": it is our decision, and the test keeps it.
 
-mod history;
+use crate::history;
 
 use history::{History, day, facts, pounds, pounds_and_ounces};
 use reports::appliance::{FactValue, Facts};

@@ -4,8 +4,8 @@
 //! with exact fractions; these are no published examples. Where the regulation is silent the
 //! comment says "reading": it is our decision, and the test keeps it.
 
-mod fleet;
-mod history;
+use crate::fleet;
+use crate::history;
 
 use fleet::Appliance;
 use history::{History, facts, pounds};

@@ -3,8 +3,7 @@
 //! 40 CFR 82.156(a)(3): appliances with more than 5 and less than 50 lb. SOR/2022-110, sections 24
 //! and 25: releases of 100 kg, and of more than 10 kg.
 
-mod making;
-mod sets;
+use crate::making;
 
 use making::{Machine, cells, day, made, mass, rows, until};
 use reports::event::Kind::{Charge, Loss, Recover};

@@ -3,8 +3,7 @@
 //! Days: 40 CFR 82.157(h) and (j), SOR/2022-110, section 25, as the shipped files and drafts read
 //! them; worked out by hand.
 
-mod making;
-mod sets;
+use crate::making;
 
 use making::{Machine, cells, made, rows, until};
 use reports::event::Kind::{Decision, Loss, Notice, Repair, VerificationTest};

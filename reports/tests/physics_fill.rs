@@ -6,7 +6,7 @@
 
 #![allow(clippy::float_arithmetic)] // The rows have tolerances in percent.
 
-mod filling;
+use crate::filling;
 
 use filling::request;
 use proptest::prelude::*;

@@ -5,7 +5,7 @@
 
 #![allow(clippy::float_arithmetic)] // The curves are floats.
 
-mod filling;
+use crate::filling;
 
 use filling::request;
 use reports::mass::Mass;

@@ -6,7 +6,7 @@
 //! booked and annulled; an entry is corrected to itself. Source of the expectations: those of the
 //! situations, worked out by hand from the clause that each names.
 
-mod sets;
+use crate::sets;
 
 use proptest::prelude::*;
 use reports::rules::{Outcome, RuleSet, Tables, run_situations};

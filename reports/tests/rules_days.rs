@@ -6,7 +6,7 @@
 //! the program. Source of the expectation: a dated series means one number a day, or it means
 //! nothing.
 
-mod sets;
+use crate::sets;
 
 use reports::day::Day;
 use std::collections::BTreeMap;

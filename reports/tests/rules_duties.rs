@@ -1,6 +1,6 @@
 //! Duties in histories that the 197 situations leave out, worked out by hand from the clause.
 
-mod sets;
+use crate::sets;
 
 use reports::rules::{RuleSet, Tables, run_situations};
 use serde_json::{Value, json};

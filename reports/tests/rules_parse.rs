@@ -1,7 +1,7 @@
 //! Rule files are read strictly: every draft is read, every unknown word is answered with its
 //! place and the allowed ones, and TOML and JSON are the same types.
 
-mod sets;
+use crate::sets;
 
 use reports::rules::file::Overlay;
 use reports::rules::situation::SituationFile;

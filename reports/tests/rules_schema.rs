@@ -2,7 +2,7 @@
 //! parser refuses for its words the schema refuses too (JSON Schema 2020-12, by the library
 //! jsonschema).
 
-mod sets;
+use crate::sets;
 
 use reports::rules::schema::{overlay_schema, rule_set_schema, situations_schema};
 use serde_json::Value;

@@ -4,7 +4,7 @@
 //! Source of the expectations: worked out by hand from the clause that each names, and agreed to
 //! by a reference interpreter written apart from this program.
 
-mod sets;
+use crate::sets;
 
 use reports::rules::{Outcome, RuleSet, Tables, run_examples, run_situations};
 

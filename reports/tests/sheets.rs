@@ -1,8 +1,8 @@
 //! The yearly reports of an invented fleet against figures worked out elsewhere: the golden files
 //! come from `data/halfmoon_year.py`, a second computation that shares no code with the program.
 
-mod fleet;
-mod history;
+use crate::fleet;
+use crate::history;
 
 use fleet::{Appliance, HouseRules, additions, appliance_year, halfmoon};
 use history::{day, pounds};

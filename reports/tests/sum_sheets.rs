@@ -4,8 +4,7 @@
 //! report (Ministry of the Environment's page): charged less recovered at service x GWP from April
 //! to March, 1 000 t, by 31 July.
 
-mod making;
-mod sets;
+use crate::making;
 
 use making::{Machine, cells, made, rows, until};
 use reports::event::Kind::{Charge, Recover};

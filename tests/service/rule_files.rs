@@ -105,7 +105,7 @@ fn a_file_that_is_too_large_is_refused_before_it_is_read() {
     let size = shop.size();
     let large = format!("#{}\n{HOUSE_RULE}", "x".repeat(10_000_000));
     let refusal = shop.refused(adopt(&large)).to_string();
-    let expected = "at most 1048576 bytes (1 MiB), found 10";
+    let expected = "at most 131072 bytes (128 KiB), found 10";
     assert!(refusal.contains(expected), "{refusal}");
     assert_eq!(shop.size(), size, "nothing was booked");
 }

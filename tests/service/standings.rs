@@ -4,6 +4,7 @@
 //! refrigeration) and the scenario: HG-RACK-A has a full charge of 210 lb. 5 lb, and 30 days later
 //! 5 lb more: 5 / 210 x 365 / 30 = 28.9682 % a year (cut); within a year 10 / 210 = 4.7619 %.
 
+use api::actions::show::changed;
 use api::actions::standings::{Listed, Standings};
 use api::store::columns::Sort;
 use harness::shop::{Shop, now};
@@ -190,4 +191,36 @@ fn a_follow_up_that_was_over_before_the_book_knew_says_so() {
     let (due, late, why) = late_duties(0);
     assert_eq!(due.as_deref(), Some("2026-09-12"));
     assert!(!late, "{why}");
+}
+
+/// E14: an entry that comes late works everything after it out anew, and says what it changed.
+/// By hand: 5 / 210 x 365 / 60 = 14.484 % before; with 5 lb more on 13 August both are 30 days after
+/// another, 28.968 %, over 20 %.
+#[test]
+fn a_late_entry_says_what_it_changed() {
+    let mut shop = Shop::stocked();
+    adopt(&mut shop, "us-federal-hfc");
+    let charge = |shop: &mut Shop, day: &str| {
+        let posted = shop.ok(json!({"kind": "charge",
+            "answers": {"rate_jump": "as_stated", "old_day": "as_stated", "same_mass": "as_stated"},
+            "happened": {"day": day},
+            "body": {"from": "cylinder:SUP-88231", "to": "appliance:HG-RACK-A",
+                     "refrigerant": "R-448A", "mass": "5 lb", "reason": "leak_top_up",
+                     "returned_to_full_charge": true}}));
+        posted.seq
+    };
+    charge(&mut shop, "2026-07-14");
+    shop.wait_minutes(60 * 24 * 60);
+    charge(&mut shop, "2026-09-12");
+    let late = charge(&mut shop, "2026-08-13");
+    let found = changed::by_entry(&mut shop.db, &shop.of, "HG-RACK-A", late, now());
+    let (before, with) = found.expect("read").expect("it is registered");
+    assert_eq!((before.exceedances.len(), with.exceedances.len()), (0, 2));
+    let lines = api::pages::changed::lines("HG-RACK-A", &before, &with);
+    let later = lines.iter().find(|line| line.contains("12 September 2026"));
+    let later = later.unwrap_or_else(|| panic!("{lines:?}"));
+    let (old, new) = later.split_once('→').expect("an old and a new figure");
+    assert!(old.contains("14.5") && new.contains("29"), "{later}");
+    let new = lines.iter().filter(|line| line.contains(", new: ")).count();
+    assert_eq!(new, 2, "{lines:?}");
 }

@@ -9,7 +9,7 @@ const AT_ONCE = 50;
 const PATIENCE = 20_000;
 
 /** The appliance and the cylinder an entry is about. */
-export const placesOf = ({ request: { body } }) => [body.from, body.to, body.appliance && `appliance:${body.appliance}`].filter(Boolean);
+export const placesOf = ({ request: { body } }) => [body.from, body.to, body.appliance && `appliance:${body.appliance}`, body.cylinder && `cylinder:${body.cylinder}`].filter(Boolean);
 const isWaiting = ({ state }) => state === "waiting" || state === "sending";
 
 /**

@@ -24,7 +24,9 @@ pub struct Bounds {
 /// Refuses a request that leaves the bounds.
 pub fn within(tx: &mut Tx<'_>, bounds: &Bounds, request: &Value) -> Result<(), ActionError> {
     let kind = request["kind"].as_str().and_then(EntryKind::named);
-    if kind.is_some_and(|kind| !(kind.moves() && bounds.movements)) {
+    // What a scale makes of a whole cylinder is for a person to say.
+    let posts = |kind: EntryKind| kind.moves() && kind != EntryKind::Count && bounds.movements;
+    if kind.is_some_and(|kind| !posts(kind)) {
         let detail = "This device's token does not post entries of this kind. Ask a compliance \
                       manager for one with another scope.";
         let detail = detail.to_string();
@@ -50,6 +52,13 @@ fn members(
     for end in ["from", "to", "place"] {
         if let Some(place) = of[end].as_str() {
             place_within(tx, bounds, place, &format!("{pointer}/{end}"))?;
+        }
+    }
+    // Some kinds name their thing without its sort.
+    for sort in [Sort::Appliance, Sort::Cylinder] {
+        if let Some(name) = of[sort.word()].as_str() {
+            let place = format!("{}:{name}", sort.word());
+            place_within(tx, bounds, &place, &format!("{pointer}/{}", sort.word()))?;
         }
     }
     if bounds.refrigerants.is_empty() {

@@ -26,6 +26,9 @@ pub struct CalendarRequest {
     pub everything: bool,
 }
 
+/// Most bytes of a host's name (RFC 1035, section 2.3.4) with a port.
+const LONGEST_HOST: usize = 261;
+
 /// Where the service is reached, without a slash at its end.
 pub fn base(asked: &Asked) -> String {
     if let Some(origin) = &asked.state.reached.origin {
@@ -33,7 +36,7 @@ pub fn base(asked: &Asked) -> String {
     }
     let host = asked.header("host").unwrap_or("localhost");
     let plain = |byte: u8| byte.is_ascii_alphanumeric() || b".-:[]".contains(&byte);
-    let host = if host.bytes().all(plain) {
+    let host = if host.len() <= LONGEST_HOST && host.bytes().all(plain) {
         host
     } else {
         "localhost"

@@ -1,4 +1,4 @@
-//! What a correction changed, line by line: the old figure and the new one.
+//! What a correction or a late entry changed, line by line: the old figure and the new one.
 
 use super::figures;
 use reports::standing::{AdditionShown, Standing};

@@ -222,7 +222,8 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
         let appliances = appliances_of(state, &of, &line, now)?;
         let left = left_by(state, &of, line.seq)?;
         let mut shown = ReceiptPage::of(&line, &appliances, &left, occasion);
-        if line.corrects.is_some() {
+        // What comes late or corrects may move figures that somebody has seen.
+        if line.corrects.is_some() || line.late {
             shown.changed = changed_by(state, &of, &line, &appliances, now)?;
         }
         let own = manages || (person.is_some() && line.booked_by == person);
@@ -247,7 +248,7 @@ fn is_formed(line: &Line) -> bool {
     }
 }
 
-/// What a correction changed of each appliance it is about.
+/// What an entry changed of each appliance it is about.
 fn changed_by(
     state: &State,
     of: &Organisation,

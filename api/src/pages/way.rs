@@ -26,7 +26,7 @@ use std::time::{Duration, Instant};
 /// Most KiB of a filled-in form: a note of 2 000 characters, percent-encoded, and some boxes.
 const LARGEST_FORM: usize = 64;
 /// The same of a form with a rule file: 1 MiB of text, of which a third may have to be encoded.
-const LARGEST_RULES: usize = 2 * 1024;
+const LARGEST_RULES: usize = 512;
 /// A filled-in form arrives within this time.
 const PATIENCE: Duration = Duration::from_secs(30);
 
@@ -228,13 +228,7 @@ pub fn go_to(path: &str) -> HttpResponse {
 
 /// The address at which browsers reach this service: as it is set, or as this one asked.
 pub fn origin(visit: &Visit) -> String {
-    let reached = &visit.asked.state.reached;
-    if let Some(origin) = &reached.origin {
-        return origin.clone();
-    }
-    let scheme = if reached.secure { "https" } else { "http" };
-    let host = visit.asked.header("host").unwrap_or("localhost");
-    format!("{scheme}://{host}")
+    crate::http::calendar::base(&visit.asked)
 }
 
 /// A problem as a page.

@@ -25,6 +25,10 @@ pub fn check(file: &str, set: &RuleSet, tables: &Tables, today: Day) -> Vec<Prob
         file,
         problems: Vec::new(),
     };
+    size(set, &mut found);
+    if !found.problems.is_empty() {
+        return found.problems;
+    }
     names::head(set, &mut found);
     names::references(set, tables, &mut found);
     series::rows(set, &mut found);
@@ -34,6 +38,32 @@ pub fn check(file: &str, set: &RuleSet, tables: &Tables, today: Day) -> Vec<Prob
         found.problems.extend(check_overlay(layer, set, tables));
     }
     found.problems
+}
+
+/// Most examples of a set; each is a history that is judged.
+const MOST_EXAMPLES: usize = 100;
+/// Most dated rows of a value, and most entries of any other list.
+const MOST_ROWS: usize = 200;
+
+/// A set that is much larger than an act needs would keep everybody waiting who tries it.
+fn size(set: &RuleSet, found: &mut Found) {
+    let lists = [
+        ("examples", set.examples.len(), MOST_EXAMPLES),
+        ("values", set.values.len(), MOST_ROWS),
+        ("covers", set.covers.len(), MOST_ROWS),
+        ("exempt", set.exempt.len(), MOST_ROWS),
+        ("bands", set.bands.len(), MOST_ROWS),
+        ("limits", set.limits.len(), MOST_ROWS),
+        ("duties", set.duties.len(), MOST_ROWS),
+    ];
+    let rows = set.values.iter();
+    let rows = rows.map(|(name, series)| (name.as_str(), series.rows.len(), MOST_ROWS));
+    for (name, count, most) in lists.into_iter().chain(rows) {
+        if count > most {
+            let message = format!("expected at most {most}, found {count}; divide the set");
+            found.say(name, message);
+        }
+    }
 }
 
 /// The last day for which a number must be there: rules are read to plan ten years ahead.

@@ -7,7 +7,7 @@ use super::situation::SituationFile;
 use serde::de::DeserializeOwned;
 
 /// Most bytes of a rule file.
-pub const LARGEST: usize = 1024 * 1024;
+pub const LARGEST: usize = 128 * 1024;
 
 /// What a rule file holds.
 #[derive(Clone, Debug, PartialEq)]
@@ -23,7 +23,7 @@ impl RuleFile {
     pub fn from_toml(file: &str, text: &str) -> Result<RuleFile, Vec<Problem>> {
         if text.len() > LARGEST {
             let message = format!(
-                "expected a rule file of at most {LARGEST} bytes (1 MiB), found {}; an act needs \
+                "expected a rule file of at most {LARGEST} bytes (128 KiB), found {}; an act needs \
                  some tens of thousands. Is it the right file?",
                 text.len()
             );

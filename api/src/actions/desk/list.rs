@@ -68,6 +68,13 @@ pub fn places_of(tx: &mut Tx<'_>, entry: &Value) -> Result<Vec<Named>, StoreErro
             found.extend(about(tx, id)?);
         }
     }
+    // Steps, counts and observations name their thing without its sort.
+    for sort in [Sort::Appliance, Sort::Cylinder] {
+        let bare = body.get(sort.word()).and_then(Value::as_str);
+        if let Some(name) = bare.filter(|name| !name.contains(':')) {
+            found.push((key(tx, sort, name)?, format!("{}:{name}", sort.word())));
+        }
+    }
     if let Some(sort @ (Sort::Appliance | Sort::Cylinder)) = text("kind").and_then(Sort::named) {
         let subject = body.get("subject").and_then(Value::as_str);
         let tag = body.pointer("/facts/tag").and_then(Value::as_str);

@@ -88,10 +88,14 @@ impl Given {
                 "Shorten or retype it.",
             ));
         }
-        if !text.is_empty() {
-            self.0.insert(name.to_string(), text.to_string());
+        if text.is_empty() {
+            return Ok(());
         }
-        Ok(())
+        let before = self.0.insert(name.to_string(), text.to_string());
+        match before.filter(|before| before != text) {
+            Some(before) => Err(contradiction(name, &before, text)),
+            None => Ok(()),
+        }
     }
 
     /// The text of a field.
@@ -149,6 +153,11 @@ impl Given {
             return Ok(None);
         };
         let own = self.text(&unit_of(name));
+        if let (Some(own), Some(shared)) = (own, self.text(shared))
+            && own != shared
+        {
+            return Err(contradiction(name, own, shared));
+        }
         let unit = own.or_else(|| self.text(shared)).unwrap_or_default();
         Quantity::read(name, number, unit).map(Some)
     }
@@ -269,6 +278,17 @@ impl Given {
         }
         Ok((gauge, LocalAir::from_either(altitude, barometer)?))
     }
+}
+
+/// Two texts for one field: neither is taken.
+fn contradiction(name: &str, one: &str, other: &str) -> Problem {
+    Problem::new(
+        ProblemCode::Contradiction,
+        name,
+        "one number with one unit",
+        format!("\"{one}\" and \"{other}\""),
+        "Leave one of them out.",
+    )
 }
 
 fn unit_of(name: &str) -> String {

@@ -46,5 +46,21 @@ pub fn typed_text(text: &str, pointer: &str) -> Result<String, ActionError> {
     {
         return Err(wrong("text without control characters").into());
     }
+    if text.chars().any(turns_writing) {
+        return Err(wrong("text without marks that turn the direction of writing").into());
+    }
     Ok(text)
+}
+
+/// Marks after which letters run the other way, in the sentences around a text as well (Unicode
+/// Standard Annex 9, explicit formatting and isolates).
+pub fn turns_writing(letter: char) -> bool {
+    matches!(letter, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+}
+
+/// Letters nobody sees: two tags that differ only by them look the same.
+pub fn is_unseen(letter: char) -> bool {
+    turns_writing(letter)
+        || matches!(letter, '\u{ad}' | '\u{200b}'..='\u{200f}' | '\u{2028}' | '\u{2029}'
+            | '\u{2060}'..='\u{2064}' | '\u{feff}')
 }

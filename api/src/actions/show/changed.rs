@@ -1,4 +1,4 @@
-//! What a correction changed: the standing of an appliance as it was worked out before it, and as it
+//! What a correction or a late entry changed: the standing of an appliance as it was worked out before it, and as it
 //! is worked out with it.
 
 use super::{reading, unknown};

@@ -124,15 +124,20 @@ impl Trial {
         since: Day,
     ) -> Result<Outcome, Problem> {
         let (of, now) = (visit.by()?.signed_in.of.clone(), visit.asked.now);
-        let examples = match &file {
-            RuleFile::Set(set) => run_examples(set, &Tables::shipped()).compared,
-            RuleFile::Overlay(_) => 0,
-        };
         let read = visit.asked.read(move |state| {
+            let set = match &file {
+                RuleFile::Set(set) => Some(set.clone()),
+                RuleFile::Overlay(_) => None,
+            };
             let question = |db: &mut _| unsound(db, &of, file, since, now);
-            state.desk.report(question)
+            let problems = state.desk.report(question)?;
+            // A set with a problem may be too large to be tried.
+            let good = set.filter(|_| problems.is_empty());
+            let examples = good.map_or(0, |set| run_examples(&set, &Tables::shipped()).compared);
+            Ok((problems, examples))
         });
-        self.problems = read.await?;
+        let (problems, examples) = read.await?;
+        self.problems = problems;
         if self.problems.is_empty() {
             self.good = Some(match examples {
                 0 => "Good as it stands.".to_string(),
