@@ -59,11 +59,11 @@ export async function visitOf(appliance, day) {
 }
 
 export async function visitLine(entry) {
-  const others = (await entries()).filter((one) => one.request.visit === entry.request.visit && one.id !== entry.id && one.state !== "withdrawn");
-  if (others.length === 0) return null;
+  const others = (await entries()).filter((one) => one.request.visit === entry.request.visit && one.id !== entry.id && !["withdrawn", "asks"].includes(one.state));
   const all = [...others, entry];
   const total = (kind) => all.filter((one) => one.request.kind === kind).reduce((sum, one) => sum + BigInt(one.steps), 0n);
   const [charged, recovered] = [total("charge"), total("recover")];
+  if (others.length === 0 || (charged === 0n && recovered === 0n)) return null;
   const net = charged - recovered;
   const words = [recovered > 0n && `recovered ${lbOz(recovered)}`, charged > 0n && `charged ${lbOz(charged)}`].filter(Boolean).join(", ");
   const came = net < 0n ? `net ${lbOz(-net)} out` : `net ${lbOz(net)}`;

@@ -36,7 +36,7 @@ async function draw() {
   const lines = {
     asks: ["asks", "asks", `Needs you: ${counted(asks.length)}`, waiting.length ? `${counted(waiting.length)} waiting` : "kept on this phone"],
     wait: ["wait", "waits", sending ? "Sending…" : `${HEAD[why] ?? "Waiting for signal"}: ${counted(waiting.length)}`, `kept on this phone; oldest ${age(waiting[0]?.written)}`],
-    clear: ["clear", "fits", "Outbox: 0 waiting", posted ? `last posted no. ${posted.receipt.seq}` : "nothing posted yet"],
+    clear: ["clear", "fits", "Outbox: 0 waiting", posted ? `last posted no. ${posted.receipt.seq}` : "nothing waits on this phone"],
   };
   const [state, drawn, head, below] = lines[asks.length ? "asks" : waiting.length ? "wait" : "clear"];
   const place = document.querySelector("#kept");

@@ -19,7 +19,8 @@ async function asked(person, request) {
     // What is asked at the booking does not hide the rate: without questions it is worked out all the same.
     const asks = [...(told.stops ?? []), ...(told.questions ?? [])].map(({ text }) => text);
     const { before, standing } = await ask(person, { ...request, captured_offline: true });
-    return [...(standing ? compared({ before, standing }) : []), el("p", { class: "caution" }, `The book will ask before it books this: ${asks.join(" ")}`)];
+    const rate = standing && request.kind === "charge" ? compared({ before, standing }) : [];
+    return [el("p", { class: "caution" }, el("b", {}, "The book will ask before it books this: "), asks.join(" ")), ...rate];
   } catch {
     return [el("p", { class: "note" }, "No signal: what it makes of the leak rate is said once it is booked.")];
   }

@@ -126,8 +126,12 @@ impl Bar {
     }
 }
 
-/// What is in it, or that it is empty.
+/// What is in it, or that it is empty. Less than nothing is not empty: more came out than the book knows.
 pub fn content(thing: &ThingShown) -> String {
+    let mut balances = thing.balances.iter().flatten();
+    if balances.any(|held| held.mass.g.starts_with('-')) {
+        return "an entry is missing: treat as holding refrigerant".to_string();
+    }
     let held: Vec<&str> = (thing.balances.iter().flatten())
         .filter(|held| !held.mass.g.starts_with('-') && held.mass.g != "0")
         .map(|held| match held.refrigerant.as_str() {
