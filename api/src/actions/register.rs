@@ -271,7 +271,8 @@ pub fn free_tag(
     let unseen = tag.chars().any(super::post::is_unseen);
     if Id::parse(tag).is_some() || tag.contains(':') || tag.is_empty() || long || unseen {
         let remedy = "Choose a tag as people say it, for example HG-RACK-A.";
-        let expected = "a tag of at most 200 characters, all visible, that is no UUID and has no colon";
+        let expected =
+            "a tag of at most 200 characters, all visible, that is no UUID and has no colon";
         return Err(Refusal::invalid(pointer, expected, tag, remedy).into());
     }
     let holder: Option<PlaceNumber> = tx.find(sort, tag)?;

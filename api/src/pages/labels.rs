@@ -22,6 +22,7 @@ use actix_web::http::StatusCode;
 use askama::Template;
 use reports::day::Day;
 use reports::mass::{self, Mass};
+use reports::refrigerant::SafetyGroup;
 use serde_json::Value;
 
 /// Most labels of one page.
@@ -99,6 +100,18 @@ fn mass_line(name: &str, is: Option<&Value>) -> Option<String> {
     Some(format!("{name} {lb} = {kg}"))
 }
 
+/// A class with the danger in capital letters: groups other than 1 of ISO 817 burn, B is toxic.
+fn class_in_words(group: SafetyGroup) -> String {
+    let word = group.word();
+    let burns = if word.ends_with('1') {
+        ""
+    } else {
+        ", FLAMMABLE"
+    };
+    let poisons = if word.starts_with('B') { ", TOXIC" } else { "" };
+    format!("class {word}{burns}{poisons}")
+}
+
 impl Label {
     /// The label of a cylinder with the most it may show on a scale.
     pub fn of_cylinder(thing: &ThingShown, fill: &Fill, origin: &str) -> Option<Label> {
@@ -121,7 +134,7 @@ impl Label {
             _ => fact(thing, "refrigerant"),
         };
         let refrigerant = refrigerant.unwrap_or("not known");
-        let class = cautions::group(refrigerant).map(|group| format!("class {}", group.word()));
+        let class = cautions::group(refrigerant).map(class_in_words);
         let class = class.unwrap_or_else(|| "class not known".to_string());
         let recovery = sort == Sort::Cylinder && fact(thing, "use") == Some("recovery");
         let value = |name: &str| Some(&thing.facts.get(name)?.last()?.is);
@@ -317,6 +330,8 @@ mod tests {
         let label = Label::of(Sort::Cylinder, &thing, "https://book.example").unwrap();
         assert!(label.code.starts_with("C-"));
         assert_eq!(label.class, "RECOVERED, class A1");
+        assert_eq!(class_in_words(SafetyGroup::A2L), "class A2L, FLAMMABLE");
+        assert_eq!(class_in_words(SafetyGroup::B1), "class B1, TOXIC");
         assert_eq!(label.lines[1], "Empty 27 lb 9.6 oz = 12.519 kg");
         assert_eq!(label.lines[2], "Retest by 31 May 2027");
     }
