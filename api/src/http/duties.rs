@@ -61,6 +61,10 @@ pub fn asked_for(
 
 /// `GET /api/v1/duties`.
 pub async fn page(asked: Asked) -> Result<HttpResponse, Problem> {
+    // Only a form sends its boxes empty; a program says a day or nothing.
+    for name in ["from", "to", "since"] {
+        asked.query.day(name)?;
+    }
     let by = asked.by()?;
     let of = by.signed_in.of.clone();
     let question = asked_for(

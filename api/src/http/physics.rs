@@ -41,9 +41,9 @@ impl Question {
 /// `GET` and `POST /api/v1/physics/...`.
 pub async fn answer(asked: Asked, question: Question) -> Result<HttpResponse, Problem> {
     let known = question.fields();
-    let by_query = asked.body.is_null();
+    let by_query = asked.request.method() == actix_web::http::Method::GET;
     let given = match &asked.body {
-        Value::Null => Given::of(asked.query.members(), known),
+        Value::Null if by_query => Given::of(asked.query.members(), known),
         Value::Object(members) => {
             if let Some(name) = members.keys().find(|name| !known.contains(&name.as_str())) {
                 return Err(unknown(name, known));
