@@ -53,7 +53,7 @@ pub use saturation::{
     SATURATION_CAUTION, SaturationAnswer, TemperatureAnswer, saturation, saturation_temperature,
 };
 pub use table::{FLUIDS_BYTES, ManufacturerTable, SATURATION_BYTES, SaturationTable};
-pub use temperature::{Temperature, TemperatureUnit, degree_size_kelvin};
+pub use temperature::{Temperature, TemperatureUnit, degree_size_kelvin, fahrenheit_of};
 pub use vacuum::{
     VACUUM_CAUTION, VACUUM_CRITERIA_BYTES, VacuumCriteria, VacuumCriterion, VacuumKind,
     VacuumReading, VacuumResult, VacuumShape, VacuumTest, VacuumVerdict, judge_vacuum_test,

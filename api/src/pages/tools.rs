@@ -2,11 +2,13 @@
 //!
 //! They book nothing. Where the numbers come from stands beside them, and so does the caution.
 
+mod saturated;
+
 use super::cautions;
 use super::frame::{Around, Frame, Part};
 use super::way::{Visit, page};
 use super::words;
-use crate::actions::physics::{self, Given, Saturation};
+use crate::actions::physics::{self, Given};
 use crate::http::Problem;
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
@@ -172,7 +174,7 @@ struct Said {
 
 /// `GET /tools/saturation`.
 pub async fn saturation(visit: Visit) -> Result<HttpResponse, Problem> {
-    let said = asked(&visit, "refrigerant", physics::SATURATION, say_saturation);
+    let said = asked(&visit, "refrigerant", physics::SATURATION, saturated::say);
     let source = format!(
         "Where the numbers come from: equations of state for {} refrigerants at the nominal \
          composition (CoolProp 8.0.0), -40 to 65 °C; each answer says how far it is to be doubted. \
@@ -279,64 +281,6 @@ async fn shown(visit: Visit, mut tool: ToolPage) -> Result<HttpResponse, Problem
     });
     tool.frame = read.await?;
     Ok(page(StatusCode::OK, &tool))
-}
-
-fn say_saturation(given: &Given) -> Result<Said, reports::physics::Problem> {
-    let mut said = Said::default();
-    let (name, doubt, source) = match physics::saturation(given)? {
-        Saturation::Pressures(answer) => {
-            let values = answer.saturated;
-            said.figures = vec![
-                ("Bubble, over resting liquid", kpa(values.bubble_kpa)),
-                ("Dew, in a vapour line", kpa(values.dew_kpa)),
-            ];
-            let density = |value: f64| format!("{value:.1} kg/m³");
-            let liquid = values.liquid_density_kg_m3.map(density);
-            let vapour = values.vapour_density_kg_m3.map(density);
-            said.figures
-                .extend(liquid.map(|text| ("Density of the liquid", text)));
-            said.figures
-                .extend(vapour.map(|text| ("Density of the vapour", text)));
-            said.answer = Some(format!(
-                "{} at {:.1} °C",
-                answer.refrigerant, answer.temperature_cel
-            ));
-            (
-                answer.refrigerant,
-                values.model_doubt_percent,
-                answer.source,
-            )
-        }
-        Saturation::Temperatures(answer) => {
-            let degrees = |cel: f64| format!("{cel:.1} °C");
-            said.figures = vec![
-                (
-                    "Bubble, liquid line or resting cylinder",
-                    degrees(answer.bubble_cel),
-                ),
-                ("Dew, suction line", degrees(answer.dew_cel)),
-            ];
-            said.answer = Some(format!(
-                "{} at {}",
-                answer.refrigerant,
-                kpa(answer.pressure_kpa)
-            ));
-            (
-                answer.refrigerant,
-                answer.model_doubt_percent,
-                answer.source,
-            )
-        }
-    };
-    said.figures
-        .push(("To be doubted by", format!("{doubt} % of the pressure")));
-    said.source = source;
-    said.cautions.extend(cautions::of_class(&name));
-    Ok(said)
-}
-
-fn kpa(kpa: f64) -> String {
-    format!("{kpa:.1} kPa absolute")
 }
 
 fn say_pressure_test(given: &Given) -> Result<Said, reports::physics::Problem> {

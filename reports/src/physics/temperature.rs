@@ -54,6 +54,11 @@ impl Unit for TemperatureUnit {
     }
 }
 
+/// Degrees Fahrenheit of degrees Celsius.
+pub fn fahrenheit_of(celsius: f64) -> f64 {
+    TemperatureUnit::Fahrenheit.from_kelvin(TemperatureUnit::Celsius.to_kelvin(celsius))
+}
+
 impl TemperatureUnit {
     /// This unit's number for an absolute temperature.
     pub fn from_kelvin(self, kelvin: f64) -> f64 {
