@@ -309,3 +309,26 @@ fn s3_roles_and_kinds() {
     );
     assert_eq!(shop.size(), before);
 }
+
+/// Tags that look like others, and texts that turn the sentence around them.
+#[test]
+fn what_cannot_be_seen_is_no_tag() {
+    let mut shop = Shop::stocked();
+    for tag in [
+        "\u{200b}HG-RACK-A",
+        "HG-RACK-A\u{202e}",
+        "\u{200b}\u{200b}",
+        "HG\u{2028}RACK",
+    ] {
+        let request = json!({"kind": "appliance", "body": {"facts": {"tag": tag}}});
+        let refusal = shop.refused(request).to_string();
+        assert!(
+            refusal.contains("visible") || refusal.contains("direction"),
+            "{refusal}"
+        );
+    }
+    let mut turned = json!({"kind": "leak_found", "body": {"appliance": "HG-RACK-A"}});
+    turned["note"] = json!("abc\u{202e}def");
+    let refusal = shop.refused(turned).to_string();
+    assert!(refusal.contains("direction of writing"), "{refusal}");
+}

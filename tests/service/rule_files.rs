@@ -209,3 +209,19 @@ fn a_zone_that_does_not_exist_is_refused() {
     assert!(refusal.contains("America/Pueblo"), "{refusal}");
     assert_eq!(shop.size(), size, "nothing was booked");
 }
+
+/// A set with hundreds of examples or rows would keep everybody waiting who tries it.
+#[test]
+fn a_set_that_is_much_larger_than_an_act_is_refused() {
+    let mut shop = Shop::open();
+    let size = shop.size();
+    let example = "\n[[examples]]\nabout = \"one more\"\non = \"2026-02-01\"\n\
+                   facts = { region = \"US-CO\" }\nexpect = { applies = \"no\" }\n";
+    let many = format!("{HOUSE_RULE}{}", example.repeat(101));
+    let refusal = shop.refused(adopt(&many)).to_string();
+    assert!(
+        refusal.contains("examples: expected at most 100, found 1"),
+        "{refusal}"
+    );
+    assert_eq!(shop.size(), size, "nothing was booked");
+}

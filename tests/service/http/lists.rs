@@ -224,3 +224,16 @@ fn a_wrong_clock_of_a_device_is_asked_about() {
         .post(&who, PATH, &odd)
         .expect_problem(422, "invalid-value");
 }
+
+/// Steps, counts and observations name their thing without its sort, and wait for it all the same.
+#[test]
+fn o4_steps_and_counts_wait_for_their_thing() {
+    let service = Service::stocked();
+    let who = service.firm.manager.clone();
+    let step = json!({"kind": "leak_found", "body": {"appliance": "HG-RACK-A"}});
+    let count = json!({"kind": "count", "body": {"cylinder": "TR-0417", "gross": "28 lb",
+                                                 "reason": "counted"}});
+    let list = json!({"entries": [item(1, recover("-3 lb")), item(2, step), item(3, count)]});
+    let reply = service.post(&who, PATH, &list).expect(207);
+    assert_eq!(statuses(&reply), [422, 424, 424], "{}", reply.text());
+}

@@ -241,3 +241,26 @@ fn tests_answer_what_they_show() {
     gauge["pressure_unit"] = json!("psig");
     problem(service.post(&Who::Nobody, path, &gauge), "readings");
 }
+
+/// A number with two units is no number: neither is chosen, and no body is no question.
+#[test]
+fn two_units_for_one_number_are_refused() {
+    let service = Service::start();
+    let ask = |body: Value| service.post(&Who::Nobody, "/api/v1/physics/saturation", &body);
+    for body in [
+        json!({"refrigerant": "R-32", "temperature": {"value": "5", "unit": "Cel"},
+               "temperature_unit": "[degF]"}),
+        json!({"refrigerant": "R-32", "temperature": {"value": "5", "text": "50", "unit": "Cel"}}),
+        json!({"refrigerant": "R-32", "temperature": 5, "unit": "Cel",
+               "temperature_unit": "[degF]"}),
+    ] {
+        let problem = ask(body).expect(422).json();
+        let field = problem["field"].as_str().expect("a field");
+        assert!(field.starts_with("temperature"), "{problem}");
+        assert!(
+            problem["came"].as_str().expect("what came").contains("and"),
+            "{problem}"
+        );
+    }
+    ask(Value::Null).expect_problem(400, "malformed");
+}

@@ -297,6 +297,12 @@ fn tokens_are_issued_shown_once_and_revoked() {
     service
         .entry(&device, elsewhere)
         .expect_problem(404, "not-found");
+    // What a whole cylinder weighs is for a person to say, of its own cylinder, too.
+    let count = json!({"kind": "count", "body": {"cylinder": "SUP-88231", "gross": "30 lb",
+                                                 "reason": "counted"}});
+    service
+        .entry(&device, count)
+        .expect_problem(403, "forbidden");
     let listed = service.get(&who, "/api/v1/tokens").expect(200).text();
     assert!(listed.contains("scale on the bench") && !listed.contains(&secret));
     for (asked, status, slug) in [
