@@ -263,4 +263,12 @@ fn two_units_for_one_number_are_refused() {
         );
     }
     ask(Value::Null).expect_problem(400, "malformed");
+    for shape in [
+        json!({"value": false}),
+        json!({"unit": 5}),
+        json!([5]),
+        json!({"value": null}),
+    ] {
+        ask(json!({"refrigerant": "R-32", "temperature": shape})).expect(422);
+    }
 }

@@ -45,9 +45,10 @@ impl Given {
                 Value::Null => {}
                 Value::Object(parts) => {
                     for (part, value) in parts {
-                        let (to, value) = match part.as_str() {
-                            "value" | "text" => (name.clone(), plain(name, value)?),
-                            "unit" => (unit_of(name), plain(name, value)?),
+                        let (to, value) = match (part.as_str(), value) {
+                            ("value", Value::Number(number)) => (name.clone(), number.to_string()),
+                            ("value" | "text", Value::String(text)) => (name.clone(), text.clone()),
+                            ("unit", Value::String(text)) => (unit_of(name), text.clone()),
                             _ => return Err(wrong_shape(name, part)),
                         };
                         let known = match known.contains(&name.as_str()) {
@@ -59,7 +60,7 @@ impl Given {
                 }
                 Value::Array(list) => {
                     let texts: Result<Vec<String>, Problem> =
-                        list.iter().map(|value| plain(name, value)).collect();
+                        list.iter().map(|value| in_list(name, value)).collect();
                     given.put(name, &texts?.join(","), known)?;
                 }
                 value => given.put(name, &plain(name, value)?, known)?,
@@ -296,6 +297,11 @@ fn unit_of(name: &str) -> String {
 }
 
 /// The text of a plain value.
+fn in_list(name: &str, value: &Value) -> Result<String, Problem> {
+    let text = value.as_str().map(str::to_string);
+    text.ok_or_else(|| wrong_shape(name, "a list of something else than texts"))
+}
+
 fn plain(name: &str, value: &Value) -> Result<String, Problem> {
     match value {
         Value::String(text) => Ok(text.clone()),
