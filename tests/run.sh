@@ -116,7 +116,7 @@ if [ -x "$BINARY" ]; then
         suite "pages in a browser, SQLite" bash tests/browser/run.sh "$BINARY" sqlite || true
         if python3 tests/harness/cluster.py where >/dev/null 2>&1; then
             # How the pages look and read depends on no engine: that was measured on SQLite.
-            suite "pages in a browser, PostgreSQL" env PARTS=deeds,refusals,field \
+            suite "pages in a browser, PostgreSQL" env PARTS=deeds,refusals \
                 bash tests/browser/run.sh "$BINARY" postgres || true
         else
             skip "pages in a browser, PostgreSQL" "no initdb found"
@@ -140,14 +140,14 @@ if [ -x "$BINARY" ]; then
         skip "interface by software that is not ours" "the Python packages are missing"
     fi
     suite "faults: edited rows, SQLite" python3 tests/faults/edited_rows.py "$BINARY" sqlite || true
-    suite "faults: kill -9 under load, SQLite" bash tests/faults/kill_loop.sh sqlite 150 || true
+    suite "faults: kill -9 under load, SQLite" bash tests/faults/kill_loop.sh sqlite 100 || true
     suite "faults: kill -9 of the service, SQLite" \
         python3 tests/faults/kill_served.py "$BINARY" sqlite || true
     suite "faults: two processes, SQLite" bash tests/faults/two_processes.sh sqlite || true
     if python3 tests/harness/cluster.py where >/dev/null 2>&1; then
         suite "faults: edited rows, PostgreSQL" \
             python3 tests/faults/edited_rows.py "$BINARY" postgres || true
-        suite "faults: kill -9 under load, PostgreSQL" bash tests/faults/kill_loop.sh postgres 150 || true
+        suite "faults: kill -9 under load, PostgreSQL" bash tests/faults/kill_loop.sh postgres 100 || true
         suite "faults: kill -9 of the service, PostgreSQL" \
             python3 tests/faults/kill_served.py "$BINARY" postgres || true
         suite "faults: two processes, PostgreSQL" bash tests/faults/two_processes.sh postgres || true
