@@ -6,7 +6,6 @@
 //! this room and nowhere else.
 
 pub mod access;
-pub mod appliance_entries;
 pub mod apply;
 mod assessed;
 pub mod assignments;
@@ -15,11 +14,11 @@ pub mod booked;
 mod by_number;
 pub mod calendars;
 pub mod columns;
-pub mod cylinder_entries;
 pub mod db;
 pub mod dossier;
 pub mod elsewhere;
 pub mod engine;
+pub mod entries_about;
 pub mod filesystem;
 pub mod flush;
 mod flush_postgres;

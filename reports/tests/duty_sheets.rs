@@ -3,27 +3,11 @@
 //! Days and clauses: 40 CFR 82.157(d) to (h), and Regulation (EU) 2024/573, Articles 4 and 5, as
 //! their texts state them; each test says which. Appliances and firms are invented.
 
-use crate::making;
-
-use making::{Machine, cells, made, rows, until};
+use crate::making::{Machine, cells, made, rack, rows, until};
 use reports::event::Kind::{BackInOperation, Inspection, Mothball, Repair, VerificationTest};
 use reports::sheet::Report;
 
 const ODS: &[&str] = &["us-federal-ods"];
-
-/// A rack of 100 lb: 20.01 lb on 2024-05-31, 365 days after the last, are 20.01 % a year.
-fn rack(tag: &'static str) -> Machine {
-    let facts = [
-        ("region", "US-CO-101"),
-        ("category", "commercial_refrigeration"),
-        ("refrigerant", "R-22"),
-        ("full_charge", "100 lb"),
-        ("installed", "2015-05-01"),
-    ];
-    Machine::new(tag, "HG-ALDER", &facts)
-        .charge(12, "2023-06-01", "1 lb")
-        .charge(41, "2024-05-31", "20.01 lb")
-}
 
 const STEP: &[&str] = &[
     "follow_up",

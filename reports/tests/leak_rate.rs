@@ -5,9 +5,7 @@
 //! worked examples are scarce: two were found, and both are below. Where the regulation is silent
 //! the comment says "reading": it is our decision, and the test keeps it.
 
-use crate::history;
-
-use history::{History, day, facts, pounds, pounds_and_ounces};
+use crate::history::{History, day, facts, pounds, pounds_and_ounces};
 use reports::appliance::{FactValue, Facts};
 use reports::event::{Kind, Reason};
 use reports::leak_rate::{Addition, Baseline, FirstDays, Netting, Reader, Reading, additions};

@@ -4,9 +4,7 @@
 //! anew at every event, in quadratic or cubic time. Histories are invented at random: charges,
 //! recoveries, visits with gaps, leak events, follow-up tests, retrofits.
 
-use crate::history;
-
-use history::{History, day, facts};
+use crate::history::{History, day, facts};
 use proptest::prelude::*;
 use reports::day::Day;
 use reports::event::{Event, Kind};

@@ -5,10 +5,8 @@
 //! comment says "reading": it is our decision, and the test keeps it.
 
 use crate::fleet;
-use crate::history;
-
-use fleet::Appliance;
-use history::{History, facts, pounds};
+use crate::fleet::Appliance;
+use crate::history::{History, facts, pounds};
 use reports::event::Kind;
 use reports::leak_rate::{Addition, Reading, additions};
 use reports::number::Fraction;

@@ -5,7 +5,7 @@
 
 use crate::making;
 
-use making::{Machine, cells, day, made, mass, rows, until};
+use crate::making::{Machine, cells, day, made, mass, rows, until};
 use reports::event::Kind::{Charge, Loss, Recover};
 use reports::event::{Kind, Reason};
 use reports::mass::Unit;

@@ -1,29 +1,13 @@
 //! What one notice answers, and what two askings of one plan come to.
 //!
-//! Days: 40 CFR 82.157(h) and (j), SOR/2022-110, section 25, as the shipped files and drafts read
+//! Days: 40 CFR 82.157(h) and (j), SOR/2022-110, section 25, as the shipped files read
 //! them; worked out by hand.
 
-use crate::making;
-
-use making::{Machine, cells, made, rows, until};
+use crate::making::{Machine, cells, made, rack, rows, until};
 use reports::event::Kind::{Decision, Loss, Notice, Repair, VerificationTest};
 use reports::sheet::Report;
 
 const ODS: &[&str] = &["us-federal-ods"];
-
-/// A rack of 100 lb: 20.01 lb on 2024-05-31, 365 days after the last, are 20.01 % a year.
-fn rack(tag: &'static str) -> Machine {
-    let facts = [
-        ("region", "US-CO-101"),
-        ("category", "commercial_refrigeration"),
-        ("refrigerant", "R-22"),
-        ("full_charge", "100 lb"),
-        ("installed", "2015-05-01"),
-    ];
-    Machine::new(tag, "HG-ALDER", &facts)
-        .charge(12, "2023-06-01", "1 lb")
-        .charge(41, "2024-05-31", "20.01 lb")
-}
 
 /// 40 CFR 82.157(j): the report of 2024 was due on 2025-03-01, that of 2025 on 2026-03-01. One report
 /// in February 2026 is that of 2024, a year late; that of 2025 is still owed.

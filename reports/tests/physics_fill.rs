@@ -6,9 +6,7 @@
 
 #![allow(clippy::float_arithmetic)] // The rows have tolerances in percent.
 
-use crate::filling;
-
-use filling::request;
+use crate::filling::request;
 use proptest::prelude::*;
 use reports::mass::{Mass, Reading, Unit as MassUnit, read};
 use reports::number::Decimal;

@@ -5,9 +5,7 @@
 
 #![allow(clippy::float_arithmetic)] // The curves are floats.
 
-use crate::filling;
-
-use filling::request;
+use crate::filling::request;
 use reports::mass::Mass;
 use reports::physics::{
     Applies, Content, FILL_LISTED_BYTES, FillDensities, FillRules, FillTemperature, ProblemCode,

@@ -1,9 +1,7 @@
 //! Room in a cylinder: warned at 90 %, stopped above 100 %, never for some cylinders, and what is
 //! refused. Limits and masses are worked by hand in pounds.
 
-use crate::filling;
-
-use filling::request;
+use crate::filling::request;
 use reports::day::Day;
 use reports::mass::Mass;
 use reports::number::Decimal;

@@ -4,8 +4,8 @@
 use crate::fleet;
 use crate::history;
 
-use fleet::{Appliance, HouseRules, additions, appliance_year, halfmoon};
-use history::{day, pounds};
+use crate::fleet::{Appliance, HouseRules, additions, appliance_year, halfmoon};
+use crate::history::{day, pounds};
 use proptest::prelude::*;
 use reports::event::Kind;
 use reports::leak_rate::{Method, Netting, Reading};

@@ -6,7 +6,7 @@
 
 use crate::making;
 
-use making::{Machine, cells, made, rows, until};
+use crate::making::{Machine, cells, made, rows, until};
 use reports::event::Kind::{Charge, Recover};
 use reports::mass::Unit;
 use reports::refrigerant::Basis;

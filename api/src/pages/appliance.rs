@@ -15,6 +15,7 @@ use crate::actions::permit;
 use crate::actions::show::Page;
 use crate::actions::show::lines::Line;
 use crate::actions::show::overview::Overview;
+use crate::actions::show::things::Sort;
 use crate::actions::show::{lines, overview};
 use crate::http::Problem;
 use crate::ledger::entry::EntryKind;
@@ -273,7 +274,8 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
     let read = visit.asked.read(move |state| {
         let (frame, ..) = around.read(state, Part::Appliances)?;
         let overview = state.desk.read(|db| overview::one(db, &of, &name, now))?;
-        let history = |db: &mut _| lines::of_appliance(db, &of, &name, before, MOST, sees);
+        let history =
+            |db: &mut _| lines::of_thing(db, &of, (Sort::Appliance, &name), before, MOST, sees);
         let history = state.desk.read(history)?;
         Ok(AppliancePage::of(frame, &overview, history))
     });

@@ -13,6 +13,7 @@ use crate::actions::judge::cut_text;
 use crate::actions::show::Page;
 use crate::actions::show::cage::{self, CheckShown, CylinderShown};
 use crate::actions::show::lines::{self, Line};
+use crate::actions::show::things::Sort;
 use crate::actions::show::things::ThingShown;
 use crate::http::Problem;
 use actix_web::HttpResponse;
@@ -305,7 +306,8 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
         let shown = state
             .desk
             .read(|db| cage::one(db, &of, &name, Some(today), sees))?;
-        let history = |db: &mut _| lines::of_cylinder(db, &of, &name, before, MOST, sees);
+        let history =
+            |db: &mut _| lines::of_thing(db, &of, (Sort::Cylinder, &name), before, MOST, sees);
         let history = state.desk.read(history)?;
         Ok(CylinderPage::of(frame, today, &shown, history))
     });

@@ -18,6 +18,7 @@ use crate::actions::permit::posts;
 use crate::actions::refusal::Refusal;
 use crate::actions::show::lines::Line;
 use crate::actions::show::overview::Overview;
+use crate::actions::show::things::Sort;
 use crate::actions::show::{lines, overview};
 use crate::actions::{ActionError, service};
 use crate::http::Problem;
@@ -172,7 +173,8 @@ async fn read(visit: &Visit, name: String) -> Result<Read, Problem> {
     let (of, sees, now) = (by.signed_in.of.clone(), by.sees(), visit.asked.now);
     let read = visit.asked.read(move |state| {
         let overview = state.desk.read(|db| overview::one(db, &of, &name, now))?;
-        let history = |db: &mut _| lines::of_appliance(db, &of, &name, None, LOOKED_AT, sees);
+        let history =
+            |db: &mut _| lines::of_thing(db, &of, (Sort::Appliance, &name), None, LOOKED_AT, sees);
         let leaks = KnownLeak::all(&state.desk.read(history)?.items);
         Ok(Read { overview, leaks })
     });

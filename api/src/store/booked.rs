@@ -18,6 +18,8 @@ use reports::event::Event;
 pub struct Booked {
     rows: Vec<Row>,
     links: Vec<(u64, u64, String)>,
+    /// The history that follows from them.
+    events: Vec<Event>,
     /// Entry and moment (microseconds since 1970), in the order of booking.
     moments: Vec<(u64, i64)>,
 }
@@ -27,9 +29,9 @@ impl Booked {
     pub fn of(db: &mut Db, org: i64, place: PlaceNumber, cut: u64) -> Result<Booked, StoreError> {
         let binds = [Bind::Int(org), Bind::Int(place.0), Bind::Int(int(cut))];
         let rows: Vec<Row> = db.rows(sql::MovementsOfAppliance, &binds)?;
-        let mut sound = Gathering::default();
+        let mut gathering = Gathering::default();
         for row in &rows {
-            sound.take(row.clone(), cut)?;
+            gathering.take(row.clone(), cut)?;
         }
         let links: Vec<(i64, i64, String)> = db.rows(sql::LinksOf, &binds)?;
         let [org, place, _] = binds;
@@ -38,17 +40,24 @@ impl Booked {
         let positive = |(seq, entry, relation): (i64, i64, String)| {
             (seq.unsigned_abs(), entry.unsigned_abs(), relation)
         };
+        let links: Vec<_> = links.into_iter().map(positive).collect();
         Ok(Booked {
+            events: gathering.finish(&links),
             rows,
-            links: links.into_iter().map(positive).collect(),
+            links,
             moments: (moments.into_iter())
                 .map(|(seq, moment)| (seq.unsigned_abs(), moment))
                 .collect(),
         })
     }
 
+    /// The history as it stands.
+    pub fn events(&self) -> &[Event] {
+        &self.events
+    }
+
     /// The history up to an entry.
-    pub fn history(&self, cut: u64) -> Vec<Event> {
+    fn history(&self, cut: u64) -> Vec<Event> {
         let mut gathering = Gathering::default();
         for row in &self.rows {
             // `of` has read every row once: none is damaged.

@@ -334,7 +334,7 @@ pub fn one<T>(
         zone: stands_at.as_ref().map_or("", Site::zone),
         place,
         facts: &facts,
-        events: &booked.history(cut),
+        events: booked.events(),
         booked: Some(&booked),
     })))
 }

@@ -322,3 +322,17 @@ pub fn until(last: &str) -> Options {
         ..Options::of_year(year)
     }
 }
+
+/// A rack of 100 lb: 20.01 lb on 2024-05-31, 365 days after the last, are 20.01 % a year.
+pub fn rack(tag: &'static str) -> Machine {
+    let facts = [
+        ("region", "US-CO-101"),
+        ("category", "commercial_refrigeration"),
+        ("refrigerant", "R-22"),
+        ("full_charge", "100 lb"),
+        ("installed", "2015-05-01"),
+    ];
+    Machine::new(tag, "HG-ALDER", &facts)
+        .charge(12, "2023-06-01", "1 lb")
+        .charge(41, "2024-05-31", "20.01 lb")
+}

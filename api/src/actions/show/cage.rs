@@ -12,7 +12,7 @@ use crate::ledger::id::Id;
 use crate::store::book::Brief;
 use crate::store::listing::{self, ThingRow};
 use crate::store::open::Organisation;
-use crate::store::{Db, StoreError, cylinder_entries};
+use crate::store::{Db, StoreError, entries_about};
 use reports::day::Day;
 use reports::mass::Mass;
 use reports::physics::{FillLimit, MassText};
@@ -132,13 +132,13 @@ pub fn one(
     on: Option<Day>,
     sees: Sees,
 ) -> Result<CylinderShown, ActionError> {
-    let lines = lines::of_cylinder(db, of, name, None, LOOKED_AT, sees)?.items;
+    let lines = lines::of_thing(db, of, (Sort::Cylinder, name), None, LOOKED_AT, sees)?.items;
     reading(db, of, |db| {
         let row = listing::thing(db, of.org, Sort::Cylinder, name)?;
         let row = row.ok_or_else(|| unknown("cylinder", name))?;
         let fill = fill(db, of, &row, on)?;
         let mut owners = Vec::new();
-        for owner in cylinder_entries::owners(db, of.org, row.place)? {
+        for owner in entries_about::owners(db, of.org, row.place)? {
             let owner = listing::thing(db, of.org, Sort::Counterparty, &owner.to_string())?;
             owners.extend(owner.map(|owner| owner.tag));
         }

@@ -13,7 +13,7 @@ use crate::store::columns::Sort;
 use crate::store::dossier::mass_of;
 use crate::store::listing::{self, EntryRow};
 use crate::store::open::{Organisation, size};
-use crate::store::{Db, StoreError, appliance_entries, cylinder_entries};
+use crate::store::{Db, StoreError, entries_about};
 use reports::mass::Mass;
 use std::collections::{BTreeMap, HashMap};
 
@@ -127,47 +127,19 @@ pub fn newest(
     })
 }
 
-/// The newest lines about an appliance, or those before no. `before`; the newest first.
-pub fn of_appliance(
+/// The newest lines about an appliance or a cylinder, or those before no. `before`; the newest first.
+pub fn of_thing(
     db: &mut Db,
     of: &Organisation,
-    name: &str,
+    (sort, name): (Sort, &str),
     before: Option<u64>,
     most: usize,
     sees: Sees,
 ) -> Result<Page<Line>, ActionError> {
     reading(db, of, |db| {
-        let row = listing::thing(db, of.org, Sort::Appliance, name)?;
-        let row = row.ok_or_else(|| unknown("appliance", name))?;
-        let numbers = appliance_entries::before(db, of.org, row.place, before, most + 1)?;
-        let page = Page::of(numbers, most, u64::to_string);
-        let mut names = Names::default();
-        let mut items = Vec::with_capacity(page.items.len());
-        for seq in page.items {
-            if let Some(row) = listing::entry(db, of.org, seq)? {
-                items.extend(line(db, of, &row, &mut names, sees)?);
-            }
-        }
-        Ok(Page {
-            items,
-            next: page.next,
-        })
-    })
-}
-
-/// The newest lines about a cylinder, or those before no. `before`; the newest first.
-pub fn of_cylinder(
-    db: &mut Db,
-    of: &Organisation,
-    name: &str,
-    before: Option<u64>,
-    most: usize,
-    sees: Sees,
-) -> Result<Page<Line>, ActionError> {
-    reading(db, of, |db| {
-        let row = listing::thing(db, of.org, Sort::Cylinder, name)?;
-        let row = row.ok_or_else(|| unknown("cylinder", name))?;
-        let numbers = cylinder_entries::before(db, of.org, row.place, before, most + 1)?;
+        let row = listing::thing(db, of.org, sort, name)?;
+        let row = row.ok_or_else(|| unknown(sort.word(), name))?;
+        let numbers = entries_about::before(db, of.org, row.place, before, most + 1)?;
         let page = Page::of(numbers, most, u64::to_string);
         let mut names = Names::default();
         let mut items = Vec::with_capacity(page.items.len());

@@ -196,7 +196,8 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
     let (field, person) = (FieldFrame::of(&visit)?, by.signed_in.person);
     let read = visit.asked.read(move |state| {
         let overview = state.desk.read(|db| overview::one(db, &of, &name, now))?;
-        let history = |db: &mut _| lines::of_appliance(db, &of, &name, None, LOOKED_AT, sees);
+        let history =
+            |db: &mut _| lines::of_thing(db, &of, (Sort::Appliance, &name), None, LOOKED_AT, sees);
         let history = state.desk.read(history)?;
         let mut card = CardPage {
             field,
