@@ -37,356 +37,89 @@ pub struct PageRow {
     pub show: fn(Visit) -> Shown,
 }
 
-/// A page's function as the table keeps it.
-macro_rules! shown {
-    ($page:path) => {
-        |visit: Visit| -> Shown { Box::pin($page(visit)) }
+/// Rows of the table: method, address, who may, who shows it, and what may be asked.
+macro_rules! table {
+    ($($verb:ident $path:literal $entry:expr => $room:ident $(:: $show:ident)+
+        $(, asks $query:expr)?;)+) => {
+        &[$(PageRow {
+            verb: Verb::$verb,
+            path: $path,
+            entry: $entry,
+            query: table!(@or $($query)?),
+            show: |visit: Visit| -> Shown { Box::pin($room $(:: $show)+ (visit)) },
+        }),+]
     };
-}
-
-const fn row(
-    verb: Verb,
-    path: &'static str,
-    entry: Entry,
-    query: &'static [&'static str],
-    show: fn(Visit) -> Shown,
-) -> PageRow {
-    PageRow {
-        verb,
-        path,
-        entry,
-        query,
-        show,
-    }
+    (@or $query:expr) => { $query };
+    (@or) => { &[] };
 }
 
 use Entry::{Open, Posting, SignedIn, To};
-use Verb::{Get, Post};
+
+const BOOK: Entry = To(Deed::ReadBook);
+const CHARGES: Entry = Posting(EntryKind::Charge);
+const RECOVERS: Entry = Posting(EntryKind::Recover);
+const SERVES: Entry = Posting(EntryKind::LeakFound);
+const CORRECTS: Entry = Posting(EntryKind::Correction);
+const REGISTERS: Entry = Posting(EntryKind::Appliance);
+const TRIES: Entry = To(Deed::PreviewRules);
+const CALENDARS: Entry = To(Deed::OwnCalendars);
+const ASSIGNS: Entry = To(Deed::Assign);
 
 /// The table.
-pub static PAGES: &[PageRow] = &[
-    row(Get, "/", SignedIn, &[], shown!(sign_in::begin)),
-    row(
-        Get,
-        "/sign-in",
-        Open,
-        &["next", "out"],
-        shown!(sign_in::show),
-    ),
-    row(Post, "/sign-in", Open, &[], shown!(sign_in::take)),
-    row(Post, "/sign-out", SignedIn, &[], shown!(sign_in::leave)),
-    row(
-        Get,
-        "/field",
-        Posting(EntryKind::Charge),
-        &["find", "after"],
-        shown!(field::today::show),
-    ),
-    row(
-        Get,
-        "/field/outbox",
-        Posting(EntryKind::Charge),
-        &[],
-        shown!(field::outbox::show),
-    ),
-    row(
-        Get,
-        "/field/appliances/{id}",
-        Posting(EntryKind::Charge),
-        &[],
-        shown!(field::card::show),
-    ),
-    row(Get, "/today", SignedIn, &["after"], shown!(today::show)),
-    row(
-        Get,
-        "/duties",
-        To(Deed::ReadFollowUps),
-        &["site", "person", "from", "to", "state", "view", "after"],
-        shown!(duties::show),
-    ),
-    row(
-        Get,
-        "/appliances/{id}/assign",
-        To(Deed::Assign),
-        &[],
-        shown!(assign::show),
-    ),
-    row(
-        Post,
-        "/appliances/{id}/assign",
-        To(Deed::Assign),
-        &[],
-        shown!(assign::take),
-    ),
-    row(
-        Post,
-        "/sites/{id}/assign",
-        To(Deed::Assign),
-        &[],
-        shown!(assign::take_site),
-    ),
-    row(
-        Get,
-        "/calendar",
-        To(Deed::OwnCalendars),
-        &[],
-        shown!(calendar::show),
-    ),
-    row(
-        Post,
-        "/calendar",
-        To(Deed::OwnCalendars),
-        &[],
-        shown!(calendar::make),
-    ),
-    row(
-        Post,
-        "/calendar/{id}/revoke",
-        To(Deed::OwnCalendars),
-        &[],
-        shown!(calendar::revoke),
-    ),
-    row(
-        Get,
-        "/appliances",
-        To(Deed::ReadBook),
-        &["find", "after"],
-        shown!(appliances::show),
-    ),
-    row(
-        Get,
-        "/appliances/{id}",
-        To(Deed::ReadBook),
-        &["before"],
-        shown!(appliance::show),
-    ),
-    row(
-        Get,
-        "/appliances/{id}/charge",
-        Posting(EntryKind::Charge),
-        &["visit"],
-        shown!(post::charge),
-    ),
-    row(
-        Post,
-        "/appliances/{id}/charge",
-        Posting(EntryKind::Charge),
-        &[],
-        shown!(post::take_charge),
-    ),
-    row(
-        Get,
-        "/appliances/{id}/recover",
-        Posting(EntryKind::Recover),
-        &["visit"],
-        shown!(post::recover),
-    ),
-    row(
-        Post,
-        "/appliances/{id}/recover",
-        Posting(EntryKind::Recover),
-        &[],
-        shown!(post::take_recover),
-    ),
-    row(
-        Get,
-        "/appliances/{id}/service",
-        Posting(EntryKind::LeakFound),
-        &["visit"],
-        shown!(service::show),
-    ),
-    row(
-        Post,
-        "/appliances/{id}/service",
-        Posting(EntryKind::LeakFound),
-        &[],
-        shown!(service::take),
-    ),
-    row(
-        Get,
-        "/cylinders",
-        To(Deed::ReadBook),
-        &["after"],
-        shown!(cage::show),
-    ),
-    row(
-        Get,
-        "/cylinders/{id}",
-        To(Deed::ReadBook),
-        &["before"],
-        shown!(cylinder::show),
-    ),
-    row(
-        Get,
-        "/tools/saturation",
-        To(Deed::ReadBook),
-        actions::SATURATION,
-        shown!(tools::saturation),
-    ),
-    row(
-        Get,
-        "/tools/pressure-test",
-        To(Deed::ReadBook),
-        actions::PRESSURE_TEST,
-        shown!(tools::pressure_test),
-    ),
-    row(
-        Get,
-        "/entries/{id}",
-        To(Deed::ReadBook),
-        &["posted"],
-        shown!(receipt::show),
-    ),
-    row(
-        Get,
-        "/entries/{id}/correct",
-        Posting(EntryKind::Correction),
-        &[],
-        shown!(correct::show),
-    ),
-    row(
-        Post,
-        "/entries/{id}/correct",
-        Posting(EntryKind::Correction),
-        &[],
-        shown!(correct::take),
-    ),
-    row(
-        Get,
-        "/field/new",
-        Posting(EntryKind::Appliance),
-        &["tag"],
-        shown!(field::new::show),
-    ),
-    row(
-        Post,
-        "/field/new",
-        Posting(EntryKind::Appliance),
-        &[],
-        shown!(field::new::take),
-    ),
-    row(
-        Get,
-        "/field/load",
-        Posting(EntryKind::Charge),
-        &[],
-        shown!(field::outbox::load),
-    ),
-    row(
-        Get,
-        "/field/me",
-        Posting(EntryKind::Charge),
-        &["before"],
-        shown!(field::me::show),
-    ),
-    row(
-        Get,
-        "/q/{code}",
-        To(Deed::ReadBook),
-        &[],
-        shown!(label::show),
-    ),
-    row(
-        Get,
-        "/labels",
-        To(Deed::ReadBook),
-        &["of", "stock", "ids", "after"],
-        shown!(labels::show),
-    ),
-    row(
-        Get,
-        "/r/{id}",
-        To(Deed::ReadBook),
-        &[],
-        shown!(record::show),
-    ),
-    row(
-        Get,
-        "/book",
-        To(Deed::ReadBook),
-        &["before"],
-        shown!(book::show),
-    ),
-    row(
-        Get,
-        "/year",
-        To(Deed::Report),
-        &["year", "unit"],
-        shown!(year::show),
-    ),
-    row(
-        Get,
-        "/rules",
-        To(Deed::PreviewRules),
-        &[],
-        shown!(rules::show),
-    ),
-    row(
-        Get,
-        "/rules/{id}/text",
-        To(Deed::PreviewRules),
-        &[],
-        shown!(rules::text::show),
-    ),
-    row(
-        Post,
-        "/rules/{id}/text",
-        To(Deed::PreviewRules),
-        &[],
-        shown!(rules::text::take),
-    ),
-    row(
-        Post,
-        "/rules/{id}/end",
-        To(Deed::AdoptRules),
-        &[],
-        shown!(rules::one::end),
-    ),
-    row(
-        Get,
-        "/rules/{id}/change",
-        To(Deed::PreviewRules),
-        &["value"],
-        shown!(rules::change::show),
-    ),
-    row(
-        Post,
-        "/rules/{id}/change",
-        To(Deed::PreviewRules),
-        &[],
-        shown!(rules::change::take),
-    ),
-    row(
-        Get,
-        "/rules/{id}",
-        To(Deed::PreviewRules),
-        &["adopted"],
-        shown!(rules::one::show),
-    ),
-    row(
-        Get,
-        "/assets/tarebook.css",
-        Open,
-        &[],
-        shown!(assets::style),
-    ),
-    row(Get, "/assets/paper.css", Open, &[], shown!(assets::paper)),
-    row(Get, "/assets/mark.svg", Open, &[], shown!(assets::mark)),
-    row(
-        Get,
-        "/assets/field/{version}/{name}",
-        Open,
-        &[],
-        shown!(field::assets::show),
-    ),
-    row(
-        Get,
-        "/field-worker.js",
-        Open,
-        &[],
-        shown!(field::assets::worker),
-    ),
-];
+pub static PAGES: &[PageRow] = table! {
+    Get "/" SignedIn => sign_in::begin;
+    Get "/sign-in" Open => sign_in::show, asks &["next", "out"];
+    Post "/sign-in" Open => sign_in::take;
+    Post "/sign-out" SignedIn => sign_in::leave;
+    Get "/field" CHARGES => field::today::show, asks &["find", "after"];
+    Get "/field/outbox" CHARGES => field::outbox::show;
+    Get "/field/appliances/{id}" CHARGES => field::card::show;
+    Get "/today" SignedIn => today::show, asks &["after"];
+    Get "/duties" To(Deed::ReadFollowUps) => duties::show,
+        asks &["site", "person", "from", "to", "state", "view", "after"];
+    Get "/appliances/{id}/assign" ASSIGNS => assign::show;
+    Post "/appliances/{id}/assign" ASSIGNS => assign::take;
+    Post "/sites/{id}/assign" ASSIGNS => assign::take_site;
+    Get "/calendar" CALENDARS => calendar::show;
+    Post "/calendar" CALENDARS => calendar::make;
+    Post "/calendar/{id}/revoke" CALENDARS => calendar::revoke;
+    Get "/appliances" BOOK => appliances::show, asks &["find", "after"];
+    Get "/appliances/{id}" BOOK => appliance::show, asks &["before"];
+    Get "/appliances/{id}/charge" CHARGES => post::charge, asks &["visit"];
+    Post "/appliances/{id}/charge" CHARGES => post::take_charge;
+    Get "/appliances/{id}/recover" RECOVERS => post::recover, asks &["visit"];
+    Post "/appliances/{id}/recover" RECOVERS => post::take_recover;
+    Get "/appliances/{id}/service" SERVES => service::show, asks &["visit"];
+    Post "/appliances/{id}/service" SERVES => service::take;
+    Get "/cylinders" BOOK => cage::show, asks &["after"];
+    Get "/cylinders/{id}" BOOK => cylinder::show, asks &["before"];
+    Get "/tools/saturation" BOOK => tools::saturation, asks actions::SATURATION;
+    Get "/tools/pressure-test" BOOK => tools::pressure_test, asks actions::PRESSURE_TEST;
+    Get "/entries/{id}" BOOK => receipt::show, asks &["posted"];
+    Get "/entries/{id}/correct" CORRECTS => correct::show;
+    Post "/entries/{id}/correct" CORRECTS => correct::take;
+    Get "/field/new" REGISTERS => field::new::show, asks &["tag"];
+    Post "/field/new" REGISTERS => field::new::take;
+    Get "/field/load" CHARGES => field::outbox::load;
+    Get "/field/me" CHARGES => field::me::show, asks &["before"];
+    Get "/q/{code}" BOOK => label::show;
+    Get "/labels" BOOK => labels::show, asks &["of", "stock", "ids", "after"];
+    Get "/r/{id}" BOOK => record::show;
+    Get "/book" BOOK => book::show, asks &["before"];
+    Get "/year" To(Deed::Report) => year::show, asks &["year", "unit"];
+    Get "/rules" TRIES => rules::show;
+    Get "/rules/{id}/text" TRIES => rules::text::show;
+    Post "/rules/{id}/text" TRIES => rules::text::take;
+    Post "/rules/{id}/end" To(Deed::AdoptRules) => rules::one::end;
+    Get "/rules/{id}/change" TRIES => rules::change::show, asks &["value"];
+    Post "/rules/{id}/change" TRIES => rules::change::take;
+    Get "/rules/{id}" TRIES => rules::one::show, asks &["adopted"];
+    Get "/assets/tarebook.css" Open => assets::style;
+    Get "/assets/paper.css" Open => assets::paper;
+    Get "/assets/mark.svg" Open => assets::mark;
+    Get "/assets/field/{version}/{name}" Open => field::assets::show;
+    Get "/field-worker.js" Open => field::assets::worker;
+};
 
 #[cfg(test)]
 mod tests;

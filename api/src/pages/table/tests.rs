@@ -6,7 +6,7 @@ use crate::http::routes::ROUTES;
 /// Every form needs a session but the one that opens it; nothing changes by being looked at.
 #[test]
 fn whatever_changes_something_is_for_somebody() {
-    for row in PAGES.iter().filter(|row| row.verb == Post) {
+    for row in PAGES.iter().filter(|row| row.verb == Verb::Post) {
         assert!(row.entry != Open || row.path == "/sign-in", "{}", row.path);
     }
 }
