@@ -8,7 +8,7 @@
 // A refusal is made at most once for a request; a box would only make it harder to read.
 #![allow(clippy::result_large_err)]
 
-mod access;
+pub mod access;
 pub mod answer;
 pub mod asker;
 pub mod body;
@@ -23,7 +23,7 @@ mod listed;
 mod log;
 pub mod metrics;
 mod openapi;
-mod people;
+pub mod people;
 mod physics;
 pub mod problem;
 pub mod query;
@@ -33,7 +33,7 @@ pub mod routes;
 mod rule_sets;
 pub mod sessions;
 mod stream;
-mod tokens;
+pub mod tokens;
 pub mod told;
 
 pub use answer::serve;

@@ -29,6 +29,7 @@ pub mod label;
 pub mod labels;
 pub mod lines;
 pub mod message;
+pub mod people;
 pub mod post;
 pub mod posting;
 pub mod qr;

@@ -51,7 +51,9 @@ export async function refusals(tools) {
     holds(await year.text(), "Not for your role", "words");
     const juno = await open();
     await signIn(juno, "juno@tamarack.example");
-    holds(await juno.innerText("main"), "No page for your role", "an administrator");
+    holds(await juno.innerText("main"), "Somebody new", "an administrator begins with people");
+    await juno.goto(`${base}/appliances`);
+    holds(await juno.innerText("main"), "Not for your role", "an administrator at the figures");
     const signe = await open();
     await signIn(signe, "signe@aldworth.example");
     const charge = await signe.context().request.get(address);

@@ -6,6 +6,7 @@ mod lists;
 mod log;
 mod once;
 mod outages;
+mod people_pages;
 mod physics;
 mod reading;
 mod refusals;

@@ -10,7 +10,7 @@ use std::cell::RefCell;
 use unicode_normalization::UnicodeNormalization;
 
 /// Shortest password where it is the only factor (NIST SP 800-63B-4, as reported).
-const SHORTEST: usize = 15;
+pub const SHORTEST: usize = 15;
 /// Longest that is hashed.
 const LONGEST: usize = 256;
 

@@ -33,6 +33,11 @@ impl Asked {
 
 /// `GET /api/v1/access-records`.
 pub async fn page(asked: Asked) -> Result<HttpResponse, Problem> {
+    Ok(listed::answer(&asked, &read(&asked).await?.map(shown)))
+}
+
+/// The newest records that whoever asks may read, before the key of an earlier page.
+pub async fn read(asked: &Asked) -> Result<Page<AccessRecord>, Problem> {
     let by = asked.by()?;
     let org = by.signed_in.of.org;
     let whose = match (by.reach(Deed::ReadAccessRecords), by.signed_in.person) {
@@ -52,10 +57,7 @@ pub async fn page(asked: Asked) -> Result<HttpResponse, Problem> {
         })
         .await?;
     let key = |record: &AccessRecord| format!("{}.{}", record.at, record.id);
-    Ok(listed::answer(
-        &asked,
-        &Page::of(found, most, key).map(shown),
-    ))
+    Ok(Page::of(found, most, key))
 }
 
 fn key_of(text: &str) -> Result<(i64, Id), Problem> {

@@ -35,7 +35,7 @@ fn shown(member: &Member, by: &Asker) -> Value {
 }
 
 /// Who sees more than names of colleagues leaves a record.
-async fn read_by_the_office(asked: &Asked, about: &str) -> Result<(), Problem> {
+pub async fn read_by_the_office(asked: &Asked, about: &str) -> Result<(), Problem> {
     if asked.by()?.reach(Deed::ReadPeople) != Reach::Whole {
         return Ok(());
     }
@@ -44,7 +44,8 @@ async fn read_by_the_office(asked: &Asked, about: &str) -> Result<(), Problem> {
         .await
 }
 
-async fn members(asked: &Asked) -> Result<Vec<Member>, Problem> {
+/// Everybody who may sign in, or might.
+pub async fn members(asked: &Asked) -> Result<Vec<Member>, Problem> {
     let org = asked.by()?.signed_in.of.org;
     asked
         .read(move |state| Ok(state.desk.read(|db| manage_people::list(db, org))?))
@@ -65,40 +66,53 @@ pub async fn page(asked: Asked) -> Result<HttpResponse, Problem> {
 
 /// `GET /api/v1/people/{id}`.
 pub async fn one(asked: Asked) -> Result<HttpResponse, Problem> {
-    let by = asked.by()?;
-    let id = Id::parse(&asked.name("id"));
-    let members = members(&asked).await?;
-    let member = members.iter().find(|member| Some(member.person) == id);
-    let member = member.ok_or_else(|| show::unknown("person", &asked.name("id")))?;
+    let member = meant(&asked).await?;
     read_by_the_office(&asked, &asked.name("id")).await?;
+    let version = format!("\"{}\"", member.version);
     Ok(listed::tagged(
         &asked,
-        &format!("\"{}\"", member.version),
-        &shown(member, by),
+        &version,
+        &shown(&member, asked.by()?),
     ))
 }
 
 /// Somebody who shall be able to sign in.
-#[derive(Deserialize)]
+#[derive(Default, Deserialize)]
 #[serde(deny_unknown_fields)]
-struct PersonRequest {
+pub struct PersonRequest {
+    /// Id of the entry that registers them.
     #[serde(default)]
-    entry_id: Option<String>,
+    pub entry_id: Option<String>,
+    /// Somebody who is registered already.
     #[serde(default)]
-    person: Option<String>,
-    email: String,
+    pub person: Option<String>,
+    /// The address they sign in with.
+    pub email: String,
+    /// Full name.
     #[serde(default)]
-    name: Option<String>,
+    pub name: Option<String>,
+    /// How the book calls them.
     #[serde(default)]
-    tag: Option<String>,
-    roles: Vec<String>,
+    pub tag: Option<String>,
+    /// Words of roles.
+    pub roles: Vec<String>,
+    /// A first password.
     #[serde(default)]
-    password: Option<String>,
+    pub password: Option<String>,
 }
 
 /// `POST /api/v1/people`.
 pub async fn add(mut asked: Asked) -> Result<HttpResponse, Problem> {
     let request: PersonRequest = request::read(&std::mem::take(&mut asked.body), "")?;
+    let member = added(&asked, request).await?;
+    let mut answer = HttpResponse::Created();
+    answer.insert_header(("Location", format!("/api/v1/people/{}", member.person)));
+    answer.insert_header(("ETag", format!("\"{}\"", member.version)));
+    Ok(answer.json(shown(&member, asked.by()?)))
+}
+
+/// Adds somebody; the same entry id again adds nobody twice.
+pub async fn added(asked: &Asked, request: PersonRequest) -> Result<Member, Problem> {
     let entry_id = match &request.entry_id {
         None => return Err(Refusal::MissingId.into()),
         Some(text) => Id::parse(text).ok_or_else(|| {
@@ -109,54 +123,77 @@ pub async fn add(mut asked: Asked) -> Result<HttpResponse, Problem> {
     let what = PersonAsked {
         entry_id: Some(entry_id),
         person: request.person,
-        password_hash: hashed(&asked, request.password, &request.email).await?,
+        password_hash: hashed(asked, request.password, &request.email).await?,
         email: request.email,
         name: request.name,
         tag: request.tag,
         roles: roles(&request.roles)?,
     };
-    let member = act(&asked, move |tx, by| manage_people::add(tx, by, &what)).await?;
+    let member = act(asked, move |tx, by| manage_people::add(tx, by, &what)).await?;
     // Read anew: the entry that names them is booked only now.
     let person = member.person;
-    let booked = members(&asked)
+    let booked = members(asked)
         .await?
         .into_iter()
         .find(|member| member.person == person);
-    let member = booked.unwrap_or(member);
-    let mut answer = HttpResponse::Created();
-    answer.insert_header(("Location", format!("/api/v1/people/{}", member.person)));
-    answer.insert_header(("ETag", format!("\"{}\"", member.version)));
-    Ok(answer.json(shown(&member, asked.by()?)))
+    Ok(booked.unwrap_or(member))
 }
 
 /// What is changed of somebody.
-#[derive(Deserialize)]
+#[derive(Default, Deserialize)]
 #[serde(deny_unknown_fields)]
-struct PersonChange {
+pub struct PersonChange {
+    /// Other roles.
     #[serde(default)]
-    roles: Option<Vec<String>>,
+    pub roles: Option<Vec<String>>,
+    /// May sign in no longer, or again.
     #[serde(default)]
-    disabled: Option<bool>,
+    pub disabled: Option<bool>,
+    /// Another password.
     #[serde(default)]
-    password: Option<String>,
+    pub password: Option<String>,
+    /// Every session ends.
     #[serde(default)]
-    end_sessions: bool,
+    pub end_sessions: bool,
 }
 
 /// `PATCH /api/v1/people/{id}`.
 pub async fn change(mut asked: Asked) -> Result<HttpResponse, Problem> {
     let versions = registers::versions(&asked)?;
     let request: PersonChange = request::read(&std::mem::take(&mut asked.body), "")?;
+    let member = match changed(&asked, versions, request).await {
+        Ok(member) => member,
+        Err(problem) if problem.kind.slug == "stale-version" => {
+            let now = meant(&asked).await?;
+            let problem = problem.with_header("ETag", format!("\"{}\"", now.version));
+            return Err(problem.with("current", shown(&now, asked.by()?)));
+        }
+        Err(problem) => return Err(problem),
+    };
+    let mut answer = HttpResponse::Ok();
+    answer.insert_header(("ETag", format!("\"{}\"", member.version)));
+    Ok(answer.json(shown(&member, asked.by()?)))
+}
+
+/// The person whose id stands in the address.
+pub async fn meant(asked: &Asked) -> Result<Member, Problem> {
     let name = asked.name("id");
-    let person = Id::parse(&name).ok_or_else(|| show::unknown("person", &name))?;
+    let id = Id::parse(&name);
+    let members = members(asked).await?;
+    let member = members.into_iter().find(|it| Some(it.person) == id);
+    member.ok_or_else(|| show::unknown("person", &name).into())
+}
+
+/// Changes what is asked of the person whose id stands in the address, in one of the versions given.
+pub async fn changed(
+    asked: &Asked,
+    versions: Option<Vec<String>>,
+    request: PersonChange,
+) -> Result<Member, Problem> {
     let roles = request.roles.as_deref().map(roles).transpose()?;
-    let email = members(&asked)
-        .await?
-        .into_iter()
-        .find(|member| member.person == person);
-    let email = email.ok_or_else(|| show::unknown("person", &name))?.email;
-    let hash = hashed(&asked, request.password, &email).await?;
-    let changed = act(&asked, move |tx, by| {
+    let Member { person, email, .. } = meant(asked).await?;
+    let hash = hashed(asked, request.password, &email).await?;
+    let changed = act(asked, move |tx, by| {
         let now = manage_people::member(tx, person)?;
         let stale = |asked: &Vec<String>| !asked.contains(&now.version.to_string());
         if versions.as_ref().is_some_and(stale) {
@@ -179,20 +216,7 @@ pub async fn change(mut asked: Asked) -> Result<HttpResponse, Problem> {
         }
         manage_people::member(tx, person)
     });
-    let member = match changed.await {
-        Ok(member) => member,
-        Err(problem) if problem.kind.slug == "stale-version" => {
-            let members = members(&asked).await?;
-            let now = members.iter().find(|member| member.person == person);
-            let now = now.ok_or_else(|| show::unknown("person", &name))?;
-            let problem = problem.with_header("ETag", format!("\"{}\"", now.version));
-            return Err(problem.with("current", shown(now, asked.by()?)));
-        }
-        Err(problem) => return Err(problem),
-    };
-    let mut answer = HttpResponse::Ok();
-    answer.insert_header(("ETag", format!("\"{}\"", member.version)));
-    Ok(answer.json(shown(&member, asked.by()?)))
+    changed.await
 }
 
 /// Runs an action about people; all of it or nothing.

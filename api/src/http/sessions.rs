@@ -68,16 +68,21 @@ pub async fn open(mut asked: Asked) -> Result<HttpResponse, Problem> {
 /// `POST /api/v1/sessions/current`: the password again, for what asks for a fresh sign-in.
 pub async fn again(mut asked: Asked) -> Result<HttpResponse, Problem> {
     let request: PasswordRequest = request::read(&std::mem::take(&mut asked.body), "")?;
-    if request.password.len() > LONGEST_PASSWORD {
+    shown_again(&asked, request.password).await
+}
+
+/// Takes the password once more; answers the cookies of a fresh session.
+pub async fn shown_again(asked: &Asked, password: String) -> Result<HttpResponse, Problem> {
+    if password.len() > LONGEST_PASSWORD {
         return Err(too_long());
     }
     let who = asked.by()?.signed_in.clone();
     own(asked.by()?)?;
-    let (source, device, now) = (asked.source(), device_of(&asked), asked.now);
-    let begun = of_door(&asked, move |state, db| {
+    let (source, device, now) = (asked.source(), device_of(asked), asked.now);
+    let begun = of_door(asked, move |state, db| {
         sign_in::again(&state.door, db, &who, &source, device.as_deref(), now)
     });
-    signed_in(&asked, begun.await?, request.password).await
+    signed_in(asked, begun.await?, password).await
 }
 
 fn too_long() -> Problem {
@@ -204,6 +209,12 @@ fn shown(signed_in: &SignedIn) -> Value {
 /// `POST /api/v1/sessions/current/password`.
 pub async fn set_password(mut asked: Asked) -> Result<HttpResponse, Problem> {
     let request: PasswordRequest = request::read(&std::mem::take(&mut asked.body), "")?;
+    password_set(&asked, request.password).await?;
+    Ok(HttpResponse::NoContent().finish())
+}
+
+/// Sets another password of one's own, within five minutes of signing in.
+pub async fn password_set(asked: &Asked, password: String) -> Result<(), Problem> {
     let (org, person) = own(asked.by()?)?;
     let (by, now, source) = (asked.by()?.signed_in.clone(), asked.now, asked.source());
     if !session::is_fresh(&by, now) {
@@ -216,7 +227,7 @@ pub async fn set_password(mut asked: Asked) -> Result<HttpResponse, Problem> {
         .into_iter()
         .find(|member| member.person == person);
     let email = member.map(|member| member.email).unwrap_or_default();
-    let hash = people::hashed(&asked, Some(request.password), &email)
+    let hash = people::hashed(asked, Some(password), &email)
         .await?
         .unwrap_or_default();
     let changed = asked.read(move |state| {
@@ -225,7 +236,7 @@ pub async fn set_password(mut asked: Asked) -> Result<HttpResponse, Problem> {
             .read(|db| session::change_password(db, &by, &source, &hash, now))?)
     });
     match changed.await? {
-        true => Ok(HttpResponse::NoContent().finish()),
+        true => Ok(()),
         false => Err(not_fresh()),
     }
 }
@@ -244,9 +255,7 @@ pub async fn current(asked: Asked) -> Result<HttpResponse, Problem> {
 
 /// `GET /api/v1/sessions`: one's own.
 pub async fn list(asked: Asked) -> Result<HttpResponse, Problem> {
-    let (org, person) = own(asked.by()?)?;
-    let found =
-        asked.read(move |state| Ok(state.desk.read(|db| session::list(db, org, person))?));
+    let found = all_of_mine(&asked).await?;
     let current = asked.by()?.signed_in.key;
     let shown = |it: crate::auth::session::Listed| {
         json!({
@@ -258,8 +267,16 @@ pub async fn list(asked: Asked) -> Result<HttpResponse, Problem> {
             "expires_at": show::instant(it.expires_at),
         })
     };
-    let items: Vec<Value> = found.await?.into_iter().map(shown).collect();
+    let items: Vec<Value> = found.into_iter().map(shown).collect();
     Ok(listed::answer(&asked, &Page { items, next: None }))
+}
+
+/// The sessions of whoever asks.
+pub async fn all_of_mine(asked: &Asked) -> Result<Vec<session::Listed>, Problem> {
+    let (org, person) = own(asked.by()?)?;
+    asked
+        .read(move |state| Ok(state.desk.read(|db| session::list(db, org, person))?))
+        .await
 }
 
 fn own(by: &Asker) -> Result<(i64, Id), Problem> {

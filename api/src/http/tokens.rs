@@ -16,27 +16,44 @@ use serde::Deserialize;
 use serde_json::{Value, json};
 
 /// A token that is asked for.
-#[derive(Deserialize)]
+#[derive(Default, Deserialize)]
 #[serde(deny_unknown_fields)]
-struct TokenRequest {
-    name: String,
+pub struct TokenRequest {
+    /// What it is for.
+    pub name: String,
+    /// Scopes; none: the first of them.
     #[serde(default)]
-    may: Option<Vec<String>>,
+    pub may: Option<Vec<String>>,
+    /// Appliances and cylinders it may name; none: all.
     #[serde(default)]
-    places: Vec<String>,
+    pub places: Vec<String>,
+    /// Refrigerants it may name; none: all.
     #[serde(default)]
-    refrigerants: Vec<String>,
+    pub refrigerants: Vec<String>,
+    /// How long it lasts.
     #[serde(default)]
-    days: Option<u32>,
+    pub days: Option<u32>,
 }
 
 /// `POST /api/v1/tokens`.
 pub async fn issue(mut asked: Asked) -> Result<HttpResponse, Problem> {
+    // Whoever signed in too long ago is told so before the body is looked at.
+    if !session::is_fresh(&asked.by()?.signed_in, asked.now) {
+        return Err(sessions::not_fresh());
+    }
+    let request: TokenRequest = request::read(&std::mem::take(&mut asked.body), "")?;
+    let (secret, token) = issued(&asked, request).await?;
+    let mut answer = shown(&token);
+    answer["token"] = json!(secret);
+    Ok(HttpResponse::Created().json(answer))
+}
+
+/// Issues a token, for whoever signed in within five minutes: its secret, and what may be shown.
+pub async fn issued(asked: &Asked, request: TokenRequest) -> Result<(String, TokenShown), Problem> {
     let by = asked.by()?.clone();
     if !session::is_fresh(&by.signed_in, asked.now) {
         return Err(sessions::not_fresh());
     }
-    let request: TokenRequest = request::read(&std::mem::take(&mut asked.body), "")?;
     let may = request.may.unwrap_or_else(|| vec![SCOPES[0].to_string()]);
     if let Some(wrong) = may.iter().find(|may| !SCOPES.contains(&may.as_str())) {
         let expected = format!("some of {}", SCOPES.join(", "));
@@ -49,7 +66,7 @@ pub async fn issue(mut asked: Asked) -> Result<HttpResponse, Problem> {
     }
     let role = by.acting(Deed::IssueTokens)?.role;
     let (now, source) = (asked.now, asked.source());
-    let issued = asked
+    asked
         .read(move |state| {
             let of = &by.signed_in.of;
             let found = state
@@ -84,11 +101,7 @@ pub async fn issue(mut asked: Asked) -> Result<HttpResponse, Problem> {
                 }
             })
         })
-        .await?;
-    let (secret, token) = issued;
-    let mut answer = shown(&token);
-    answer["token"] = json!(secret);
-    Ok(HttpResponse::Created().json(answer))
+        .await
 }
 
 fn shown(token: &TokenShown) -> Value {
@@ -117,12 +130,16 @@ fn shown(token: &TokenShown) -> Value {
 
 /// `GET /api/v1/tokens`.
 pub async fn list(asked: Asked) -> Result<HttpResponse, Problem> {
-    let of = asked.by()?.signed_in.of.clone();
-    let found = asked
-        .read(move |state| Ok(state.desk.read(|db| token::list(db, &of))?))
-        .await?;
-    let items = found.iter().map(shown).collect();
+    let items = all(&asked).await?.iter().map(shown).collect();
     Ok(listed::answer(&asked, &Page { items, next: None }))
+}
+
+/// Every token of the organisation.
+pub async fn all(asked: &Asked) -> Result<Vec<TokenShown>, Problem> {
+    let of = asked.by()?.signed_in.of.clone();
+    asked
+        .read(move |state| Ok(state.desk.read(|db| token::list(db, &of))?))
+        .await
 }
 
 /// `DELETE /api/v1/tokens/{id}`.

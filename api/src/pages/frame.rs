@@ -4,7 +4,7 @@ use super::figures;
 use super::way::Visit;
 use super::words;
 use crate::actions::ActionError;
-use crate::actions::permit::{self, Deed};
+use crate::actions::permit::{self, Deed, Reach};
 use crate::actions::show::Organisation;
 use crate::actions::show::things::{self, Sort};
 use crate::actions::show::{log, overview};
@@ -51,6 +51,10 @@ pub enum Part {
     Rules,
     /// Entries and how to check them.
     Book,
+    /// Who may sign in, and with what.
+    People,
+    /// The reader's own sign-in, which stands in no index.
+    Own,
 }
 
 /// An entry of the index.
@@ -80,8 +84,14 @@ impl Frame {
             (Part::Year, "The year", "/year", Deed::Report),
             (Part::Rules, "Rules", "/rules", Deed::PreviewRules),
             (Part::Book, "The book", "/book", Deed::ReadBook),
+            (Part::People, "People", "/people", Deed::ReadPeople),
         ];
-        let shown = all.into_iter().filter(|(.., deed)| self.may(*deed));
+        // Colleagues see names of each other, and no page of everybody.
+        let whole = |role: &Role| permit::reach(*role, Deed::ReadPeople) == Reach::Whole;
+        let shown = all.into_iter().filter(|(part, .., deed)| match part {
+            Part::People => self.roles.iter().any(whole),
+            _ => self.may(*deed),
+        });
         shown
             .map(|(part, word, href, _)| IndexWord {
                 word,
@@ -241,6 +251,7 @@ mod tests {
             "The year",
             "Rules",
             "The book",
+            "People",
         ];
         assert_eq!(words(&[Role::ComplianceManager]), all);
         assert_eq!(words(&[Role::Auditor]), all);
@@ -248,7 +259,7 @@ mod tests {
             words(&[Role::Technician]),
             ["Today", "Duties", "Appliances", "Cylinders", "The book"]
         );
-        assert!(words(&[Role::Administrator]).is_empty());
+        assert_eq!(words(&[Role::Administrator]), ["People"]);
     }
 
     #[test]

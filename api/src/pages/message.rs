@@ -12,8 +12,6 @@ pub struct MessagePage {
     pub detail: String,
     /// The number of the request, for the operator.
     pub request_id: Option<String>,
-    /// The token of the forms, where somebody is signed in who can do nothing here but sign out.
-    pub form: String,
 }
 
 impl MessagePage {
@@ -31,19 +29,6 @@ impl MessagePage {
         MessagePage {
             title: "Not for your role".to_string(),
             detail: detail.to_string(),
-            ..MessagePage::default()
-        }
-    }
-
-    /// The roles have no page yet.
-    pub fn nothing_for_you(form: &str) -> MessagePage {
-        MessagePage {
-            title: "No page for your role".to_string(),
-            detail:
-                "You are signed in. Your role handles people, not figures, and does so through \
-                     the interface for programs (/api/v1/docs)."
-                    .to_string(),
-            form: form.to_string(),
             ..MessagePage::default()
         }
     }

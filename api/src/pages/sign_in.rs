@@ -3,7 +3,8 @@
 //! A wrong name and a wrong password look the same. Somebody whose address belongs to several
 //! organisations is asked which, after the password was right.
 
-use super::way::{Visit, go_to, page};
+use super::way::{Visit, go_to, page, with_cookies};
+use crate::actions::permit::Deed;
 use crate::http::{Problem as HttpProblem, sessions};
 use crate::ledger::actor::Role;
 use actix_web::HttpResponse;
@@ -86,11 +87,16 @@ pub fn path(asked: &str) -> String {
     }
 }
 
-/// `GET /`: the beginning, for technicians the pages of the field, for everybody else the office's.
+/// `GET /`: the beginning, for technicians the pages of the field, for administrators who may sign
+/// in, for everybody else what is to be looked at today.
 pub async fn begin(visit: Visit) -> Result<HttpResponse, HttpProblem> {
-    let roles = &visit.by()?.signed_in.roles;
-    let in_the_field = roles.iter().all(|role| *role == Role::Technician);
-    Ok(go_to(if in_the_field { "/field" } else { "/today" }))
+    let by = visit.by()?;
+    let in_the_field = |role: &Role| *role == Role::Technician;
+    Ok(go_to(match by.signed_in.roles.iter().all(in_the_field) {
+        true => "/field",
+        false if by.may(Deed::ReadBook) => "/today",
+        false => "/people",
+    }))
 }
 
 /// `GET /sign-in`.
@@ -118,14 +124,7 @@ pub async fn take(mut visit: Visit) -> Result<HttpResponse, HttpProblem> {
     }
     visit.asked.body = Value::Object(request);
     let problem = match sessions::open(visit.asked).await {
-        Ok(opened) => {
-            let mut response = go_to(&next);
-            for cookie in opened.cookies() {
-                // A name and a value that were valid before stay so.
-                let _ = response.add_cookie(&cookie);
-            }
-            return Ok(response);
-        }
+        Ok(opened) => return Ok(with_cookies(go_to(&next), &opened)),
         Err(problem) => problem,
     };
     let (status, said) = match problem.kind.slug {
@@ -166,11 +165,7 @@ fn seconds(problem: &HttpProblem) -> u32 {
 /// `POST /sign-out`.
 pub async fn leave(visit: Visit) -> Result<HttpResponse, HttpProblem> {
     let ended = sessions::end_current(visit.asked).await?;
-    let mut response = go_to("/sign-in?out=1");
-    for cookie in ended.cookies() {
-        let _ = response.add_cookie(&cookie);
-    }
-    Ok(response)
+    Ok(with_cookies(go_to("/sign-in?out=1"), &ended))
 }
 
 #[cfg(test)]

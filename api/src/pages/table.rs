@@ -3,7 +3,7 @@
 use super::way::{Shown, Visit};
 use super::{
     appliance, appliances, assets, assign, book, cage, calendar, correct, cylinder, duties, field,
-    label, labels, post, receipt, record, rules, service, sign_in, today, tools, year,
+    label, labels, people, post, receipt, record, rules, service, sign_in, today, tools, year,
 };
 use crate::actions::permit::Deed;
 use crate::actions::physics as actions;
@@ -63,6 +63,8 @@ const CORRECTS: Entry = Posting(EntryKind::Correction);
 const REGISTERS: Entry = Posting(EntryKind::Appliance);
 const TRIES: Entry = To(Deed::PreviewRules);
 const CALENDARS: Entry = To(Deed::OwnCalendars);
+const PEOPLE: Entry = To(Deed::ReadPeople);
+const MANAGES: Entry = To(Deed::ManagePeople);
 const ASSIGNS: Entry = To(Deed::Assign);
 
 /// The table.
@@ -114,6 +116,18 @@ pub static PAGES: &[PageRow] = table! {
     Get "/rules/{id}/change" TRIES => rules::change::show, asks &["value"];
     Post "/rules/{id}/change" TRIES => rules::change::take;
     Get "/rules/{id}" TRIES => rules::one::show, asks &["adopted"];
+    Get "/people" PEOPLE => people::show;
+    Post "/people" MANAGES => people::take;
+    Get "/people/{id}" MANAGES => people::one::show, asks &["done"];
+    Post "/people/{id}" MANAGES => people::one::take;
+    Get "/devices" To(Deed::RevokeTokens) => people::devices::show;
+    Post "/devices" To(Deed::IssueTokens) => people::devices::issue;
+    Post "/devices/{id}/revoke" To(Deed::RevokeTokens) => people::devices::revoke;
+    Get "/records" To(Deed::ReadAccessRecords) => people::records::show, asks &["after"];
+    Get "/me" To(Deed::OwnSessions) => people::own::show, asks &["done"];
+    Post "/me/again" To(Deed::OwnSessions) => people::own::again;
+    Post "/me/password" To(Deed::OwnSessions) => people::own::password;
+    Post "/me/sessions/{id}/end" To(Deed::OwnSessions) => people::own::end;
     Get "/assets/tarebook.css" Open => assets::style;
     Get "/assets/paper.css" Open => assets::paper;
     Get "/assets/mark.svg" Open => assets::mark;

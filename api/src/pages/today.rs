@@ -4,8 +4,7 @@ use super::duty::DutyLine;
 use super::figures;
 use super::frame::Frame;
 use super::frame::{Around, Part};
-use super::message::MessagePage;
-use super::way::{Visit, page};
+use super::way::{Visit, go_to, page};
 use super::words;
 use crate::actions::permit::Deed;
 use crate::actions::show::Page;
@@ -199,8 +198,8 @@ const MOST_FINDINGS: usize = 20;
 pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
     let by = visit.by()?;
     if !by.may(Deed::ReadBook) || !by.may(Deed::ReadFollowUps) {
-        let nothing = MessagePage::nothing_for_you(&visit.token);
-        return Ok(page(StatusCode::FORBIDDEN, &nothing));
+        // Whoever handles people, not figures, begins there.
+        return Ok(go_to("/people"));
     }
     let (around, of) = (Around::of(&visit)?, by.signed_in.of.clone());
     let asked = FlaggedAsked {

@@ -226,6 +226,15 @@ pub fn go_to(path: &str) -> HttpResponse {
         .finish()
 }
 
+/// An answer that hands on the cookies of another.
+pub fn with_cookies(mut answer: HttpResponse, of: &HttpResponse) -> HttpResponse {
+    for cookie in of.cookies() {
+        // A name and a value that were valid before stay so.
+        let _ = answer.add_cookie(&cookie);
+    }
+    answer
+}
+
 /// The address at which browsers reach this service: as it is set, or as this one asked.
 pub fn origin(visit: &Visit) -> String {
     crate::http::calendar::base(&visit.asked)
@@ -264,7 +273,6 @@ fn as_page(
             title: "Something failed here".to_string(),
             detail: problem.detail.clone(),
             request_id: Some(request_id.to_string()),
-            ..MessagePage::default()
         },
         _ => MessagePage {
             title: problem.kind.title.to_string(),

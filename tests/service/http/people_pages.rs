@@ -1,0 +1,298 @@
+//! The pages of people, tokens, records and one's own sign-in: promises S3 (what the table of roles
+//! does not allow is refused) and S6 (who reads personal data leaves a record), seen through the
+//! forms that a browser sends. Roles and their deeds are those of the table in the README of the
+//! interface; expected texts are read as a person reads the page.
+
+use harness::service::{PASSWORD, Reply, Service, Who};
+use serde_json::json;
+
+const TAM: &str = "a ladder and two gauges";
+
+/// The cookies that an answer sets, as a browser sends them back.
+fn cookies(reply: &Reply) -> Who {
+    let set = reply
+        .headers
+        .iter()
+        .filter(|(name, _)| name == "set-cookie");
+    let pairs: Vec<&str> = set
+        .filter_map(|(_, value)| value.split(';').next())
+        .collect();
+    Who::Cookie(pairs.join("; "))
+}
+
+fn sign_in(service: &Service, email: &str, password: &str) -> Who {
+    let body = json!({"email": email, "password": password});
+    let reply = service.post(&Who::Nobody, "/api/v1/sessions", &body);
+    cookies(&reply.expect(201))
+}
+
+/// The value of a hidden box of a page.
+fn hidden(page: &str, name: &str) -> String {
+    let mark = format!("name=\"{name}\" value=\"");
+    let (_, rest) = page
+        .split_once(&mark)
+        .unwrap_or_else(|| panic!("no box {name} in {page}"));
+    rest.split('"').next().unwrap_or_default().to_string()
+}
+
+/// Sends a form of a page as a browser does, its token with it.
+fn send(service: &Service, who: &Who, page: &str, path: &str, boxes: &[(&str, &str)]) -> Reply {
+    let mut body = format!("form={}", hidden(page, "form"));
+    for (name, value) in boxes {
+        let value: String = value.bytes().map(|byte| format!("%{byte:02x}")).collect();
+        body.push_str(&format!("&{name}={value}"));
+    }
+    let headers = [
+        ("Sec-Fetch-Site", "same-origin"),
+        ("Content-Type", "application/x-www-form-urlencoded"),
+    ];
+    service.send(who, "POST", path, &headers, Some(body.as_bytes()))
+}
+
+fn administrator(service: &Service) -> Who {
+    let wade = json!({"entry_id": "01981f00-0000-7000-8000-00000000000a",
+                      "email": "wade@tamarack.example", "name": "Wade Ost", "tag": "WADE",
+                      "roles": ["administrator"], "password": "three valves and a kettle"});
+    service
+        .post(&service.firm.administrator, "/api/v1/people", &wade)
+        .expect(201);
+    sign_in(
+        service,
+        "wade@tamarack.example",
+        "three valves and a kettle",
+    )
+}
+
+/// S3: an administrator adds somebody, changes roles and password, and shuts them out, by forms.
+#[test]
+fn s3_people_are_handled_on_pages() {
+    let service = Service::stocked();
+    let wade = administrator(&service);
+    let begin = service.get(&wade, "/").expect(303);
+    assert_eq!(begin.header("location"), Some("/people"));
+    let page = service.get(&wade, "/people").expect(200).text();
+    assert!(page.contains("nadia@tamarack.example"), "{page}");
+    let entry = hidden(&page, "entry_id");
+    let new = [
+        ("entry_id", entry.as_str()),
+        ("email", "tam@tamarack.example"),
+        ("name", "Tam <Oakes>"),
+        ("tag", "TAM"),
+        ("role", "technician"),
+    ];
+    let weak = [&new[..], &[("password", "short")]].concat();
+    let refused = send(&service, &wade, &page, "/people", &weak)
+        .expect(422)
+        .text();
+    assert!(refused.contains("Nobody was added"), "{refused}");
+    assert!(
+        refused.contains("value=\"tam@tamarack.example\""),
+        "what was typed stays"
+    );
+    assert!(!refused.contains("short\""), "a password never comes back");
+    let good = [&new[..], &[("password", TAM)]].concat();
+    let added = send(&service, &wade, &page, "/people", &good).expect(303);
+    let again = send(&service, &wade, &page, "/people", &good).expect(303);
+    let path = added.header("location").expect("a page").to_string();
+    assert_eq!(
+        again.header("location"),
+        Some(path.as_str()),
+        "pressed twice, added once"
+    );
+    let path = path.split('?').next().unwrap_or_default();
+    let page = service.get(&wade, path).expect(200).text();
+    assert!(
+        page.contains("Tam &#60;Oakes&#62;"),
+        "names are text: {page}"
+    );
+    let version = hidden(&page, "version");
+    let tam = sign_in(&service, "tam@tamarack.example", TAM);
+
+    let roles = [
+        ("version", version.as_str()),
+        ("change", "roles"),
+        ("role", "technician"),
+        ("role", "auditor"),
+    ];
+    send(&service, &wade, &page, path, &roles).expect(303);
+    let stale = send(&service, &wade, &page, path, &roles)
+        .expect(412)
+        .text();
+    assert!(
+        stale.contains("Somebody else changed it meanwhile"),
+        "{stale}"
+    );
+    let version = hidden(&stale, "version");
+    let none = [("version", version.as_str()), ("change", "roles")];
+    let none = send(&service, &wade, &stale, path, &none)
+        .expect(422)
+        .text();
+    assert!(none.contains("Nothing was changed"), "{none}");
+    // What was open before ended; an auditor reads who may sign in and changes nothing.
+    service.get(&tam, "/me").expect(303);
+    let tam = sign_in(&service, "tam@tamarack.example", TAM);
+    let seen = service.get(&tam, "/people").expect(200).text();
+    assert!(
+        !seen.contains("Somebody new") && !seen.contains(path),
+        "{seen}"
+    );
+    service.get(&tam, path).expect(403);
+
+    let out = [("version", version.as_str()), ("change", "disable")];
+    send(&service, &wade, &stale, path, &out).expect(303);
+    let gone = service.get(&tam, "/me").expect(303);
+    assert!(
+        gone.header("location")
+            .is_some_and(|it| it.starts_with("/sign-in"))
+    );
+    let records = service.get(&wade, "/records").expect(200).text();
+    for what in ["Added somebody", "Changed roles", "Shut somebody out"] {
+        assert!(records.contains(what), "{what} is missing in {records}");
+    }
+    assert!(!records.contains(TAM));
+}
+
+/// S3: nobody changes their own roles; a technician sees no page of everybody; forms of another
+/// session are refused.
+#[test]
+fn s3_pages_refuse_what_the_table_refuses() {
+    let service = Service::stocked();
+    let wade = administrator(&service);
+    let page = service.get(&wade, "/people").expect(200).text();
+    let own = page
+        .split("href=\"/people/")
+        .skip(1)
+        .filter_map(|rest| rest.split('"').next())
+        .map(|id| {
+            service
+                .get(&wade, &format!("/people/{id}"))
+                .expect(200)
+                .text()
+        })
+        .find(|page| page.contains("This is you"));
+    let own = own.expect("a page of one's own");
+    assert!(!own.contains("name=\"change\""), "no form for oneself");
+    let nadia = sign_in(&service, "nadia@tamarack.example", PASSWORD);
+    let ines = json!({"entry_id": "01981f00-0000-7000-8000-00000000000b",
+                      "email": "ida@tamarack.example", "roles": ["technician"], "password": TAM});
+    service
+        .post(&service.firm.administrator, "/api/v1/people", &ines)
+        .expect(201);
+    let ida = sign_in(&service, "ida@tamarack.example", TAM);
+    for path in ["/people", "/devices"] {
+        service.get(&ida, path).expect(403);
+    }
+    let mine = service.get(&ida, "/records").expect(200).text();
+    assert!(
+        mine.contains("ida@tamarack.example") && !mine.contains("Wade"),
+        "{mine}"
+    );
+    // A form with the token of somebody else's session.
+    let other = service.get(&nadia, "/me").expect(200).text();
+    let refused = send(&service, &ida, &other, "/me/password", &[("password", TAM)]);
+    assert!(refused.expect(403).text().contains("too old"));
+}
+
+/// One's own password: shown once more where the sign-in is older than five minutes is not needed
+/// here; the other sessions end, the old password no longer opens anything.
+#[test]
+fn somebody_changes_their_own_password_and_ends_sessions() {
+    let service = Service::stocked();
+    let nadia = sign_in(&service, "nadia@tamarack.example", PASSWORD);
+    let other = sign_in(&service, "nadia@tamarack.example", PASSWORD);
+    let page = service.get(&nadia, "/me").expect(200).text();
+    assert!(page.contains("this browser"), "{page}");
+    let (_, end) = page
+        .split_once("action=\"/me/sessions/")
+        .expect("another session");
+    let id = end.split('/').next().unwrap_or_default();
+    let ended = send(
+        &service,
+        &nadia,
+        &page,
+        &format!("/me/sessions/{id}/end"),
+        &[],
+    )
+    .expect(303);
+    assert_eq!(ended.header("location"), Some("/me?done=ended"));
+    service.get(&other, "/me").expect(303);
+
+    let new = "nine copper elbows in a row";
+    let unequal = [("password", new), ("repeated", "nine copper elbows")];
+    let unequal = send(&service, &nadia, &page, "/me/password", &unequal)
+        .expect(422)
+        .text();
+    assert!(unequal.contains("the same password twice"), "{unequal}");
+    let equal = [("password", new), ("repeated", new)];
+    send(&service, &nadia, &page, "/me/password", &equal).expect(303);
+    let old = json!({"email": "nadia@tamarack.example", "password": PASSWORD});
+    service
+        .post(&Who::Nobody, "/api/v1/sessions", &old)
+        .expect_problem(401, "not-signed-in");
+    sign_in(&service, "nadia@tamarack.example", new);
+
+    let wrong = [("password", "not the one at all"), ("next", "/devices")];
+    let wrong = send(&service, &nadia, &page, "/me/again", &wrong)
+        .expect(422)
+        .text();
+    assert!(wrong.contains("This is not your password"), "{wrong}");
+    let right = [("password", new), ("next", "//evil.example")];
+    let right = send(&service, &nadia, &page, "/me/again", &right).expect(303);
+    assert_eq!(
+        right.header("location"),
+        Some("/"),
+        "only paths of ours are gone to"
+    );
+}
+
+/// A token is issued on a page by a manager, shown once, and revoked there.
+#[test]
+fn tokens_are_issued_and_revoked_on_a_page() {
+    let service = Service::stocked();
+    let nadia = sign_in(&service, "nadia@tamarack.example", PASSWORD);
+    let page = service.get(&nadia, "/devices").expect(200).text();
+    let unknown = [("name", "scale on the bench"), ("places", "cylinder:NONE")];
+    let unknown = send(&service, &nadia, &page, "/devices", &unknown)
+        .expect(422)
+        .text();
+    assert!(
+        unknown.contains("No token was issued") && unknown.contains("NONE"),
+        "{unknown}"
+    );
+    let days = [("name", "scale on the bench"), ("days", "many")];
+    let days = send(&service, &nadia, &page, "/devices", &days)
+        .expect(422)
+        .text();
+    assert!(days.contains("days as a number"), "{days}");
+    let good = [
+        ("name", "scale on the bench"),
+        ("places", "cylinder:SUP-88231, appliance:HG-RACK-A"),
+        ("refrigerants", "R-448A"),
+        ("days", "30"),
+    ];
+    let issued = send(&service, &nadia, &page, "/devices", &good)
+        .expect(200)
+        .text();
+    let (_, rest) = issued.split_once("readonly value=\"").expect("a secret");
+    let secret = rest.split('"').next().unwrap_or_default().to_string();
+    let device = Who::Token(secret.clone());
+    service.booked(&device, harness::service::charge("1 lb"));
+    let page = service.get(&nadia, "/devices").expect(200).text();
+    assert!(!page.contains(&secret), "shown once");
+    let mine = page.find("scale on the bench").expect("it is listed");
+    let (_, rest) = page[mine..]
+        .split_once("action=\"/devices/")
+        .expect("a button");
+    let id = rest.split('/').next().unwrap_or_default();
+    send(
+        &service,
+        &nadia,
+        &page,
+        &format!("/devices/{id}/revoke"),
+        &[],
+    )
+    .expect(303);
+    service
+        .entry(&device, harness::service::charge("1 lb"))
+        .expect_problem(401, "not-signed-in");
+}
