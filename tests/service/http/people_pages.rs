@@ -63,9 +63,9 @@ fn administrator(service: &Service) -> Who {
     )
 }
 
-/// S3: an administrator adds somebody, changes roles and password, and shuts them out, by forms.
+/// S3: an administrator adds somebody by a form, once however often it is pressed.
 #[test]
-fn s3_people_are_handled_on_pages() {
+fn s3_somebody_is_added_on_a_page() {
     let service = Service::stocked();
     let wade = administrator(&service);
     let begin = service.get(&wade, "/").expect(303);
@@ -105,6 +105,21 @@ fn s3_people_are_handled_on_pages() {
         page.contains("Tam &#60;Oakes&#62;"),
         "names are text: {page}"
     );
+    sign_in(&service, "tam@tamarack.example", TAM);
+}
+
+/// S3: an administrator changes roles and shuts somebody out by forms; what is stale changes nothing.
+#[test]
+fn s3_people_are_changed_on_pages() {
+    let service = Service::stocked();
+    let wade = administrator(&service);
+    let new = json!({"entry_id": "01981f00-0000-7000-8000-00000000000c", "tag": "TAM",
+                     "email": "tam@tamarack.example", "roles": ["technician"], "password": TAM});
+    let added = service.post(&service.firm.administrator, "/api/v1/people", &new);
+    let path =
+        added.expect(201).header("location").expect("an address")["/api/v1".len()..].to_string();
+    let path = path.as_str();
+    let page = service.get(&wade, path).expect(200).text();
     let version = hidden(&page, "version");
     let tam = sign_in(&service, "tam@tamarack.example", TAM);
 
