@@ -18,6 +18,7 @@ pub mod ready;
 pub mod record;
 pub mod rule_files;
 pub mod rule_sets;
+pub mod scales;
 pub mod standing;
 pub mod things;
 
