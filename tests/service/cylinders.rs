@@ -1,8 +1,7 @@
 //! A cylinder's life and the scale it stands on: the condition of what is in it travels with it, who has
 //! it is said by whoever takes it, and known weights say how far a scale is off.
 
-use api::actions::show::scales;
-use api::actions::show::{Sees, cage};
+use api::actions::show::{Sees, cage, entries, scales, standing};
 use harness::shop::Shop;
 use serde_json::{Value, json};
 
@@ -198,4 +197,69 @@ fn a_technician_takes_a_cylinder_and_changes_nothing_else_of_it() {
     assert_eq!(shop.size(), before);
     shop.sound();
     shop.caches_agree();
+}
+
+/// Worked by hand: 42 lb of 210 lb in 365 days are 20 %, the limit of 40 CFR 84.106(c) for commercial
+/// refrigeration, and a quarter of an ounce more is over it: 42.015625 / 210 = 20.0074 % (cut). On a
+/// scale of 5 lb steps that showed 10 lb as 12 lb, u² = (2267.96)² / 6 + (0.2 x 19 057.97 g)², so
+/// U = 7 844.9 g and 8.24 points. It is over all the same, and a quarter of an ounce less is not.
+#[test]
+fn a_hair_over_the_limit_is_over_however_doubtful_the_scale() {
+    let toml = reports::rules::shipped_texts()
+        .iter()
+        .find(|(name, _)| *name == "us-federal-hfc.toml")
+        .expect("a shipped set")
+        .1;
+    for (after, over) in [("17 lb 15.75 oz", true), ("18 lb", false)] {
+        let mut shop = shop();
+        shop.ok(json!({"kind": "rule_set", "body": {"toml": toml, "from": "2026-01-01"}}));
+        shop.register("scale", json!({"tag": "S-9", "resolution": "5 lb"}));
+        let weight = json!({"check_weight": {"nominal": "10 lb", "shown": "12 lb"}});
+        shop.register_as("S-9", "scale", weight);
+        let posted = shop.ok(
+            json!({"kind": "charge", "answers": {"over_content": "as_stated"},
+            "body": {"from": "cylinder:SUP-88231", "to": "appliance:HG-RACK-A",
+                     "refrigerant": "R-448A", "reason": "leak_top_up",
+                     "readings": {"before": "60 lb", "after": after, "scale": "S-9"}}}),
+        );
+        let said = |over| match over {
+            true => reports::standing::Over::Yes,
+            false => reports::standing::Over::No,
+        };
+        assert_eq!(posted.standings[0].newest.over, said(over), "{after}");
+        let now = harness::shop::now();
+        let shown = standing::one(&mut shop.db, &shop.of, "HG-RACK-A", None, now);
+        let shown = shown.expect("a standing").standing;
+        let addition = shown.additions.last().expect("an addition");
+        let rate = addition.counting().expect("a rate");
+        assert_eq!(rate.over, Some(over));
+        let known = addition.uncertainty.clone().expect("it was weighed");
+        if over {
+            assert_eq!(rate.percent, "20.0074");
+            assert_eq!(known.added_g, "7844.9");
+            let points = (known.annualising_points, known.rolling_points);
+            assert_eq!(points, (Some("8.24".to_string()), Some("8.24".to_string())));
+        }
+        let name = posted.entry_id.to_string();
+        let entry = entries::one(&mut shop.db, &shop.of, &name, Sees::Everything);
+        let uncertain = entry.expect("an entry").value["uncertainty_g"].clone();
+        assert_eq!(uncertain, json!([known.added_g]));
+    }
+}
+
+/// A net weight that was typed has no scale, and nothing is said of how far it is known.
+#[test]
+fn what_was_not_weighed_has_no_uncertainty() {
+    let mut shop = shop();
+    let posted = shop.ok(
+        json!({"kind": "charge", "body": {"from": "cylinder:SUP-88231",
+        "to": "appliance:HG-RACK-A", "refrigerant": "R-448A", "mass": "5 lb"}}),
+    );
+    let now = harness::shop::now();
+    let shown = standing::one(&mut shop.db, &shop.of, "HG-RACK-A", None, now);
+    let shown = shown.expect("a standing").standing;
+    assert_eq!(shown.additions.last().expect("one").uncertainty, None);
+    let name = posted.entry_id.to_string();
+    let entry = entries::one(&mut shop.db, &shop.of, &name, Sees::Everything);
+    assert_eq!(entry.expect("an entry").value.get("uncertainty_g"), None);
 }

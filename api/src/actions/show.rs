@@ -21,6 +21,7 @@ pub mod rule_sets;
 pub mod scales;
 pub mod standing;
 pub mod things;
+pub mod trust;
 
 use super::refusal::{ActionError, Refusal};
 use crate::ledger::id::Id;
