@@ -25,6 +25,7 @@ mod quantity;
 mod saturation;
 mod table;
 mod temperature;
+mod trust;
 mod vacuum;
 mod volume;
 mod weighing;
@@ -54,6 +55,7 @@ pub use saturation::{
 };
 pub use table::{FLUIDS_BYTES, ManufacturerTable, SATURATION_BYTES, SaturationTable};
 pub use temperature::{Temperature, TemperatureUnit, degree_size_kelvin, fahrenheit_of};
+pub use trust::{Trust, WeighedPart, range_doubt};
 pub use vacuum::{
     VACUUM_CAUTION, VACUUM_CRITERIA_BYTES, VacuumCriteria, VacuumCriterion, VacuumKind,
     VacuumReading, VacuumResult, VacuumShape, VacuumTest, VacuumVerdict, judge_vacuum_test,

@@ -17,7 +17,7 @@ pub use duty::{ActShown, DutyShown, ExtensionShown, Inspects, OpenedShown, Start
 pub use owed::{duty_in_words, of_organisation_in_words, reviews_until};
 pub use shown::{
     AdditionShown, BoundShown, ExceedanceShown, LineShown, MassShown, RateShown, Rates, SetShown,
-    Value,
+    UncertaintyShown, Value,
 };
 
 use crate::appliance::Facts;

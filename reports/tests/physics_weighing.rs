@@ -5,7 +5,8 @@
 use proptest::prelude::*;
 use reports::mass::{Mass, Reading, Unit, read};
 use reports::physics::{
-    ProblemCode, ScaleFacts, Weighing, WeightCheck, mass_uncertainty, rate_uncertainty,
+    ProblemCode, ScaleFacts, Trust, WeighedPart, Weighing, WeightCheck, mass_uncertainty,
+    range_doubt, rate_uncertainty,
 };
 use serde::Deserialize;
 use std::collections::HashMap;
@@ -161,4 +162,56 @@ proptest! {
         prop_assert!(points(step, days, doubt + 0.01) > here);
         prop_assert!(points(step, days + 1, doubt) <= here);
     }
+}
+
+/// Worked by hand: a visit took 20 lb 10 oz out and put 22 lb in on one scale of 0.25 oz steps
+/// (7.08738078125 g), unchecked: u² = 2 x 7.08738² / 6 = 16.7437, u = 4.09191, U = 8.2 g of a net of
+/// 1 lb 6 oz = 623.69 g; of 16.29 % that is 2 x 16.2935 x 4.09191 / 623.69 = 0.2138 points.
+/// With a check weight 0.1 % off, the net counts: (0.001 x 623.69)² = 0.38899 more, U = 8.2784 g.
+/// Two scales, both 0.1 % off, do not cancel: 0.001 x 9 355.34 and 0.001 x 9 979.03 grams, so
+/// u² = 16.7437 + 87.5224 + 99.5811 = 203.8472, U = 28.555 g.
+#[test]
+fn weighings_of_one_mass_add_up_as_they_should() {
+    let steps = scale("0.25", "oz");
+    let nominal = mass("10", "kg");
+    let shown = mass("10010", "g");
+    let checked = ScaleFacts {
+        checks: vec![WeightCheck { nominal, shown }],
+        ..steps.clone()
+    };
+    let visit = |scale, other| {
+        let (out, back) = (mass("330", "oz"), mass("22", "lb"));
+        let part = |name, mass, came_out| WeighedPart {
+            scale,
+            name,
+            mass,
+            came_out,
+        };
+        Trust::of(&[part("S-2", out, true), part(other, back, false)]).expect("a trust")
+    };
+    let plain = visit(&steps, "S-2");
+    assert_eq!(plain.grams_text(), "8.2");
+    assert_eq!(plain.points_text("16.2935", 0.0).expect("points"), "0.21");
+    assert_eq!(visit(&checked, "S-2").grams_text(), "8.3");
+    assert_eq!(visit(&checked, "S-5").grams_text(), "28.6");
+    assert_eq!(Trust::of(&[]).unwrap_err().code, ProblemCode::Missing);
+    assert!(plain.points_text("nothing", 0.0).is_err());
+    assert!(plain.points_text("16.2935", 1.5).is_err());
+}
+
+/// Of 20 to 24 lb the midpoint is 22 lb and half the width 2 lb: 2 / √3 / 22 = 0.052486.
+#[test]
+fn a_range_says_how_far_its_midpoint_is_known() {
+    let doubt = range_doubt(mass("20", "lb"), mass("24", "lb"));
+    assert!((doubt - 0.052_486).abs() < 1e-6, "{doubt}");
+    assert_eq!(range_doubt(mass("20", "lb"), mass("20", "lb")), 0.0);
+    let trust = Trust::of(&[WeighedPart {
+        scale: &scale("5", "g"),
+        name: "S",
+        mass: mass("100", "g"),
+        came_out: false,
+    }]);
+    // The row of 11.73 % with 5 % doubt of the full charge: sqrt(0.48² + 1.17²) = 1.27.
+    let points = trust.expect("a trust").points_text("11.7261", 0.05);
+    assert_eq!(points.expect("points"), "1.27");
 }

@@ -7,6 +7,7 @@ mod calendars;
 mod corrected_registers;
 mod corrections;
 mod county;
+mod cylinders;
 mod demo;
 mod duties;
 mod golden;

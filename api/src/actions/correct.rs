@@ -93,6 +93,8 @@ pub fn read(
             let mut new = replacement(tx, given, &standing, asked, known, &mut what)?;
             // As in the frame: absent where it is who books.
             new.did = new.did.filter(|did| Some(*did) != actor.person);
+            let kind = EntryKind::named(&new.kind).unwrap_or(standing.kind);
+            super::permit::may_state(actor, kind, &new.body)?;
             Some(new)
         }
         None => None,

@@ -24,12 +24,13 @@ const STOPS: [&str; 7] = [
     "quarantined",
 ];
 /// Questions whose one answer is that it is so as stated.
-const AS_STATED: [&str; 16] = [
+const AS_STATED: [&str; 17] = [
     "above_design_pressure",
     "balance_below_zero",
     "below_resolution",
     "cannot_be_judged",
     "clock_skew",
+    "content_class",
     "future_day",
     "implausible_pair",
     "look_alike",

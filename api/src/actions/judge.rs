@@ -6,6 +6,7 @@
 //! Pressure, flammable and toxic refrigerants hurt people: local codes and the licensed
 //! technician decide, this program only warns.
 
+mod condition;
 mod questions;
 mod room;
 mod scale;
@@ -21,7 +22,7 @@ use crate::ledger::entry::{EntryKind, Words};
 use crate::ledger::id::Id;
 use crate::store::StoreError;
 use crate::store::book::Subject;
-use crate::store::columns::PlaceNumber;
+use crate::store::columns::{Class, PlaceNumber};
 use crate::store::tx::Tx;
 use reports::day::Day;
 use std::collections::HashMap;
@@ -44,6 +45,8 @@ pub struct Case<'a> {
     pub words: Option<&'a Words<'static>>,
     /// Was the appliance stated to be back at its full charge?
     pub leak: Option<Id>,
+    /// Condition that is stated of what moves.
+    pub class: Class,
     /// Reason word.
     pub reason: Option<&'a str>,
     /// Imported history: only what protects cylinders and masses is looked at.
@@ -117,6 +120,7 @@ pub fn judge(tx: &mut Tx<'_>, case: &Case<'_>) -> Result<Judged, StoreError> {
         questions::masses(tx, case, moving, &lens, &mut judged)?;
         scale::look(tx, case, moving, &lens, &mut judged)?;
         if !case.imported {
+            condition::look(tx, case, moving, &lens, &mut judged)?;
             questions::slips(tx, case, moving, &mut judged)?;
         }
         lens.apply(moving);

@@ -5,7 +5,7 @@
 
 use super::refusal::{ActionError, Refusal};
 use crate::ledger::actor::{Actor, Role};
-use crate::ledger::entry::EntryKind;
+use crate::ledger::entry::{Body, EntryKind};
 
 /// Kinds that are posted through the door; the others the program books by itself.
 pub fn posted() -> impl Iterator<Item = EntryKind> {
@@ -34,6 +34,8 @@ pub fn posts(role: Role, kind: EntryKind) -> bool {
                 || matches!(
                     kind,
                     EntryKind::Appliance
+                        | EntryKind::Cylinder
+                        | EntryKind::Scale
                         | EntryKind::Correction
                         | EntryKind::Link
                         | EntryKind::Settle
@@ -70,6 +72,31 @@ pub fn may_post(actor: &Actor, kind: EntryKind) -> Result<(), ActionError> {
         "The role {} does not post {} entries. Ask a compliance manager.",
         actor.role.word(),
         kind.word()
+    );
+    Err(Refusal::Forbidden { detail }.into())
+}
+
+/// Facts that a technician says of a thing which the office has registered: who has the cylinder,
+/// and what the scale showed for a known weight.
+const OF_THE_VAN: [(EntryKind, &str); 2] = [
+    (EntryKind::Cylinder, "held_by"),
+    (EntryKind::Scale, "check_weight"),
+];
+
+/// Refuses facts that are not for this role to say.
+pub fn may_state(actor: &Actor, kind: EntryKind, body: &Body<'_>) -> Result<(), ActionError> {
+    let own = OF_THE_VAN.iter().find(|(known, _)| *known == kind);
+    let Some((_, own)) = own.filter(|_| actor.role == Role::Technician) else {
+        return Ok(());
+    };
+    let mut facts = body.facts.iter().flatten().map(|(name, _)| name.as_ref());
+    let Some(other) = facts.find(|name| name != own) else {
+        return Ok(());
+    };
+    let detail = format!(
+        "Of a {} the role {} says {own}, got {other}. Ask a compliance manager for the rest.",
+        kind.word(),
+        actor.role.word()
     );
     Err(Refusal::Forbidden { detail }.into())
 }

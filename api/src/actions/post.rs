@@ -18,7 +18,7 @@ use crate::ledger::actor::{Actor, Role, Via};
 use crate::ledger::entry::{Body, EntryKind, Happened, Leaf};
 use crate::ledger::id::Id;
 use crate::store::StoreError;
-use crate::store::apply::Draft;
+use crate::store::apply::{Draft, class_stated};
 use crate::store::columns::{PlaceNumber, Sort};
 use crate::store::tx::Tx;
 use serde_json::Value;
@@ -124,7 +124,8 @@ pub fn post_request(
         }
         kind => read_kind(tx, actor, kind, &request.body, asked, known)?,
     };
-    if kind.registers() && actor.role == Role::Technician {
+    permit::may_state(actor, kind, &what.body)?;
+    if kind == EntryKind::Appliance && actor.role == Role::Technician {
         // It stands at once; the office completes it. The store knows the number of a new thing.
         what.findings
             .push(("registered_on_site", PlaceNumber::OTHER));
@@ -338,6 +339,7 @@ fn judged(tx: &mut Tx<'_>, posting: &Posting, imported: bool) -> Result<Judged, 
             .as_ref()
             .and_then(|new| new.body.words.as_ref())),
         leak: what.body.leak,
+        class: class_stated(&what.body),
         reason: what.body.reason.as_deref(),
         imported,
         today,

@@ -130,6 +130,7 @@ pub fn read(
         secrets,
         questions: moves.questions,
         presumed: moves.presumed,
+        findings: moves.findings,
         ..Intention::default()
     })
 }

@@ -18,8 +18,10 @@ pub mod ready;
 pub mod record;
 pub mod rule_files;
 pub mod rule_sets;
+pub mod scales;
 pub mod standing;
 pub mod things;
+pub mod trust;
 
 use super::refusal::{ActionError, Refusal};
 use crate::ledger::id::Id;

@@ -4,8 +4,8 @@
 use super::answer::{Asked, PATIENCE};
 use super::problem::Problem;
 use super::{entries, listed};
-use crate::actions::show::cage;
 use crate::actions::show::things::{self, Sort};
+use crate::actions::show::{cage, scales};
 use crate::actions::{ActionError, Refusal, post, request};
 use actix_web::HttpResponse;
 use serde::Deserialize;
@@ -37,6 +37,16 @@ pub async fn one(asked: Asked, sort: Sort) -> Result<HttpResponse, Problem> {
         &format!("\"{}\"", thing.version),
         &thing,
     ))
+}
+
+/// `GET /api/v1/scales`: with the known weights that were put on them.
+pub async fn scales(asked: Asked) -> Result<HttpResponse, Problem> {
+    let after = asked.query.text("after").unwrap_or_default().to_string();
+    let most = asked.query.limit()?;
+    let of = asked.by()?.signed_in.of.clone();
+    let read =
+        move |state: &super::State| state.desk.read(|db| scales::page(db, &of, &after, most));
+    Ok(listed::answer(&asked, &asked.read(read).await?))
 }
 
 /// `GET /api/v1/cylinders/{id}`: with its limit, room, owners, checks and entries.

@@ -228,6 +228,9 @@ pub static ROUTES: &[Route] = table! {
     Get "/api/v1/counterparties" BOOK => registers::page(Sort::Counterparty),
         "Suppliers, reclaimers and other holders by tag.", [json(200, "ThingPage")],
         asks &[AFTER_TAG, LIMIT];
+    Get "/api/v1/scales" BOOK => registers::scales,
+        "Scales by tag with their checks by known weights and when the next is due.",
+        [json(200, "ScalePage")], asks &[AFTER_TAG, LIMIT];
     Get "/api/v1/counterparties/{id}" BOOK => registers::one(Sort::Counterparty),
         "One counterparty by its id or tag.", [json(200, "Thing"), other(304, "")],
         fails ["not-found"];

@@ -6,9 +6,11 @@
 
 pub mod assets;
 pub mod card;
+pub mod held;
 pub mod me;
 pub mod new;
 pub mod outbox;
+pub mod scale;
 pub mod today;
 
 use super::way::Visit;

@@ -26,6 +26,10 @@ pub struct LabelPage {
     pub not_found: &'static str,
     /// What it names.
     pub things: Vec<LabelledLine>,
+    /// The token of the form.
+    pub form_token: String,
+    /// Made when the page was served, so that a second press books nothing twice.
+    pub entry_id: String,
 }
 
 /// One thing that is named.
@@ -39,6 +43,8 @@ pub struct LabelledLine {
     pub code: String,
     /// What is known of it.
     pub says: Vec<String>,
+    /// Where it is said that the reader has it now; empty: it is nothing to be carried about.
+    pub held: String,
 }
 
 const NOT_OURS: &str = "This is not one of ours: no appliance, cylinder or site of this book has \
@@ -65,6 +71,10 @@ impl LabelledLine {
             href: href(field, sort, thing).unwrap_or_default(),
             code: code.map(|code| code::grouped(&code)).unwrap_or_default(),
             says: says(sort, thing),
+            held: match (sort, field.posts()) {
+                (Sort::Cylinder, true) => format!("/cylinders/{}/held", thing.id),
+                _ => String::new(),
+            },
         }
     }
 }
@@ -72,6 +82,7 @@ impl LabelledLine {
 fn says(sort: Sort, thing: &ThingShown) -> Vec<String> {
     let mut says = vec![words::capital(sort.word())];
     says.extend(fact(thing, "place").map(str::to_string));
+    says.extend(fact(thing, "held_by").map(|who| format!("Held by {who}")));
     if sort == Sort::Cylinder {
         let held: Vec<String> = (thing.balances.iter().flatten())
             .map(|held| format!("{} {}", figures::mass_both(&held.mass), held.refrigerant))
@@ -104,6 +115,8 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
         typed,
         not_found: "",
         things: Vec::new(),
+        form_token: visit.token.clone(),
+        entry_id: Id::at(u64::try_from(visit.asked.now / 1_000).unwrap_or_default()).to_string(),
     };
     match read.await? {
         Named::Slip => shown.not_found = SLIP,
@@ -139,6 +152,8 @@ mod tests {
             typed: sample::hostile(),
             not_found,
             things,
+            form_token: String::new(),
+            entry_id: String::new(),
         };
         page.render().unwrap()
     }
@@ -158,6 +173,7 @@ mod tests {
             href: "/appliances/HG-RACK-A".to_string(),
             code: "A-000-0R7-W".to_string(),
             says: vec![sample::hostile()],
+            held: String::new(),
         };
         let html = shown("", vec![line.clone(), line]);
         sample::is_clean(&html);

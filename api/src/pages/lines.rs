@@ -5,7 +5,7 @@ use super::service::{measured, words as service};
 use super::words;
 use crate::actions::show::lines::{Line, LineMoved, Named};
 use reports::mass::{self, Mass};
-use reports::physics::{ScaleFacts, Weighing, mass_uncertainty};
+use reports::physics::{Weighing, mass_uncertainty};
 
 /// A row of a history.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -138,15 +138,19 @@ fn named(named: &Named) -> String {
 
 /// How far a weighed mass can be trusted; it stands beside the mass and softens no limit.
 fn trusted(moved: &LineMoved) -> Option<String> {
-    let scale = ScaleFacts {
-        resolution: moved.scale_step?,
-        checks: Vec::new(),
-    };
+    let scale = moved.scale.as_ref()?;
     let mass = Mass::from_steps(moved.steps);
-    let known = mass_uncertainty(&scale, Weighing::Difference, mass).ok()?;
+    let known = mass_uncertainty(scale, Weighing::Difference, mass).ok()?;
     let step = mass::lb_oz_text(i128::from(scale.resolution.steps()));
+    let by = match scale.checks.len() {
+        0 => "by the step of the scale alone".to_string(),
+        count => {
+            let checks = figures::counted(count, "check weight", "check weights");
+            format!("by the step of the scale and {checks}")
+        }
+    };
     Some(format!(
-        "Weighed to {}: known to ± {:.1} g (k = 2), by the step of the scale alone.",
+        "Weighed to {}: known to ± {:.1} g (k = 2), {by}.",
         step.trim_start_matches("0 lb "),
         known.expanded_g
     ))
@@ -224,7 +228,10 @@ mod tests {
     fn a_weighed_mass_says_how_far_it_is_known() {
         let mut line = sample::line("HG-RACK-A");
         assert!(notes(&line).iter().all(|note| !note.contains("known to")));
-        line.moved[0].scale_step = Mass::from_grams_text("5");
+        line.moved[0].scale = Some(reports::physics::ScaleFacts {
+            resolution: Mass::from_grams_text("5").unwrap(),
+            checks: Vec::new(),
+        });
         let said = notes(&line);
         assert!(
             said.iter().any(|note| note.contains("± 4.1 g (k = 2)")),

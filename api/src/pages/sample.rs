@@ -73,6 +73,7 @@ pub fn addition(rate: Option<RateShown>) -> AdditionShown {
                 .map(|_| self::rate(2_375, 210, Some(false), Some("20"))),
             annualising: rate,
         },
+        uncertainty: None,
     }
 }
 
@@ -234,7 +235,7 @@ pub fn line(tag: &str) -> Line {
             to: named("appliance", 7, tag),
             refrigerant: "R-448A".to_string(),
             steps: i64::try_from(POUND * 29 / 2).unwrap(),
-            scale_step: None,
+            scale: None,
         }],
         about: None,
         adopted: None,

@@ -27,6 +27,8 @@ pub struct Worked {
     pub entries: Vec<u64>,
     /// What the days are counted from.
     pub baseline: String,
+    /// How far it can be trusted; empty: not all of it was weighed.
+    pub trusted: String,
 }
 
 impl Worked {
@@ -66,6 +68,7 @@ impl Worked {
             cut: rate.percent.clone(),
             on: figures::day_text(&newest.day),
             entries: newest.entries.clone(),
+            trusted: trusted(newest),
             baseline: if yearly {
                 baseline(newest)
             } else {
@@ -73,6 +76,24 @@ impl Worked {
             },
         })
     }
+}
+
+/// How far the counting rate can be trusted. The limit is held against the figure itself.
+fn trusted(addition: &AdditionShown) -> String {
+    let Some(known) = &addition.uncertainty else {
+        return String::new();
+    };
+    let points = match addition.method {
+        "rolling" => &known.rolling_points,
+        _ => &known.annualising_points,
+    };
+    let rate = points.as_ref().map_or(String::new(), |points| {
+        format!(", so the rate to ± {points} percentage points")
+    });
+    format!(
+        "Weighed to ± {} g{rate} (k = {}). {} The limit is held against the figure itself.",
+        known.added_g, known.k, known.basis
+    )
 }
 
 fn of_what(yearly: bool) -> &'static str {

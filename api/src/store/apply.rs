@@ -5,6 +5,7 @@
 //! latter, with leaves that stand already, so both ways to a balance are one piece of code; the
 //! verifier recomputes them with other code.
 
+mod content;
 mod corrections;
 mod service;
 
@@ -21,6 +22,8 @@ use crate::ledger::entry::{
 use crate::ledger::id::Id;
 use crate::ledger::place::Place;
 use crate::ledger::tree::{Hash, leaf_hash, sha256};
+use content::class_said;
+pub use content::class_stated;
 use reports::day::Day;
 use serde_json::Value;
 use std::borrow::Cow;
@@ -129,13 +132,14 @@ impl Tx<'_> {
             visit: draft.visit,
         };
         let bytes = leaf.bytes();
+        let class = class_stated(&leaf.body);
         let told = self.tell(&leaf, draft.kind, &disclosed, bytes.len());
         let day = leaf.happened.day.count();
         drop(leaf);
         self.book.log = log;
         let (rows, own) = told?;
         let hash = leaf_hash(&bytes);
-        self.move_masses(&rows);
+        self.move_masses(&rows, class);
         self.record(draft.id, draft.kind, day, bytes, hash);
         self.book.pending.movements.extend(rows);
         self.book.pending.disclosures.extend(disclosed);
@@ -367,6 +371,7 @@ impl Tx<'_> {
             Some(dossier) => dossier,
             None => self.dossier(place)?,
         };
+        let class_before = class_said(&dossier);
         if let Some(entry) = takes_back {
             dossier.take_back(entry, seq);
         }
@@ -392,6 +397,15 @@ impl Tx<'_> {
             subject.ok_or_else(|| StoreError::Broken(format!("place {} vanished", place.0)))?;
         let old = std::mem::replace(&mut subject.tag, tag.clone());
         subject.brief = brief;
+        let class = class_said(&dossier);
+        let says = body
+            .facts
+            .as_ref()
+            .is_some_and(|facts| facts.contains_key("class"));
+        if place.sort() == Sort::Cylinder && (says || class != class_before) {
+            subject.class = class;
+            self.book.pending.subjects.insert(place);
+        }
         self.book.facts_change(place);
         if old != tag {
             old.and_then(|old| self.book.by_tag.remove(&(place.sort(), old)));
@@ -570,69 +584,6 @@ impl Tx<'_> {
             }
             .pack(),
         })
-    }
-
-    /// Moves the masses of rows from place to place, and owners with what was recovered.
-    pub(super) fn move_masses(&mut self, rows: &[MovementRow]) {
-        for row in rows {
-            let Some(what) = What::unpack(row.what) else {
-                continue;
-            };
-            let code = what.refrigerant;
-            if !what.kind.is_service() {
-                self.change(row.src, code, -i128::from(row.mass));
-                self.change(row.dst, code, i128::from(row.mass));
-            }
-            if row.dst.sort() == Sort::Cylinder && !what.reversal {
-                self.inherit_owners(row.src, row.dst, Day::from_count(row.day));
-            }
-            if row.src.sort() == Sort::Cylinder {
-                let subject = self.book.subjects.get_mut(&row.src);
-                if let Some(subject) = subject.filter(|s| s.total() <= 0 && !s.owners.is_empty()) {
-                    subject.owners.clear();
-                    self.book.pending.subjects.insert(row.src);
-                }
-            }
-            if let Some(place) = row.appliance
-                && let Some(history) = self.book.histories.get_mut(&place)
-                && !super::history::extend(history, row)
-            {
-                self.book.histories.remove(&place);
-            }
-        }
-    }
-
-    fn change(&mut self, place: PlaceNumber, code: u16, by: i128) {
-        if let Some(subject) = self.book.subjects.get_mut(&place) {
-            match subject
-                .balances
-                .iter_mut()
-                .find(|(known, _)| *known == code)
-            {
-                Some((_, mass)) => *mass += by,
-                None => subject.balances.push((code, by)),
-            }
-            self.book.pending.balances.insert((place, code));
-        }
-    }
-
-    fn inherit_owners(&mut self, from: PlaceNumber, to: PlaceNumber, day: Day) {
-        let owners = match (from.sort(), self.book.subjects.get(&from)) {
-            (Sort::Appliance, Some(appliance)) => {
-                appliance.brief.owner_on(day).into_iter().collect()
-            }
-            (Sort::Cylinder, Some(cylinder)) => cylinder.owners.clone(),
-            _ => Vec::new(),
-        };
-        let Some(cylinder) = self.book.subjects.get_mut(&to) else {
-            return;
-        };
-        for owner in owners {
-            if !cylinder.owners.contains(&owner) {
-                cylinder.owners.push(owner);
-                self.book.pending.subjects.insert(to);
-            }
-        }
     }
 }
 

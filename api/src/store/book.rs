@@ -5,7 +5,7 @@
 //! without it. Whoever finds another number drops the book and reads it anew.
 
 use super::by_number::ByNumber;
-use super::columns::{PlaceNumber, Sort};
+use super::columns::{Class, PlaceNumber, Sort};
 use super::dossier::{Dossier, mass_of};
 use super::flush::Pending;
 use crate::ledger::id::Id;
@@ -73,6 +73,8 @@ pub struct Subject {
     pub quarantine: Option<u64>,
     /// Owners of the recovered content since it was last empty.
     pub owners: Vec<Id>,
+    /// Condition of the content, the strictest since it was last empty.
+    pub class: Class,
     /// Mass by refrigerant code, in steps; zero balances may stand here too.
     pub balances: Vec<(u16, i128)>,
 }

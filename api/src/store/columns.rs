@@ -4,11 +4,13 @@
 //! differing properties of a movement share the column `what`, so that the yearly report reads
 //! one covering index of seven columns.
 
+mod class;
 mod ties;
 
 use crate::ledger::entry::EntryKind;
 use crate::ledger::id::Id;
 use crate::ledger::place::Place;
+pub use class::Class;
 use reports::event::{Kind, Reason};
 pub use ties::{Ties, words_of, words_text};
 

@@ -99,6 +99,8 @@ impl Dossier {
 pub enum FactType {
     /// `{g, typed}`: what is weighed.
     Mass,
+    /// `{nominal, shown}`, both `{g, typed}`: a known weight, and what a scale showed for it.
+    Checked,
     /// A calendar day.
     Day,
     /// A decimal.
@@ -119,6 +121,7 @@ pub const FACTS: &[(&str, FactType)] = &[
     ("certificate_class", FactType::Word),
     ("certificate_from", FactType::Day),
     ("certificate_until", FactType::Day),
+    ("check_weight", FactType::Checked),
     ("class", FactType::Word),
     ("condition", FactType::Word),
     ("detector", FactType::Word),
@@ -178,6 +181,8 @@ pub(super) fn fact_value(name: &str, is: &Value) -> Option<FactValue> {
         FactType::Word | FactType::Reference | FactType::Text => {
             FactValue::Word(is.as_str()?.to_string())
         }
+        // No rule reads how a scale was checked.
+        FactType::Checked => return None,
     })
 }
 

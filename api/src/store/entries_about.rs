@@ -7,7 +7,7 @@
 //! by going back from the end.
 
 use super::StoreError;
-use super::columns::{PlaceNumber, Sort};
+use super::columns::{Class, PlaceNumber, Sort};
 use super::db::Db;
 use super::flush::int;
 use super::statement::{Bind, statement};
@@ -19,7 +19,7 @@ statement! {
                          AND seq < ? ORDER BY seq DESC LIMIT ?" => BigInt;
     EntriesOfCylinder: "SELECT DISTINCT seq FROM movements WHERE org = ? AND (src = ? OR dst = ?) \
                         AND seq < ? ORDER BY seq DESC LIMIT ?" => BigInt;
-    OwnersOfContent: "SELECT owners FROM subjects WHERE org = ? AND place = ?" => Text;
+    Content: "SELECT owners, class FROM subjects WHERE org = ? AND place = ?" => (Text, BigInt);
 }
 
 /// At most `most` numbers of entries before no. `before` (`None`: the newest).
@@ -40,10 +40,15 @@ pub fn before(
     Ok(numbers.into_iter().map(i64::unsigned_abs).collect())
 }
 
-/// Owners whose appliances the content of a cylinder was recovered from since it was last empty.
-pub fn owners(db: &mut Db, org: i64, cylinder: PlaceNumber) -> Result<Vec<Id>, StoreError> {
-    let text: Option<String> =
-        db.first(OwnersOfContent, &[Bind::Int(org), Bind::Int(cylinder.0)])?;
-    let text = text.unwrap_or_default();
-    Ok(text.split_whitespace().filter_map(Id::parse).collect())
+/// Owners whose appliances the content of a cylinder was recovered from since it was last empty, and
+/// the condition it is in.
+pub fn content(
+    db: &mut Db,
+    org: i64,
+    cylinder: PlaceNumber,
+) -> Result<(Vec<Id>, Class), StoreError> {
+    let row: Option<(String, i64)> = db.first(Content, &[Bind::Int(org), Bind::Int(cylinder.0)])?;
+    let (text, class) = row.unwrap_or_default();
+    let owners = text.split_whitespace().filter_map(Id::parse).collect();
+    Ok((owners, Class::stored(class)))
 }

@@ -264,6 +264,7 @@ fn caches(db: &mut Db, book: &Book) -> QueryResult<()> {
                 Bind::Int(int(subject.nth)),
                 Bind::Int(subject.quarantine.map_or(-1, int)),
                 Bind::Text(&owners_text(&subject.owners)),
+                Bind::Int(subject.class as i64),
             ],
         )?;
     }

@@ -220,6 +220,7 @@ fn subjects(db: &mut Db, books: &[&mut Book]) -> QueryResult<()> {
         .collect();
     let texts: Vec<String> = rows.iter().map(|(.., s)| owners_text(&s.owners)).collect();
     let owners: Vec<&str> = texts.iter().map(String::as_str).collect();
+    let class: Vec<i64> = rows.iter().map(|(.., s)| s.class as i64).collect();
     db.run(
         sql::SetSubjects,
         &[
@@ -228,6 +229,7 @@ fn subjects(db: &mut Db, books: &[&mut Book]) -> QueryResult<()> {
             Bind::Ints(&nth),
             Bind::Ints(&quarantine),
             Bind::Texts(&owners),
+            Bind::Ints(&class),
         ],
     )
     .map(|_| ())

@@ -5,7 +5,9 @@
 //! then takes the transaction back; a rebuild keeps it. Entries, movements, attachments and
 //! checkpoints are never touched: that these agree with each other is what `verify` proves.
 
+use super::apply::class_stated;
 use super::book::Book;
+use super::columns::Class;
 use super::db::Db;
 use super::flush::{DisclosureRow, flush_caches, int};
 use super::open::Organisation;
@@ -128,7 +130,7 @@ fn chunk(
                 let mut tx = Tx::new(db, book, booked_at, table, &looked_up);
                 let rows = tx.rows_of(&leaf, kind)?;
                 tx.apply(&leaf, kind, disclosed.get(&seq).map_or(&[], Vec::as_slice))?;
-                tx.move_masses(&rows);
+                tx.move_masses(&rows, class_stated(&leaf.body));
             }
             _ => rebuilt.not_understood += 1,
         }
@@ -157,11 +159,15 @@ impl Caches {
             );
         }
         let mut quarantine = Vec::new();
-        let subjects: Vec<(i64, i64, i64, String)> = db.rows(sql::Subjects, &org)?;
-        for (place, nth, held, owners) in subjects {
+        let subjects: Vec<(i64, i64, i64, String, i64)> = db.rows(sql::Subjects, &org)?;
+        for (place, nth, held, owners, class) in subjects {
             lines.insert(format!("count of place {place}"), nth.to_string());
             if !owners.is_empty() {
                 lines.insert(format!("owners of the content of place {place}"), owners);
+            }
+            if let Some(class) = Class::stored(class).word() {
+                let line = format!("class of the content of place {place}");
+                lines.insert(line, class.to_string());
             }
             quarantine.extend(u64::try_from(held).ok().map(|entry| (place, entry)));
         }

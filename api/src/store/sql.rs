@@ -102,17 +102,19 @@ statement! {
                    ON CONFLICT (org, place) DO UPDATE SET tag = excluded.tag, \
                    facts = excluded.facts";
     DropRegisters: "DELETE FROM registers WHERE org = ?";
-    SubjectOf: "SELECT nth, quarantine, owners FROM subjects WHERE org = ? AND place = ?"
-               => (BigInt, BigInt, Text);
-    Subjects: "SELECT place, nth, quarantine, owners FROM subjects WHERE org = ? ORDER BY place"
-              => (BigInt, BigInt, BigInt, Text);
-    SetSubject: "INSERT INTO subjects (org, place, nth, quarantine, owners) VALUES (?, ?, ?, ?, ?) \
-                 ON CONFLICT (org, place) DO UPDATE SET nth = excluded.nth, \
-                 quarantine = excluded.quarantine, owners = excluded.owners";
-    SetSubjects: "INSERT INTO subjects (org, place, nth, quarantine, owners) SELECT * FROM \
-                  unnest(?::bigint[], ?::bigint[], ?::bigint[], ?::bigint[], ?::text[]) \
-                  ON CONFLICT (org, place) DO UPDATE SET nth = excluded.nth, \
-                  quarantine = excluded.quarantine, owners = excluded.owners";
+    SubjectOf: "SELECT nth, quarantine, owners, class FROM subjects WHERE org = ? AND place = ?"
+               => (BigInt, BigInt, Text, BigInt);
+    Subjects: "SELECT place, nth, quarantine, owners, class FROM subjects WHERE org = ? \
+               ORDER BY place" => (BigInt, BigInt, BigInt, Text, BigInt);
+    SetSubject: "INSERT INTO subjects (org, place, nth, quarantine, owners, class) \
+                 VALUES (?, ?, ?, ?, ?, ?) ON CONFLICT (org, place) DO UPDATE SET \
+                 nth = excluded.nth, quarantine = excluded.quarantine, owners = excluded.owners, \
+                 class = excluded.class";
+    SetSubjects: "INSERT INTO subjects (org, place, nth, quarantine, owners, class) SELECT * FROM \
+                  unnest(?::bigint[], ?::bigint[], ?::bigint[], ?::bigint[], ?::text[], \
+                  ?::bigint[]) ON CONFLICT (org, place) DO UPDATE SET nth = excluded.nth, \
+                  quarantine = excluded.quarantine, owners = excluded.owners, \
+                  class = excluded.class";
     DropSubjects: "DELETE FROM subjects WHERE org = ?";
 }
 

@@ -5,7 +5,7 @@
 
 use super::StoreError;
 use super::book::{Adopted, AdoptedSet, Book, Brief, Subject};
-use super::columns::{PlaceNumber, Sort};
+use super::columns::{Class, PlaceNumber, Sort};
 use super::db::Db;
 use super::dossier::Dossier;
 use super::flush::{MovementRow, Rare, int};
@@ -398,11 +398,12 @@ impl<'a> Tx<'a> {
         let mut subject = subject;
         let binds = [Bind::Int(self.book.org), Bind::Int(place.0)];
         if matches!(place.sort(), Sort::Appliance | Sort::Cylinder) {
-            let row: Option<(i64, i64, String)> = self.db.first(sql::SubjectOf, &binds)?;
-            if let Some((nth, quarantine, owners)) = row {
+            let row: Option<(i64, i64, String, i64)> = self.db.first(sql::SubjectOf, &binds)?;
+            if let Some((nth, quarantine, owners, class)) = row {
                 subject.nth = nth.unsigned_abs();
                 subject.quarantine = u64::try_from(quarantine).ok();
                 subject.owners = owners.split_whitespace().filter_map(Id::parse).collect();
+                subject.class = Class::stored(class);
             }
         }
         let rows: Vec<(i64, String)> = self.db.rows(sql::BalancesOfPlace, &binds)?;

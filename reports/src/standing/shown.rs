@@ -51,6 +51,25 @@ pub struct AdditionShown {
     /// The method in force on its day, whose rate counts.
     pub method: &'static str,
     pub rates: Rates,
+    /// How far it can be trusted, where all of it was weighed on registered scales. It is shown beside
+    /// the rates and decides nothing: `assess` neither knows nor reads it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub uncertainty: Option<UncertaintyShown>,
+}
+
+/// Expanded uncertainty (k = 2) of an addition and of its rates.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[allow(missing_docs)]
+pub struct UncertaintyShown {
+    /// Of the mass, in grams.
+    pub added_g: String,
+    /// Of the annualised rate, in percentage points.
+    pub annualising_points: Option<String>,
+    /// Of the rolling rate, in percentage points.
+    pub rolling_points: Option<String>,
+    pub k: &'static str,
+    /// What it rests on.
+    pub basis: String,
 }
 
 impl AdditionShown {
@@ -185,6 +204,7 @@ pub(super) fn addition(
             annualising: rate(addition.annualised_rate()),
             rolling: rate(addition.rolling_rate()),
         },
+        uncertainty: None,
     }
 }
 

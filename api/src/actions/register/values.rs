@@ -48,6 +48,13 @@ struct FullCharge {
     established_by: Option<String>,
 }
 
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Checked {
+    nominal: MassRequest,
+    shown: MassRequest,
+}
+
 /// How a full charge is established (40 CFR 82.152, four methods).
 const METHODS: &[&str] = &["maker_data", "calculation", "measurement", "range"];
 
@@ -116,6 +123,9 @@ impl Reader<'_, '_> {
             let mass: MassRequest = read_members(value, pointer)?;
             return self.mass(&mass, pointer).map(|(_, is)| is);
         }
+        if sorted == FactType::Checked {
+            return self.checked(value, pointer);
+        }
         let Some(text) = value.as_str() else {
             let expected = "text in quotes";
             let remedy = "Write it as text.";
@@ -138,7 +148,7 @@ impl Reader<'_, '_> {
                 }
                 Ok(json!(text))
             }
-            FactType::Word | FactType::Mass => self.word(name, text, pointer),
+            FactType::Word | FactType::Mass | FactType::Checked => self.word(name, text, pointer),
         }
     }
 
@@ -148,6 +158,27 @@ impl Reader<'_, '_> {
         let (mass, typed) = typed_mass(&text, unit, self.asked, pointer, nowhere, self.moves)?;
         let is = json!({"g": mass.to_string(), "typed": {"text": typed.text, "unit": typed.unit}});
         Ok((mass, is))
+    }
+
+    /// A known weight on a scale. What it showed beyond its step is a finding, never a refusal.
+    fn checked(&mut self, value: &Value, pointer: &str) -> Result<Value, ActionError> {
+        if self.sort != Sort::Scale {
+            let came = format!("a {}", self.sort.word());
+            let remedy = "Post it as an entry of the kind scale.";
+            return Err(Refusal::invalid(pointer, "a scale to check", &came, remedy).into());
+        }
+        let given: Checked = read_members(value, pointer)?;
+        let (nominal, nominal_is) = self.mass(&given.nominal, &format!("{pointer}/nominal"))?;
+        let (shown, shown_is) = self.mass(&given.shown, &format!("{pointer}/shown"))?;
+        let off = i128::from(shown.steps()) - i128::from(nominal.steps());
+        let step = match self.tx.by_id(self.id)? {
+            Some(scale) => self.tx.subject(scale)?.brief.resolution,
+            None => None,
+        };
+        if step.is_none_or(|step| off.abs() > i128::from(step.steps())) && off != 0 {
+            self.moves.findings.push(("scale_off", PlaceNumber::OTHER));
+        }
+        Ok(json!({"nominal": nominal_is, "shown": shown_is}))
     }
 
     fn full_charge(&mut self, value: &Value, pointer: &str) -> Result<Value, ActionError> {

@@ -8,8 +8,8 @@ use super::things::{self, Sort, ThingShown};
 use super::{Page, Sees, reading, unknown};
 use crate::actions::judge::limit_of;
 use crate::actions::refusal::ActionError;
-use crate::ledger::id::Id;
 use crate::store::book::Brief;
+use crate::store::columns::Class;
 use crate::store::listing::{self, ThingRow};
 use crate::store::open::Organisation;
 use crate::store::{Db, StoreError, entries_about};
@@ -95,6 +95,8 @@ pub struct Listed {
     pub thing: ThingShown,
     /// What follows for filling it.
     pub fill: Fill,
+    /// Condition of its content, the strictest since it was last empty.
+    pub class: Option<String>,
 }
 
 /// Entries that are gone through for condition and checks.
@@ -114,8 +116,10 @@ pub fn page(
         let mut items = Vec::with_capacity(page.items.len());
         for row in page.items {
             let fill = fill(db, of, &row, Some(on))?;
+            let (_, class) = entries_about::content(db, of.org, row.place)?;
             let thing = things::show(db, of, Sort::Cylinder, row)?;
-            items.push(Listed { thing, fill });
+            let class = class_in(&thing, class);
+            items.push(Listed { thing, fill, class });
         }
         Ok(Page {
             items,
@@ -138,17 +142,13 @@ pub fn one(
         let row = row.ok_or_else(|| unknown("cylinder", name))?;
         let fill = fill(db, of, &row, on)?;
         let mut owners = Vec::new();
-        for owner in entries_about::owners(db, of.org, row.place)? {
+        let (ids, class) = entries_about::content(db, of.org, row.place)?;
+        for owner in ids {
             let owner = listing::thing(db, of.org, Sort::Counterparty, &owner.to_string())?;
             owners.extend(owner.map(|owner| owner.tag));
         }
-        let id = row.id;
         let thing = things::show(db, of, Sort::Cylinder, row)?;
-        let own = thing
-            .facts
-            .get("class")
-            .and_then(|class| class.last()?.is.as_str());
-        let class = class_of(&lines, id, fill.net, own);
+        let class = class_in(&thing, class);
         let checks = lines.iter().filter(|line| line.kind == "observation");
         Ok(CylinderShown {
             fill,
@@ -221,27 +221,12 @@ fn text_of(steps: i128) -> MassText {
     MassText::of(Mass::from_steps(steps))
 }
 
-/// Conditions from the mildest to the strictest.
-const CLASSES: [&str; 5] = ["clean", "suspect", "unknown", "burn_out", "mixed"];
-
-/// The strictest condition that went in since it was last empty, and the one that was registered.
-fn class_of(lines: &[Line], cylinder: Id, net: i128, own: Option<&str>) -> Option<String> {
-    let place = |class: &str| CLASSES.iter().position(|known| *known == class);
-    let mut strictest = own.and_then(place);
-    let mut held = net;
-    for line in lines.iter().filter(|line| line.corrected_by.is_none()) {
-        if held <= 0 {
-            break;
-        }
-        strictest = strictest.max(line.class.as_deref().and_then(place));
-        for moved in &line.moved {
-            let is_it = |end: &lines::Named| end.id == Some(cylinder);
-            let steps = i128::from(moved.steps);
-            held += if is_it(&moved.from) { steps } else { 0 };
-            held -= if is_it(&moved.to) { steps } else { 0 };
-        }
-    }
-    strictest.map(|at| CLASSES[at].to_string())
+/// The condition of a content by what is stored and by what its names say.
+fn class_in(thing: &ThingShown, stored: Class) -> Option<String> {
+    let held = (thing.balances.iter().flatten())
+        .filter(|held| held.mass.g != "0" && !held.mass.g.starts_with('-'));
+    let names: Vec<&str> = held.map(|held| held.refrigerant.as_str()).collect();
+    stored.with_content(&names).word().map(str::to_string)
 }
 
 impl CheckShown {

@@ -1,8 +1,9 @@
 //! Entries as they are read back: the leaf's own words, with the texts that belong to its
 //! commitments beside it, its hash, and the correction that took it back.
 
-use super::{Page, Sees, reading, unknown};
+use super::{Page, Sees, reading, trust, unknown};
 use crate::actions::refusal::ActionError;
+use crate::ledger::entry::Leaf;
 use crate::ledger::id::Id;
 use crate::store::listing::{self, EntryRow};
 use crate::store::open::Organisation;
@@ -63,8 +64,15 @@ pub fn one(
         let seq = number_of(db, of, name)?.ok_or_else(|| unknown("entry", name))?;
         let row = listing::entry(db, of.org, seq)?.ok_or_else(|| unknown("entry", name))?;
         let leaf = STANDARD.encode(&row.leaf);
+        let uncertain = match Leaf::parse(&row.leaf) {
+            Ok(leaf) => trust::of_movements(db, of, &leaf)?,
+            Err(_) => Vec::new(),
+        };
         let mut shown = show(row, sees)?.ok_or_else(|| unknown("entry", name))?;
         shown.value["leaf"] = leaf.into();
+        if uncertain.iter().any(Option::is_some) {
+            shown.value["uncertainty_g"] = json!(uncertain);
+        }
         Ok(shown)
     })
 }

@@ -118,7 +118,8 @@ fn text(place: Option<Place>, tag: Option<&str>, code: &str, seq: u64) -> String
     let name = match (place, tag) {
         (Some(place), Some(tag)) => format!("{} {tag}", place.word()),
         (Some(place), None) => place.word().replace('_', " "),
-        (None, _) => "The entry".to_string(),
+        (None, Some(tag)) => tag.to_string(),
+        (None, None) => "The entry".to_string(),
     };
     format!("{name}: {} (entry no. {seq}).", says(code))
 }
@@ -144,9 +145,13 @@ pub fn says(code: &str) -> &str {
         "content_doubtful" => {
             "what is in the cylinder is not known, or not what the book says: analyse it"
         }
+        "content_class" => "burnt, suspect, mixed or unknown refrigerant went on from a cylinder",
         "scale_tare" => "the scale showed less than the tare: the tare may have changed",
         "scale_exchange" => "the scale and the book are far apart: perhaps another cylinder",
         "scale_unposted" => "the scale and the book differ: perhaps a transfer was not posted",
+        "scale_off" => {
+            "showed a known weight wrong by more than its step: adjust it or take another"
+        }
         "over_room" => "filled close to what it may hold",
         "balance_below_zero" => "its balance is below zero; a count or a correction closes this",
         "below_resolution" => "the mass is finer than the scale shows",

@@ -4,17 +4,18 @@
 //! today. A correction is the line of what it puts in place of the corrected one, and both say
 //! each other's number.
 
-use super::{Page, Sees, reading, unknown};
+use super::scales::Scales;
+use super::{Page, Sees, reading, trust, unknown};
 use crate::actions::refusal::ActionError;
 use crate::ledger::entry::{Body, Leaf, Moved};
 use crate::ledger::id::Id;
 use crate::ledger::place::Place;
 use crate::store::columns::Sort;
-use crate::store::dossier::mass_of;
 use crate::store::listing::{self, EntryRow};
 use crate::store::open::{Organisation, size};
 use crate::store::{Db, StoreError, entries_about};
-use reports::mass::Mass;
+use reports::day::Day;
+use reports::physics::ScaleFacts;
 use std::collections::{BTreeMap, HashMap};
 
 /// An entry as a line of the book.
@@ -83,8 +84,8 @@ pub struct LineMoved {
     pub refrigerant: String,
     /// Steps of 10⁻¹¹ g.
     pub steps: i64,
-    /// The smallest step of the scale that both readings come from, where it is registered.
-    pub scale_step: Option<Mass>,
+    /// What is known of the scale that both readings come from, where it is registered.
+    pub scale: Option<ScaleFacts>,
 }
 
 /// A place or a registered thing with the name people use.
@@ -180,12 +181,15 @@ pub(super) fn read(
 
 /// Names that were looked up already.
 #[derive(Default)]
-struct Names(HashMap<(&'static str, Id), String>);
+struct Names {
+    known: HashMap<(&'static str, Id), String>,
+    scales: Scales,
+}
 
 impl Names {
     /// The tag of a thing, or the name of a person; empty where there is none any more.
     fn of(&mut self, db: &mut Db, org: i64, sort: Sort, id: Id) -> Result<String, StoreError> {
-        if let Some(known) = self.0.get(&(sort.word(), id)) {
+        if let Some(known) = self.known.get(&(sort.word(), id)) {
             return Ok(known.clone());
         }
         let row = listing::thing(db, org, sort, &id.to_string())?;
@@ -197,7 +201,7 @@ impl Names {
             _ => row.tag,
         });
         let name = name.unwrap_or_default();
-        self.0.insert((sort.word(), id), name.clone());
+        self.known.insert((sort.word(), id), name.clone());
         Ok(name)
     }
 
@@ -241,7 +245,7 @@ fn line(
     };
     let mut moved = Vec::new();
     for one in body.movements.iter().flatten() {
-        moved.push(line_moved(db, of, one, names)?);
+        moved.push(line_moved(db, of, one, happened.day, names)?);
     }
     let about_people = leaf.kind == "person";
     let texts = row.texts.iter().filter(|_| !about_people);
@@ -291,28 +295,17 @@ fn line_moved(
     db: &mut Db,
     of: &Organisation,
     moved: &Moved<'_>,
+    day: Day,
     names: &mut Names,
 ) -> Result<LineMoved, StoreError> {
+    let scale = trust::scale_of(db, of, moved, day, &mut names.scales)?;
     Ok(LineMoved {
         from: names.place(db, of.org, moved.from)?,
         to: names.place(db, of.org, moved.to)?,
         refrigerant: moved.refrigerant.to_string(),
         steps: moved.g.steps(),
-        scale_step: scale_step(db, of, moved)?,
+        scale: scale.map(|(scale, _)| scale),
     })
-}
-
-/// The step of the registered scale that a mass was weighed on.
-fn scale_step(
-    db: &mut Db,
-    of: &Organisation,
-    moved: &Moved<'_>,
-) -> Result<Option<Mass>, StoreError> {
-    let Some(scale) = moved.readings.as_ref().and_then(|readings| readings.scale) else {
-        return Ok(None);
-    };
-    let row = listing::thing(db, of.org, Sort::Scale, &scale.to_string())?;
-    Ok(row.and_then(|row| mass_of(row.dossier.newest("resolution")?)))
 }
 
 /// What an entry adopted or set.

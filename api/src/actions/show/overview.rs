@@ -1,7 +1,7 @@
 //! Appliances with their standings: what a list and a page about one begin with.
 
 use super::things::{self, ThingShown};
-use super::{Page, reading, unknown};
+use super::{Page, reading, trust, unknown};
 use crate::actions::refusal::ActionError;
 use crate::actions::standings::Standings;
 use crate::store::columns::Sort;
@@ -57,9 +57,11 @@ pub fn one(db: &mut Db, of: &Organisation, name: &str, now: i64) -> Result<Overv
         let row = row.ok_or_else(|| unknown("appliance", name))?;
         let standings = Standings::open(db, of, now)?;
         let to_come = standings.to_come(db, row.place)?;
+        let (id, dossier) = (row.id, row.dossier.clone());
         let found = overview(db, of, &standings, row)?;
-        let found = found.map(|found| Overview { to_come, ..found });
-        found.ok_or_else(|| unknown("appliance", name))
+        let mut found = found.ok_or_else(|| unknown("appliance", name))?;
+        trust::beside(db, of, id, &dossier, &mut found.standing)?;
+        Ok(Overview { to_come, ..found })
     })
 }
 

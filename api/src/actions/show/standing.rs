@@ -1,6 +1,6 @@
 //! The standing of one appliance: what `assess` says of it on a day, worked out from its entries.
 
-use super::{reading, unknown};
+use super::{reading, trust, unknown};
 use crate::actions::refusal::ActionError;
 use crate::actions::standings::{NewStanding, Standings};
 use crate::store::Db;
@@ -73,7 +73,8 @@ pub fn one(
         let row = row.ok_or_else(|| unknown("appliance", name))?;
         let standings = Standings::open(db, of, now)?;
         let found = standings.of(db, row.place, on)?;
-        let (tag, standing) = found.ok_or_else(|| unknown("appliance", name))?;
+        let (tag, mut standing) = found.ok_or_else(|| unknown("appliance", name))?;
+        trust::beside(db, of, row.id, &row.dossier, &mut standing)?;
         let (appliance, as_of) = (row.id.to_string(), standings.as_of());
         Ok(StandingShown {
             appliance,

@@ -2,10 +2,11 @@
 
 use super::{FieldFrame, page};
 use crate::actions::show::lines::{self, Line};
+use crate::actions::show::scales::{self, ScaleShown};
 use crate::actions::show::things::{self, Sort, ThingShown};
 use crate::actions::show::{Own, Sees, overview};
 use crate::http::Problem;
-use crate::pages::appliances::{fact, value};
+use crate::pages::appliances::fact;
 use crate::pages::field::card::CardLine;
 use crate::pages::way::Visit;
 use crate::pages::{figures, words};
@@ -13,7 +14,6 @@ use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
 use askama::Template;
 use reports::day::Day;
-use reports::mass::{self, Mass};
 
 /// Entries of the book that are looked through for one page.
 const LOOKED_AT: usize = 400;
@@ -35,11 +35,22 @@ pub struct MePage {
     /// Is it over, or not known?
     pub caution: bool,
     /// The scales of the organisation.
-    pub scales: Vec<String>,
+    pub scales: Vec<ScaleLine>,
     /// The last entries.
     pub lines: Vec<CardLine>,
     /// The address of earlier ones.
     pub earlier: Option<String>,
+}
+
+/// A scale with the address of its checks.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ScaleLine {
+    /// Where its checks are.
+    pub href: String,
+    /// Tag, step, last check.
+    pub says: String,
+    /// Is it to be checked now?
+    pub is_due: bool,
 }
 
 /// The certificate of a person on a day: a sentence, and whether it is a warning.
@@ -73,15 +84,10 @@ pub fn certificate(person: &ThingShown, today: Day) -> (String, bool) {
     }
 }
 
-fn scale(thing: &ThingShown) -> String {
-    let step = value(thing, "resolution")
-        .and_then(|(is, ..)| is.get("g")?.as_str())
-        .and_then(Mass::from_grams_text)
-        .map(|mass| mass::lb_oz_text(i128::from(mass.steps())));
-    match step {
-        Some(step) => format!("{}, shows steps of {step}", thing.tag),
-        None => format!("{}, what it shows is not known", thing.tag),
-    }
+fn scale(scale: &ScaleShown, today: Day) -> ScaleLine {
+    let (says, is_due) = super::scale::line(scale, today);
+    let href = format!("/field/scales/{}", scale.thing.id);
+    ScaleLine { href, says, is_due }
 }
 
 /// `GET /field/me`.
@@ -108,8 +114,11 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
             shown.name = fact(&person, "name").unwrap_or(&person.tag).to_string();
             (shown.certificate, shown.caution) = certificate(&person, today);
         }
-        let scales = |db: &mut _| things::page(db, &of, Sort::Scale, "", MOST_SCALES);
-        shown.scales = state.desk.read(scales)?.items.iter().map(scale).collect();
+        let scales = state
+            .desk
+            .read(|db| scales::page(db, &of, "", MOST_SCALES))?;
+        let line = |one: &ScaleShown| scale(one, today);
+        shown.scales = scales.items.iter().map(line).collect();
         let sees = Sees::Own(own);
         let lines = |db: &mut _| lines::newest(db, &of, before, LOOKED_AT, sees);
         let page = state.desk.read(lines)?;
@@ -181,7 +190,11 @@ mod tests {
         let page = MePage {
             name: sample::hostile(),
             certificate: sample::hostile(),
-            scales: vec![sample::hostile()],
+            scales: vec![ScaleLine {
+                href: "/field/scales/1".to_string(),
+                says: sample::hostile(),
+                is_due: true,
+            }],
             lines: vec![about(&sample::line(&sample::hostile()))],
             ..MePage::default()
         };

@@ -1,0 +1,1 @@
+ALTER TABLE subjects DROP COLUMN class;
