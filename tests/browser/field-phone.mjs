@@ -63,7 +63,7 @@ export class Phone {
       const paths = new Set(kept.map(({ url }) => new URL(url).pathname));
       const cards = [...document.querySelectorAll("a.keep")].map(({ pathname }) => pathname);
       const forms = cards.flatMap((path) => ["charge", "recover"].map((deed) => `${path.replace("/field", "")}/${deed}`));
-      return ["/field", "/field/outbox", ...cards, ...forms].filter((path) => !paths.has(path)).join(" ");
+      return ["/field", "/field/outbox", "/field/cylinders", ...cards, ...forms].filter((path) => !paths.has(path)).join(" ");
     };
     // A promise counts as true where a browser is asked to wait for a function, so it is asked again.
     let missing = "";

@@ -1,6 +1,7 @@
 // Beyond the weights: steps of the service record from the phone, what an entry will make of the
 // leak rate, the owner's record and labels on paper, correcting, registering on site. What may go
 // wrong with a phone is in field-troubles.mjs.
+import { withoutSignal } from "./field-offline.mjs";
 import { Phone, booked } from "./field-phone.mjs";
 import { looksOf, lookAlike, troubles } from "./field-troubles.mjs";
 
@@ -21,6 +22,7 @@ export async function service(tools) {
   await whatIf(with_);
   await paper(with_);
   await putRight(with_);
+  await withoutSignal(with_);
   await troubles(with_);
   await phone.end();
   await lookAlike(with_);

@@ -65,7 +65,7 @@ async function keepPages() {
     const unit = path.replace("/field", "");
     return ["charge", "recover", "service"].map((deed) => `${unit}/${deed}`);
   });
-  worker?.postMessage({ keep: [location.pathname, "/field", "/field/outbox", ...links, ...behind] });
+  worker?.postMessage({ keep: [location.pathname, "/field", "/field/outbox", "/field/cylinders", ...links, ...behind] });
 }
 
 /** How old the page is, where it is older than it looks. */

@@ -1,7 +1,7 @@
 // From a filled-in form to the book: what is typed is a draft on this phone, checking shows it in
 // words, booking keeps the entry first and sends it then. What the book asks is answered on the
 // same page. What a form is about (weights, steps of the service record) is said by its ways:
-// `problems`, `entryOf`, `checked`, `tried`, `begun`, `begin`, `shell`, `boxOf`, `kept`.
+// `problems`, `entryOf`, `checked`, `tried`, `known`, `begun`, `begin`, `shell`, `boxOf`, `kept`.
 import { asked as askedPart } from "./check.mjs";
 import { el } from "./dom.mjs";
 import { send, withdraw } from "./send.mjs";
@@ -51,7 +51,7 @@ function fill(form, fields) {
   }
 }
 
-export const aboutOf = ({ dataset: { kind, tag, place, site, refrigerant, done } }) => ({ kind, tag, place, site, refrigerant, done });
+export const aboutOf = ({ dataset: { kind, tag, place, site, refrigerant, owner, done } }) => ({ kind, tag, place, site, refrigerant, owner, done });
 
 function notFinished(form, key) {
   const begin = el("button", { type: "button", class: "btn second", onclick: async () => { await dropNote(key); location.reload(); } }, "Begin anew");
@@ -77,7 +77,30 @@ async function toCheck(page) {
     el("button", { class: "btn second", type: "button", onclick: () => history.back() }, "Change"),
   ]);
   // A kept page may name a script that this phone has not loaded; the check stands without it.
-  await page.ways.tried?.(page).catch(() => {});
+  page.trying = page.ways.tried?.(page).catch(() => {});
+  if (!navigator.onLine && !page.ways.tried) await phoneAsks(page);
+}
+
+/** What this phone can say where the book cannot be asked. */
+export async function phoneAsks(page) {
+  const { stops, questions, unknown } = await page.ways.known(page);
+  const texts = [...stops, ...questions].map(({ text }) => text).join(" ");
+  const says = [texts && el("p", { class: "caution" }, el("b", {}, "This phone will ask before it books this: "), texts), unknown && el("p", { class: "caution" }, unknown)];
+  document.querySelector("#instead")?.append(...says.filter(Boolean));
+}
+
+/** Without signal, or with one too weak to hear from the book, the phone asks what it knows. */
+async function askedHere(page) {
+  const late = new Promise((done) => setTimeout(done, 2_000));
+  const heard = navigator.onLine && (!page.trying || (await Promise.race([page.trying, late])));
+  const told = heard ? null : await page.ways.known?.(page).catch(() => null);
+  if (!told) return false;
+  const { answers } = page.entry.request;
+  const open = (all, word) => all.filter((one) => !answers[one[word]]);
+  const [stops, questions] = [open(told.stops, "stop"), open(told.questions, "code")];
+  if (stops.length + questions.length === 0) return false;
+  answer(page, { ...page.entry, problem: { stops, questions } });
+  return true;
 }
 
 /** Shows a part in the place of the form, with its actions at the bottom. */
@@ -109,6 +132,10 @@ function toForm({ shell }) {
 async function book(page) {
   if (page.busy) return;
   page.busy = true;
+  if (await askedHere(page)) {
+    page.busy = false;
+    return;
+  }
   try {
     page.entry = await keep({ ...page.entry, state: "waiting", problem: null });
   } catch {

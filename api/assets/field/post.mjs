@@ -17,6 +17,7 @@ export const posting = (form, person) =>
     },
     begun: ({ elements }) => ["cylinder", "before", "after", "mass"].some((name) => elements[name].value !== ""),
     tried: async (page) => (await import("./what-if.mjs")).tried(page),
+    known: async (page) => (await import("./known.mjs")).known(page),
     kept: ({ dataset, elements }) => setNote(`cylinder ${dataset.kind} ${dataset.refrigerant}`, elements.cylinder.value.trim()),
   });
 

@@ -15,6 +15,7 @@ export async function steps(forms, person) {
       problems: () => problems(form),
       entryOf,
       checked,
+      known: async (page) => (await import("./known.mjs")).known(page),
       begun: () => Object.entries(fieldsOf(form)).some(([name, text]) => name !== "day" && text !== ""),
       shell: document.querySelector("#steps"),
       boxOf: (pointer) => `${form.dataset.kind}-${pointer.split("/").pop()}`,

@@ -1,15 +1,21 @@
 // What an entry will make of the leak rate, asked of the book before anything is booked: one
 // sentence, and one bar with now, after this entry and the limit that says the same.
 import { el } from "./dom.mjs";
+import { phoneAsks } from "./flow.mjs";
 
 const PATIENCE = 8_000;
 const shown = (number) => `${number.toFixed(1)} %`;
 
-/** Fills a place on the check with the answer; without signal it says that it comes later. */
-export async function tried({ person, entry: { request } }) {
+/** Fills a place on the check with the answer; without signal it says that it comes later, and what
+ * this phone knows. Gives whether the book was heard. */
+export async function tried(page) {
+  const { person, entry: { request } } = page;
   const place = el("div", { id: "what-if", role: "status" }, el("p", { class: "note" }, "Asking what it will make of the leak rate…"));
   document.querySelector("#instead").append(place);
-  place.replaceChildren(...(await asked(person, request)));
+  const told = await asked(person, request);
+  place.replaceChildren(...(told ?? [el("p", { class: "note" }, "No signal: what it makes of the leak rate is said once it is booked.")]));
+  if (!told) await phoneAsks(page);
+  return Boolean(told);
 }
 
 async function asked(person, request) {
@@ -22,7 +28,7 @@ async function asked(person, request) {
     const rate = standing && request.kind === "charge" ? compared({ before, standing }) : [];
     return [el("p", { class: "caution" }, el("b", {}, "The book will ask before it books this: "), asks.join(" ")), ...rate];
   } catch {
-    return [el("p", { class: "note" }, "No signal: what it makes of the leak rate is said once it is booked.")];
+    return null;
   }
 }
 

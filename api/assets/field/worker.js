@@ -57,7 +57,7 @@ async function page(event, path) {
   }
 }
 
-const isPage = (answer) => answer.status === 200 && !answer.redirected && answer.headers.get("content-type")?.startsWith("text/html");
+const isPage = (answer) => answer.status === 200 && !answer.redirected && /^(text\/html|application\/json)/.test(answer.headers.get("content-type"));
 
 /** Keeps a page once all of it is here: one that broke off must not take the place of a whole one. */
 async function put(kept, path, answer) {

@@ -4,6 +4,7 @@
 //! organisation has is not there: its ids and tags are answered exactly like ones that nobody has.
 
 pub mod cage;
+pub mod carried;
 pub mod changed;
 pub mod duties;
 pub mod entries;

@@ -16,6 +16,42 @@ pub const FILLING: &str = "The limit of a cylinder is by weight, for the named r
                        only. Wrong refrigerant, oil or a wrong tare makes it unsafe. Weigh after \
                        disconnecting. Never fill a disposable or out-of-date cylinder.";
 
+/// Where leaks are looked for.
+pub const SEARCHING: &str = "Look for leaks with an instrument or soap, never with a flame. \
+                             Refrigerant gathers low: ventilate pits and machine rooms before you \
+                             go in, and leave when an alarm sounds.";
+
+/// Where a circuit is opened.
+pub const OPENING: &str = "Lock out and tag the power, recover the refrigerant and let pressure off \
+                           before anything is cut, brazed or opened. Braze under flowing dry \
+                           nitrogen through a regulator with relief, at almost no pressure.";
+
+/// Where tightness is looked at after a repair.
+pub const VERIFYING: &str = "Pressure for a test comes from dry nitrogen through a regulator with \
+                             relief, never from oxygen or compressed air, and never above the \
+                             lowest design pressure of the nameplates.";
+
+/// Where readings are taken from what runs.
+pub const RUNNING: &str = "Guards stay on, hands and hoses stay off fans and belts; terminals are \
+                           live and the discharge line burns.";
+
+/// Where valves are closed.
+pub const ISOLATING: &str = "Lock and tag closed valves. Liquid shut in between two closed valves \
+                             bursts the pipe when it warms: leave a way to a relief valve.";
+
+/// Where something is taken out of operation.
+pub const LOCKING_OUT: &str = "Lock out and tag the power, each person with their own lock, and test \
+                               that it is dead. What stays charged stays under pressure.";
+
+/// Where something is put back into operation.
+pub const STARTING: &str = "A lock is taken off by the person who put it on. Valves open and guards \
+                            on before the power returns; nobody stands at the fan.";
+
+/// Where a recovery cylinder is filled.
+pub const RECOVERY: &str = "Leave a fifth of a recovery cylinder empty: at most 80 % of its volume at \
+                            77 °F (25 °C), for some refrigerants less. The room beside each \
+                            cylinder is the lowest of the rules; it goes by weight.";
+
 /// Cautions of a charge with a refrigerant.
 pub fn of_charge(refrigerant: &str) -> Vec<String> {
     let mut lines = vec![PRESSURE.to_string()];
@@ -26,7 +62,7 @@ pub fn of_charge(refrigerant: &str) -> Vec<String> {
 /// Cautions of a recovery of a refrigerant.
 pub fn of_recovery(refrigerant: &str) -> Vec<String> {
     let mut lines = of_charge(refrigerant);
-    lines.push(FILLING.to_string());
+    lines.push(format!("{FILLING} {RECOVERY}"));
     lines
 }
 
@@ -113,5 +149,6 @@ mod tests {
         let recovery = of_recovery("R-290");
         assert_eq!(recovery.len(), 3);
         assert!(recovery[2].contains("out-of-date cylinder"));
+        assert!(recovery[2].contains("80 %"));
     }
 }

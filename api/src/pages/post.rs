@@ -7,11 +7,12 @@
 use super::field::{FieldFrame, page};
 use super::form::{Deed, Fields, Weighed, box_problem};
 use super::message::MessagePage;
-use super::posting::PostPage;
+use super::posting::{Known, PostPage};
 use super::way::{Visit, go_to};
 use crate::actions::ActionError;
 use crate::actions::refusal::Refusal;
-use crate::actions::show::{fitting, overview};
+use crate::actions::show::things::Sort;
+use crate::actions::show::{fitting, lines, overview};
 use crate::http::Problem;
 use crate::http::answer::PATIENCE;
 use crate::ledger::actor::Role;
@@ -22,6 +23,8 @@ use reports::day::Day;
 
 /// Cylinders that are offered.
 const MOST_CYLINDERS: usize = 12;
+/// Entries among which the one that retired the appliance is looked for.
+const LOOKED_AT: usize = 40;
 
 /// `GET /appliances/{id}/charge`.
 pub async fn charge(visit: Visit) -> Result<HttpResponse, Problem> {
@@ -74,7 +77,7 @@ pub(super) async fn form_of(
     let by = visit.by()?;
     let of = by.signed_in.of.clone();
     let may_lift = by.signed_in.roles.contains(&Role::ComplianceManager);
-    let now = visit.asked.now;
+    let (now, sees) = (visit.asked.now, by.sees());
     let read = visit.asked.read(move |state| {
         let overview = state.desk.read(|db| overview::one(db, &of, &name, now))?;
         let refrigerant = super::appliances::fact(&overview.thing, "refrigerant");
@@ -84,9 +87,14 @@ pub(super) async fn form_of(
             Deed::Charge => fitting::to_charge(db, &of, &refrigerant, MOST_CYLINDERS),
             Deed::Recover => fitting::to_recover(db, &of, &refrigerant, today, MOST_CYLINDERS),
         })?;
-        Ok((overview, refrigerant, cylinders))
+        let history = |db: &mut _| {
+            let thing = (Sort::Appliance, overview.thing.id.as_str());
+            lines::of_thing(db, &of, thing, None, LOOKED_AT, sees)
+        };
+        let known = Known::of(&overview, &state.desk.read(history)?.items);
+        Ok((overview, refrigerant, cylinders, known))
     });
-    let (overview, refrigerant, cylinders) = read.await?;
+    let (overview, refrigerant, cylinders, known) = read.await?;
     let thing = &overview.thing;
     let id = Id::parse(&thing.id).ok_or_else(|| Problem::failure("an id that is none"))?;
     let mut fields = fields;
@@ -112,6 +120,7 @@ pub(super) async fn form_of(
         } else {
             refrigerant
         },
+        known,
         cylinders,
         fields,
         problems: Vec::new(),

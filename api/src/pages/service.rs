@@ -71,6 +71,10 @@ pub struct ServicePage {
     pub place: String,
     /// Its refrigerant.
     pub refrigerant: String,
+    /// The day it was retired; empty: it was not.
+    pub retired: String,
+    /// Cautions that stand above all forms.
+    pub cautions: Vec<String>,
     /// Where the forms go.
     pub action: String,
     /// Where its card is.
@@ -166,6 +170,7 @@ impl ServicePage {
 struct Read {
     overview: Overview,
     leaks: Vec<KnownLeak>,
+    retired: String,
 }
 
 async fn read(visit: &Visit, name: String) -> Result<Read, Problem> {
@@ -175,8 +180,12 @@ async fn read(visit: &Visit, name: String) -> Result<Read, Problem> {
         let overview = state.desk.read(|db| overview::one(db, &of, &name, now))?;
         let history =
             |db: &mut _| lines::of_thing(db, &of, (Sort::Appliance, &name), None, LOOKED_AT, sees);
-        let leaks = KnownLeak::all(&state.desk.read(history)?.items);
-        Ok(Read { overview, leaks })
+        let history = state.desk.read(history)?.items;
+        Ok(Read {
+            overview,
+            leaks: KnownLeak::all(&history),
+            retired: super::posting::retired(&history),
+        })
     });
     read.await
 }
@@ -208,6 +217,8 @@ fn shown(visit: &Visit, read: &Read, filled: Option<&Filled>) -> Result<ServiceP
         site: read.overview.site.clone(),
         place: fact("place").to_string(),
         refrigerant: fact("refrigerant").to_string(),
+        cautions: super::cautions::of_charge(fact("refrigerant")),
+        retired: read.retired.clone(),
         action: format!("{path}/service"),
         card: format!("/field{path}"),
         steps: STEPS.iter().copied().filter(may).map(step).collect(),

@@ -5,6 +5,7 @@
 //! but for its comments and indents, and compressed once where the browser reads that. Pages themselves are never compressed: they carry
 //! what is secret beside what others typed, and the length would tell.
 
+use crate::actions::show::carried;
 use crate::http::Problem;
 use crate::ledger::tree::sha256;
 use crate::pages::figures;
@@ -20,6 +21,7 @@ use std::sync::LazyLock;
 
 const SCRIPT: &str = "text/javascript; charset=utf-8";
 const STYLE: &str = "text/css; charset=utf-8";
+const TABLE: &str = "application/json";
 
 /// A file as it is written, and compressed.
 struct File {
@@ -69,13 +71,14 @@ macro_rules! files {
 }
 
 static FILES: LazyLock<Vec<File>> = LazyLock::new(|| {
-    files! {
+    let mut files = files! {
         "field.css" STYLE
         "boxes.mjs" SCRIPT
         "check.mjs" SCRIPT
         "dom.mjs" SCRIPT
         "field.mjs" SCRIPT
         "flow.mjs" SCRIPT
+        "known.mjs" SCRIPT
         "load.mjs" SCRIPT
         "mass.mjs" SCRIPT
         "outbox.mjs" SCRIPT
@@ -84,7 +87,10 @@ static FILES: LazyLock<Vec<File>> = LazyLock::new(|| {
         "service.mjs" SCRIPT
         "store.mjs" SCRIPT
         "what-if.mjs" SCRIPT
-    }
+    };
+    let limits = serde_json::json!(carried::limits()).to_string();
+    files.push(File::of("limits.json", TABLE, &limits));
+    files
 });
 
 /// The worker without the names of what it loads.

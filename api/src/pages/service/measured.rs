@@ -1,6 +1,7 @@
 //! Tests and run checks in words: labels of their boxes, their choices, and the lines of a record.
 
 use crate::actions::show::lines::Line;
+use crate::pages::cautions;
 use crate::pages::words::plain;
 use reports::physics::{PRESSURE_TEST_CAUTION, VACUUM_CAUTION, VacuumCriteria};
 
@@ -87,6 +88,13 @@ pub fn caution(kind: &str) -> &'static str {
     match kind {
         "pressure_test" => PRESSURE_TEST_CAUTION,
         "vacuum_test" => VACUUM_CAUTION,
+        "leak_found" | "inspection" => cautions::SEARCHING,
+        "repair" => cautions::OPENING,
+        "verification_test" => cautions::VERIFYING,
+        "run_check" => cautions::RUNNING,
+        "isolate" => cautions::ISOLATING,
+        "shutdown" | "mothball" => cautions::LOCKING_OUT,
+        "back_in_operation" => cautions::STARTING,
         _ => "",
     }
 }

@@ -7,6 +7,8 @@ use serde_json::json;
 
 fn page_of(filled: &Filled, leaks: &[KnownLeak]) -> ServicePage {
     ServicePage {
+        cautions: crate::pages::cautions::of_charge("R-290"),
+        retired: String::new(),
         field: FieldFrame::default(),
         form_token: "f".repeat(64),
         appliance: Id::from_bits(7).to_string(),

@@ -1,0 +1,124 @@
+//! What a phone carries of all cylinders, so that it can ask without signal what the book would ask
+//! of a posting: what is in each, how much may be in it, whose it is, and whether it may be filled.
+//!
+//! It is as old as the page that was kept; the book judges again when the entry is booked.
+
+use super::reading;
+use crate::actions::judge::{limit_of, rule_text};
+use crate::actions::refusal::ActionError;
+use crate::store::book::Brief;
+use crate::store::columns::Sort;
+use crate::store::listing;
+use crate::store::open::Organisation;
+use crate::store::{Db, entries_about};
+use reports::mass::Mass;
+use reports::physics::FillDensities;
+use reports::refrigerant::Table;
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// Cylinders that are carried: a firm has hundreds.
+const MOST: usize = 500;
+
+/// One cylinder. What is not known is left out.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Carried {
+    /// Its tag.
+    pub tag: String,
+    /// Its use: supply, recovery, disposable.
+    #[serde(rename = "use", skip_serializing_if = "Option::is_none")]
+    pub usage: Option<String>,
+    /// In service, condemned, retired.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub condition: Option<String>,
+    /// The day its retest falls due.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub retest_on: Option<String>,
+    /// The entry that put it under quarantine.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub quarantine: Option<u64>,
+    /// Grams of water it would hold.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub water: Option<String>,
+    /// Grams that are marked on it as the most.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub marking: Option<String>,
+    /// Refrigerant and grams of what is in it.
+    pub holds: Vec<(String, String)>,
+    /// Ids of the owners of recovered content.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub owners: Vec<String>,
+}
+
+/// The cylinders of an organisation, by tag.
+pub fn cylinders(db: &mut Db, of: &Organisation) -> Result<Vec<Carried>, ActionError> {
+    let table = Table::shipped();
+    reading(db, of, |db| {
+        let rows = listing::things_after(db, of.org, Sort::Cylinder, "", MOST)?;
+        let mut carried = Vec::with_capacity(rows.len());
+        for row in rows {
+            let brief = Brief::of(&row.dossier, table);
+            let held = listing::balances(db, of.org, row.place)?;
+            let owners = match held.is_empty() {
+                true => Vec::new(),
+                false => entries_about::owners(db, of.org, row.place)?,
+            };
+            let grams = |mass: Mass| mass.to_string();
+            let held = held.into_iter().filter_map(|(code, steps)| {
+                let mass = Mass::from_steps(i64::try_from(steps).ok()?);
+                Some((table.designation(code)?.to_string(), grams(mass)))
+            });
+            carried.push(Carried {
+                tag: row.tag,
+                usage: brief.usage,
+                condition: brief.condition,
+                retest_on: brief.retest_on.map(|day| day.to_string()),
+                quarantine: row.quarantine,
+                water: brief.water_capacity.map(grams),
+                marking: brief.capacity.map(grams),
+                holds: held.collect(),
+                owners: owners.iter().map(ToString::to_string).collect(),
+            });
+        }
+        Ok(carried)
+    })
+}
+
+/// The most that may be in a cylinder that would hold a tonne of water, by refrigerant: grams, and
+/// the rule in words. Every rule is a share of the water, so that a phone can take its own share.
+/// `unknown` stands for every content that is not in the list.
+pub fn limits() -> BTreeMap<String, (String, String)> {
+    let table = Table::shipped();
+    let brief = Brief {
+        water_capacity: Mass::from_grams_text("1000000"),
+        ..Brief::default()
+    };
+    let names = FillDensities::shipped().refrigerants().chain(["unknown"]);
+    let limit = |name: &str| {
+        let limit = limit_of(&brief, table, &[table.code(name)?], false)?;
+        Some((limit.limit.to_string(), rule_text(&limit)))
+    };
+    let known = names.filter_map(|name| Some((name.to_string(), limit(name)?)));
+    known.collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Four fifths of a tonne of water for R-410A (AHRI Guideline K of the 1990s, as in
+    /// judge/room.rs); R-32 has 961.00 g/L at 25 degC, and a tonne of water, at 27.737 cubic inches a
+    /// pound (49 CFR), fills 1 002.06 L: 0.8 x 961.00 x 1 002.06 g = 770.4 kg.
+    #[test]
+    fn the_limits_are_shares_of_the_water() {
+        let limits = limits();
+        assert!(limits.len() > 50, "{}", limits.len());
+        assert_eq!(limits["R-410A"].0, "800000");
+        assert!(limits["R-410A"].1.contains("WATER80"));
+        let grams: f64 = limits["R-32"].0.parse().unwrap();
+        assert!((770_300.0..770_500.0).contains(&grams), "{grams}");
+        let least = limits.values().map(|(grams, _)| grams.len()).min();
+        assert!(least >= Some(6), "nothing below a tenth of the water");
+        assert!(limits.contains_key("unknown"));
+    }
+}
