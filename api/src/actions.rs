@@ -24,6 +24,7 @@ pub mod permit;
 pub mod physics;
 pub mod post;
 pub mod preview_rules;
+pub mod recorded;
 pub mod refusal;
 pub mod register;
 pub mod report;

@@ -157,9 +157,22 @@ pub fn assess_newest(
     known_then: Option<KnownThen>,
     about: &[Day],
 ) -> Newest {
-    let events = &events[..events.partition_point(|event| event.day <= day)];
     let prepared = judge.appliance(facts);
-    let reviews = reviews(&prepared, events, facts, settings, day, known_then);
+    newest_of(&prepared, facts, events, settings, day, known_then, about)
+}
+
+/// The same for an appliance that was prepared before.
+pub fn newest_of(
+    prepared: &PreparedAppliance,
+    facts: &Facts,
+    events: &[Event],
+    settings: &SiteSettings,
+    day: Day,
+    known_then: Option<KnownThen>,
+    about: &[Day],
+) -> Newest {
+    let events = &events[..events.partition_point(|event| event.day <= day)];
+    let reviews = reviews(prepared, events, facts, settings, day, known_then);
     let found = || reviews.iter().flat_map(|review| &review.exceedances);
     let newest = found().max_by_key(|found| (found.on, found.second));
     let exceeded_on = newest.map(|newest| newest.on);
@@ -167,7 +180,7 @@ pub fn assess_newest(
     let owed = owed.filter(|duty| duty.state.is_owed());
     let due = owed.filter_map(|duty| duty.due).map(Due::day).min();
     let case = Case {
-        prepared: &prepared,
+        prepared,
         reviews: &reviews,
         facts,
         events,

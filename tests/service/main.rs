@@ -19,6 +19,7 @@ mod model;
 mod order;
 mod paper;
 mod people;
+mod records;
 mod refusals;
 mod roles;
 mod row_security;

@@ -4,6 +4,7 @@
 //! that its answer can say *over the limit*. Readers use a cached standing only while its stamp is
 //! that of the book and of the day; every other is worked out anew from the history.
 
+use super::recorded::{Reader, RecordLacks, lacking};
 use super::report::{methods, netting};
 use super::rules_in_force::{judge, judge_of};
 use crate::ledger::id::Id;
@@ -15,10 +16,12 @@ use crate::store::open::{Organisation, judged_by, size};
 use crate::store::scan::{Scanned, fleet, one};
 use crate::store::standings::{Cached, Stamp, StandingRow, cached};
 use crate::store::tx::{Tx, read_adopted};
+use reports::appliance::Facts;
 use reports::day::{Day, Zone};
+use reports::event::Event;
 use reports::rules::review::{Review, SiteSettings};
 use reports::rules::{Judge, OwnedJudge, PreparedAppliance};
-use reports::standing::{LimitToCome, Newest, Standing, assess, assess_newest};
+use reports::standing::{LimitToCome, Newest, Standing, assess, assess_newest, newest_of};
 use reports::standing::{limits_to_come, reviews_until};
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -34,6 +37,8 @@ pub struct NewStanding {
     pub as_of: u64,
     /// What follows from the history.
     pub newest: Newest,
+    /// What the record of the entry just booked lacks.
+    pub records: Vec<RecordLacks>,
 }
 
 /// The settings of a site by what was adopted.
@@ -47,11 +52,12 @@ pub fn settings(adopted: &Adopted, site: Option<Id>, zone: &str, on: Day) -> Sit
     }
 }
 
-/// Works out and keeps the standings of the appliances an entry is about. `about`: the days it
-/// speaks of.
+/// Works out and keeps the standings of the appliances that an entry is about (its number, where
+/// its record is to be judged). `about`: the days it speaks of.
 pub fn after(
     tx: &mut Tx<'_>,
     places: &[PlaceNumber],
+    entry: Option<u64>,
     about: &[Day],
 ) -> Result<Vec<NewStanding>, StoreError> {
     let mut found = Vec::new();
@@ -59,7 +65,7 @@ pub fn after(
         .iter()
         .filter(|place| place.sort() == Sort::Appliance)
     {
-        let (row, newest) = newest_of(tx, *place, about)?;
+        let (row, newest, records) = newest_at(tx, *place, entry, about)?;
         tx.keep_standing(*place, row);
         let as_of = tx.next_seq() - 1;
         let subject = tx.subject(*place)?;
@@ -70,17 +76,19 @@ pub fn after(
                 tag,
                 as_of,
                 newest,
+                records,
             });
         }
     }
     Ok(found)
 }
 
-fn newest_of(
+fn newest_at(
     tx: &mut Tx<'_>,
     place: PlaceNumber,
+    entry: Option<u64>,
     about: &[Day],
-) -> Result<(StandingRow, Newest), StoreError> {
+) -> Result<(StandingRow, Newest, Vec<RecordLacks>), StoreError> {
     let ready = judge(tx)?;
     let zone = super::post::organisation_zone(tx)?;
     let on = super::post::today(tx, &zone);
@@ -90,10 +98,37 @@ fn newest_of(
     // The day at the site may be another than at the office.
     let day = assessed.settings.zone.day(instant(tx.now));
     let stamp = tx.stamp(place, day)?;
-    let events = tx.history(place)?;
     let (facts, of_site) = (&assessed.facts, &assessed.settings);
-    let newest = assess_newest(ready.judge(), facts, events, of_site, day, None, about);
-    Ok((StandingRow::new(stamp, &newest), newest))
+    let prepared = ready.judge().appliance(facts);
+    let events = tx.history(place)?;
+    let newest = newest_of(&prepared, facts, events, of_site, day, None, about);
+    let records = match entry {
+        Some(entry) => records_of(tx, &prepared, facts, place, entry)?,
+        None => Vec::new(),
+    };
+    Ok((StandingRow::new(stamp, &newest), newest, records))
+}
+
+/// What the record of one entry of a history lacks.
+fn records_of(
+    tx: &mut Tx<'_>,
+    prepared: &PreparedAppliance<'_>,
+    facts: &Facts,
+    place: PlaceNumber,
+    entry: u64,
+) -> Result<Vec<RecordLacks>, StoreError> {
+    let history = tx.history(place)?;
+    let Some(own) = history.iter().find(|event| event.entry == entry) else {
+        return Ok(Vec::new());
+    };
+    if !prepared.asks_record(own) {
+        return Ok(Vec::new());
+    }
+    // Only what can belong to the same job is looked at beside it.
+    let near =
+        |other: &&Event| other.day == own.day || (own.visit.is_some() && other.visit == own.visit);
+    let near: Vec<Event> = history.iter().filter(near).cloned().collect();
+    lacking(tx, prepared, facts, &near, |event| event.entry == entry)
 }
 
 fn instant(microseconds: i64) -> jiff::Timestamp {
@@ -226,6 +261,27 @@ impl Standings {
                 self.standing(scanned, &settings, day),
             )
         })
+    }
+
+    /// What the records of the entries about an appliance lack, of the year up to a day (today by
+    /// default), the newest last.
+    pub fn records(
+        &self,
+        db: &mut Db,
+        place: PlaceNumber,
+        day: Option<Day>,
+    ) -> Result<Vec<RecordLacks>, StoreError> {
+        let on = day.unwrap_or_else(|| self.today());
+        let read = one(db, self.org, self.known, on, place, |scanned| {
+            (scanned.facts.clone(), scanned.events.to_vec())
+        })?;
+        let Some((facts, events)) = read else {
+            return Ok(Vec::new());
+        };
+        let prepared = self.judge.judge().appliance(&facts);
+        let source = &mut Reader { db, org: self.org };
+        let recent = |event: &Event| event.day <= on && event.day > on.plus(-365);
+        lacking(source, &prepared, &facts, &events, recent)
     }
 
     /// The leak-rate limits of an appliance that are still to come.

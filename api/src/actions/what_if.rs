@@ -79,7 +79,7 @@ fn before(tx: &mut Tx<'_>, appliance: &str) -> Result<Option<NewStandingShown>, 
     let Some(place) = known else {
         return Ok(None);
     };
-    let found = standings::after(tx, &[place], &[])?;
+    let found = standings::after(tx, &[place], None, &[])?;
     Ok(found.into_iter().next().map(NewStandingShown::from))
 }
 

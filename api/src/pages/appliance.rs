@@ -12,6 +12,7 @@ use super::way::{Visit, page};
 use super::words;
 use super::worked::Worked;
 use crate::actions::permit;
+use crate::actions::recorded::RecordLacks;
 use crate::actions::show::Page;
 use crate::actions::show::lines::Line;
 use crate::actions::show::overview::Overview;
@@ -59,6 +60,8 @@ pub struct AppliancePage {
     pub sets: Vec<SetLine>,
     /// Limits that are still to come, each in a sentence.
     pub to_come: Vec<String>,
+    /// What the records of the last year lack, the newest first.
+    pub records: Vec<RecordLacks>,
     /// Cautions.
     pub cautions: Vec<String>,
     /// The history, newest first.
@@ -114,6 +117,7 @@ impl AppliancePage {
                 .collect(),
             sets: standing.sets.iter().map(SetLine::of).collect(),
             to_come: overview.to_come.iter().map(limit_to_come).collect(),
+            records: overview.records.iter().rev().cloned().collect(),
             cautions: cautions::of_class(refrigerant).into_iter().collect(),
             lines: (history.items.iter())
                 .map(|line| Row::of_appliance(line, &thing.id))

@@ -56,6 +56,8 @@ pub struct ReceiptPage {
     pub notes: Vec<String>,
     /// Findings it left.
     pub findings: Vec<String>,
+    /// What its record lacks under the rules.
+    pub lacks: Vec<String>,
     /// The appliances it is about, as they stand now.
     pub appliances: Vec<ApplianceNow>,
     /// What a correction changed, old and new.
@@ -177,6 +179,10 @@ impl ReceiptPage {
             findings: findings
                 .iter()
                 .map(|finding| words::capital(&finding.text))
+                .collect(),
+            lacks: (appliances.iter().flat_map(|it| &it.records))
+                .filter(|lacks| lacks.entry == line.seq)
+                .map(|lacks| lacks.sentence.clone())
                 .collect(),
             appliances: appliances.iter().map(ApplianceNow::of).collect(),
             changed: Vec::new(),

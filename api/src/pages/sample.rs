@@ -211,6 +211,7 @@ pub fn overview(tag: &str, refrigerant: &str, standing: Standing) -> Overview {
         site: tag.to_string(),
         standing,
         to_come: Vec::new(),
+        records: Vec::new(),
         as_of: 4_826,
     }
 }

@@ -3,6 +3,7 @@
 //! It never refuses. An event whose record is not known (no list of fields) is asked only for what
 //! must stand beside it: a leak test before a charge, say, in the same visit or on the same day.
 
+use super::file::Record;
 use super::judge::PreparedAppliance;
 use super::scope::Answer;
 use super::words::{EventKind, ReasonWord};
@@ -24,37 +25,71 @@ impl PreparedAppliance<'_> {
     /// The gaps of a history under one set, in the order of events. An event says which fields
     /// were filled in by its word `has`, with commas between.
     pub fn gaps(&self, set: usize, events: &[Event]) -> Vec<Gap> {
-        let compiled = &self.judge.sets[set];
-        let mut gaps: Vec<Gap> = Vec::new();
-        for event in events {
-            if self.applies(set, event.day) != Some(true) {
-                continue;
-            }
-            let mut gap = Gap {
-                entry: event.entry,
-                missing: Vec::new(),
-                clauses: Vec::new(),
-            };
-            for (record, when) in compiled.set.records.iter().zip(&compiled.records) {
-                let asked = record.on.iter().any(|kind| kind.kind() == Some(event.kind))
-                    && is_for_reason(&record.reason, event)
-                    && self.asking(set, event.day).all(when) == Answer::Yes;
-                if !asked {
-                    continue;
-                }
-                let mut lacks = fields_missing(&record.fields, event);
-                lacks.extend(beside_missing(&record.with, event, events));
+        let gap = |event| {
+            let has: Option<BTreeSet<&str>> =
+                Event::word(event, "has").map(|has| has.split(',').collect());
+            let fills = |field: &str| has.as_ref().is_none_or(|has| has.contains(field));
+            self.gap(set, event, events, &fills)
+        };
+        events.iter().filter_map(gap).collect()
+    }
+
+    /// What the record of one event of a history lacks under one set; `fills` says whether a field
+    /// was filled in.
+    pub fn gap(
+        &self,
+        set: usize,
+        event: &Event,
+        events: &[Event],
+        fills: &dyn Fn(&str) -> bool,
+    ) -> Option<Gap> {
+        let mut gap = Gap {
+            entry: event.entry,
+            missing: Vec::new(),
+            clauses: Vec::new(),
+        };
+        for record in self.records_of(set, event) {
+            let missing = record.fields.iter().filter(|field| !fills(field));
+            let mut lacks: Vec<String> = missing.cloned().collect();
+            lacks.extend(beside_missing(&record.with, event, events));
+            let more = lacks.iter().any(|field| !gap.missing.contains(field));
+            if more {
                 lacks.retain(|field| !gap.missing.contains(field));
-                if !lacks.is_empty() {
-                    gap.clauses.push(record.clause.clone());
-                    gap.missing.extend(lacks);
-                }
-            }
-            if !gap.missing.is_empty() {
-                gaps.push(gap);
+                gap.clauses.push(clause_of(record));
+                gap.missing.extend(lacks);
             }
         }
-        gaps
+        (!gap.missing.is_empty()).then_some(gap)
+    }
+
+    /// Whether any set asks for a record of an event.
+    pub fn asks_record(&self, event: &Event) -> bool {
+        (0..self.sets()).any(|set| self.records_of(set, event).next().is_some())
+    }
+
+    /// The records that one set asks for of an event: of its kind, for its reason, where the set
+    /// applies that day and what the record is asked for holds.
+    fn records_of(&self, set: usize, event: &Event) -> impl Iterator<Item = &Record> {
+        let compiled = &self.judge.sets[set];
+        let all = compiled.set.records.iter().zip(&compiled.records);
+        let of_kind = all.filter(|(record, _)| {
+            let mut kinds = record.on.iter();
+            kinds.any(|kind| kind.kind() == Some(event.kind))
+                && is_for_reason(&record.reason, event)
+        });
+        let asked = of_kind.filter(move |(_, when)| {
+            self.applies(set, event.day) == Some(true)
+                && self.asking(set, event.day).all(when) == Answer::Yes
+        });
+        asked.map(|(record, _)| record)
+    }
+}
+
+/// The clause of a record, marked where nobody read it.
+fn clause_of(record: &Record) -> String {
+    match record.confidence {
+        Some(word) => format!("{}, {word}", record.clause),
+        None => record.clause.clone(),
     }
 }
 
@@ -63,15 +98,6 @@ fn is_for_reason(reasons: &[ReasonWord], event: &Event) -> bool {
         || reasons
             .iter()
             .any(|word| Some(word.reason()) == event.reason)
-}
-
-fn fields_missing(fields: &[String], event: &Event) -> Vec<String> {
-    let Some(has) = event.word("has") else {
-        return Vec::new();
-    };
-    let has: BTreeSet<&str> = has.split(',').collect();
-    let missing = fields.iter().filter(|field| !has.contains(field.as_str()));
-    missing.cloned().collect()
 }
 
 fn beside_missing(with: &[EventKind], event: &Event, events: &[Event]) -> Vec<String> {

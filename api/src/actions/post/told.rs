@@ -45,6 +45,6 @@ pub fn tell_standings(
     for place in posted.nth.keys() {
         places.extend(tx.place_number(*place)?);
     }
-    posted.standings = standings::after(tx, &places, about)?;
+    posted.standings = standings::after(tx, &places, Some(posted.seq), about)?;
     Ok(())
 }

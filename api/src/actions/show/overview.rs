@@ -2,6 +2,7 @@
 
 use super::things::{self, ThingShown};
 use super::{Page, reading, trust, unknown};
+use crate::actions::recorded::RecordLacks;
 use crate::actions::refusal::ActionError;
 use crate::actions::standings::Standings;
 use crate::store::columns::Sort;
@@ -23,6 +24,8 @@ pub struct Overview {
     pub standing: Standing,
     /// Leak-rate limits that are still to come; empty in lists.
     pub to_come: Vec<LimitToCome>,
+    /// What the records of its entries of the last year lack; empty in lists.
+    pub records: Vec<RecordLacks>,
     /// The last entry that was read.
     pub as_of: u64,
 }
@@ -57,11 +60,16 @@ pub fn one(db: &mut Db, of: &Organisation, name: &str, now: i64) -> Result<Overv
         let row = row.ok_or_else(|| unknown("appliance", name))?;
         let standings = Standings::open(db, of, now)?;
         let to_come = standings.to_come(db, row.place)?;
+        let records = standings.records(db, row.place, None)?;
         let (id, dossier) = (row.id, row.dossier.clone());
         let found = overview(db, of, &standings, row)?;
         let mut found = found.ok_or_else(|| unknown("appliance", name))?;
         trust::beside(db, of, id, &dossier, &mut found.standing)?;
-        Ok(Overview { to_come, ..found })
+        Ok(Overview {
+            to_come,
+            records,
+            ..found
+        })
     })
 }
 
@@ -92,6 +100,7 @@ pub(super) fn overview(
         site: site.map(|site| site.tag).unwrap_or_default(),
         standing,
         to_come: Vec::new(),
+        records: Vec::new(),
         as_of: standings.as_of(),
     }))
 }

@@ -1,6 +1,7 @@
 //! The standing of one appliance: what `assess` says of it on a day, worked out from its entries.
 
 use super::{reading, trust, unknown};
+use crate::actions::recorded::RecordLacks;
 use crate::actions::refusal::ActionError;
 use crate::actions::standings::{NewStanding, Standings};
 use crate::store::Db;
@@ -23,6 +24,8 @@ pub struct StandingShown {
     /// What `assess` says.
     #[serde(flatten)]
     pub standing: Standing,
+    /// What the records of its entries of the last year lack; of a posting: of that entry.
+    pub records: Vec<RecordLacks>,
 }
 
 /// What a posting says of the standing it leads to: of the lists only the newest.
@@ -54,6 +57,7 @@ impl From<NewStanding> for NewStandingShown {
                 tag: new.tag,
                 as_of: new.as_of,
                 standing: newest.standing,
+                records: new.records,
             },
         }
     }
@@ -76,11 +80,13 @@ pub fn one(
         let (tag, mut standing) = found.ok_or_else(|| unknown("appliance", name))?;
         trust::beside(db, of, row.id, &row.dossier, &mut standing)?;
         let (appliance, as_of) = (row.id.to_string(), standings.as_of());
+        let records = standings.records(db, row.place, on)?;
         Ok(StandingShown {
             appliance,
             tag,
             as_of,
             standing,
+            records,
         })
     })
 }
