@@ -61,7 +61,7 @@ pub fn cylinders(db: &mut Db, of: &Organisation) -> Result<Vec<Carried>, ActionE
             let held = listing::balances(db, of.org, row.place)?;
             let owners = match held.is_empty() {
                 true => Vec::new(),
-                false => entries_about::owners(db, of.org, row.place)?,
+                false => entries_about::content(db, of.org, row.place)?.0,
             };
             let grams = |mass: Mass| mass.to_string();
             let held = held.into_iter().filter_map(|(code, steps)| {
