@@ -2,7 +2,7 @@
 
 use super::way::{Shown, Visit};
 use super::{
-    appliance, appliances, assets, assign, book, cage, calendar, correct, cylinder, duties, field,
+    appliance, appliances, assets, assign, book, cage, calendar, correct, cylinder, duties, field, finding, findings,
     label, labels, post, receipt, record, rules, service, sign_in, today, tools, year,
 };
 use crate::actions::permit::Deed;
@@ -62,6 +62,7 @@ const SERVES: Entry = Posting(EntryKind::LeakFound);
 const CORRECTS: Entry = Posting(EntryKind::Correction);
 const REGISTERS: Entry = Posting(EntryKind::Appliance);
 const TRIES: Entry = To(Deed::PreviewRules);
+const FINDINGS: Entry = To(Deed::ReadFollowUps);
 const CALENDARS: Entry = To(Deed::OwnCalendars);
 const ASSIGNS: Entry = To(Deed::Assign);
 
@@ -75,6 +76,10 @@ pub static PAGES: &[PageRow] = table! {
     Get "/field/outbox" CHARGES => field::outbox::show;
     Get "/field/appliances/{id}" CHARGES => field::card::show;
     Get "/today" SignedIn => today::show, asks &["after"];
+    Get "/findings" FINDINGS => findings::show, asks &["site", "thing", "kind", "state", "after"];
+    Get "/findings/{id}" FINDINGS => finding::of_entry;
+    Get "/findings/{id}/{code}" FINDINGS => finding::show;
+    Post "/findings/{id}/{code}" Posting(EntryKind::Settle) => finding::take;
     Get "/duties" To(Deed::ReadFollowUps) => duties::show,
         asks &["site", "person", "from", "to", "state", "view", "after"];
     Get "/appliances/{id}/assign" ASSIGNS => assign::show;
