@@ -2,8 +2,9 @@
 
 use super::way::{Shown, Visit};
 use super::{
-    appliance, appliances, assets, assign, book, cage, calendar, correct, cylinder, duties, field, finding, findings,
-    label, labels, post, receipt, record, rules, service, sign_in, today, tools, year,
+    appliance, appliances, assets, assign, book, cage, calendar, correct, cylinder, duties, field,
+    finding, findings, label, labels, post, receipt, record, rules, service, sign_in, today, tools,
+    year,
 };
 use crate::actions::permit::Deed;
 use crate::actions::physics as actions;

@@ -104,5 +104,8 @@ fn is_doubtful(cylinder: &ThingShown) -> bool {
         .flatten()
         .map(|balance| balance.refrigerant.as_str())
         .collect();
-    names.len() > 1 || names.iter().any(|name| ["mixture", "unknown"].contains(name))
+    names.len() > 1
+        || names
+            .iter()
+            .any(|name| ["mixture", "unknown"].contains(name))
 }

@@ -176,7 +176,9 @@ mod tests {
     #[test]
     fn every_reason_offered_is_one_that_settle_takes() {
         let stops_and_questions = known_codes().into_iter().map(|(code, _)| code);
-        for code in stops_and_questions.chain(crate::pages::findings::KINDS.iter().map(|kind| kind.0)) {
+        for code in
+            stops_and_questions.chain(crate::pages::findings::KINDS.iter().map(|kind| kind.0))
+        {
             let ways = of(code);
             assert!(ways.reasons.len() >= 2, "{code}");
             for (word, says) in ways.reasons {
