@@ -116,7 +116,7 @@ if [ -x "$BINARY" ]; then
         suite "pages in a browser, SQLite" bash tests/browser/run.sh "$BINARY" sqlite || true
         if python3 tests/harness/cluster.py where >/dev/null 2>&1; then
             # How the pages look and read depends on no engine: that was measured on SQLite.
-            suite "pages in a browser, PostgreSQL" env PARTS=deeds,refusals \
+            suite "pages in a browser, PostgreSQL" env PARTS=deeds,findings,refusals \
                 bash tests/browser/run.sh "$BINARY" postgres || true
         else
             skip "pages in a browser, PostgreSQL" "no initdb found"

@@ -22,6 +22,8 @@ pub mod duties;
 pub mod duty;
 pub mod field;
 pub mod figures;
+pub mod finding;
+pub mod findings;
 pub mod form;
 pub mod form_token;
 pub mod frame;

@@ -18,6 +18,7 @@ use crate::actions::show::findings::FindingShown;
 use crate::actions::show::lines::Line;
 use crate::actions::show::overview::Overview;
 use crate::actions::show::{Organisation, changed, findings, lines as book_lines, overview};
+use crate::http::asker::Asker;
 use crate::http::{Problem, State};
 use crate::ledger::actor::Role;
 use crate::ledger::entry::EntryKind;
@@ -213,8 +214,7 @@ const MOST_FINDINGS: usize = 20;
 pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
     let by = visit.by()?;
     let (of, sees) = (by.signed_in.of.clone(), by.sees());
-    let person = by.signed_in.person;
-    let manages = by.signed_in.roles.contains(&Role::ComplianceManager);
+    let asker = by.clone();
     let (name, now) = (visit.asked.name("id").to_string(), visit.asked.now);
     let occasion = match visit.asked.query.text("posted") {
         Some("again") => Occasion::Again,
@@ -232,10 +232,7 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
         if line.corrects.is_some() || line.late {
             shown.changed = changed_by(state, &of, &line, &appliances, now)?;
         }
-        let own = manages || (person.is_some() && line.booked_by == person);
-        let open = line.corrected_by.is_none() && !line.annuls;
-        let may = own && open && is_formed(&line);
-        shown.correct = may.then(|| format!("/entries/{}/correct", line.entry_id));
+        shown.correct = may_correct(&asker, &line);
         Ok(shown)
     });
     let shown = ReceiptPage {
@@ -243,6 +240,16 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
         ..read.await?
     };
     Ok(page(StatusCode::OK, &shown))
+}
+
+/// Where an entry is corrected by who reads; none: they may not, or it has no form.
+pub fn may_correct(by: &Asker, line: &Line) -> Option<String> {
+    let manages = by.signed_in.roles.contains(&Role::ComplianceManager);
+    let person = by.signed_in.person;
+    let own = manages || (person.is_some() && line.booked_by == person);
+    let open = line.corrected_by.is_none() && !line.annuls;
+    let may = own && open && is_formed(line);
+    may.then(|| format!("/entries/{}/correct", line.entry_id))
 }
 
 /// Is there a form that corrects it?

@@ -3,7 +3,8 @@
 use super::way::{Shown, Visit};
 use super::{
     appliance, appliances, assets, assign, book, cage, calendar, correct, cylinder, duties, field,
-    label, labels, people, post, receipt, record, rules, service, sign_in, today, tools, year,
+    finding, findings, label, labels, people, post, receipt, record, rules, service, sign_in,
+    today, tools, year,
 };
 use crate::actions::permit::Deed;
 use crate::actions::physics as actions;
@@ -62,6 +63,7 @@ const SERVES: Entry = Posting(EntryKind::LeakFound);
 const CORRECTS: Entry = Posting(EntryKind::Correction);
 const REGISTERS: Entry = Posting(EntryKind::Appliance);
 const TRIES: Entry = To(Deed::PreviewRules);
+const FINDINGS: Entry = To(Deed::ReadFollowUps);
 const CALENDARS: Entry = To(Deed::OwnCalendars);
 const PEOPLE: Entry = To(Deed::ReadPeople);
 const MANAGES: Entry = To(Deed::ManagePeople);
@@ -78,6 +80,10 @@ pub static PAGES: &[PageRow] = table! {
     Get "/field/cylinders" CHARGES => field::cylinders::show;
     Get "/field/appliances/{id}" CHARGES => field::card::show;
     Get "/today" SignedIn => today::show, asks &["after"];
+    Get "/findings" FINDINGS => findings::show, asks &["site", "thing", "kind", "state", "after"];
+    Get "/findings/{id}" FINDINGS => finding::of_entry;
+    Get "/findings/{id}/{code}" FINDINGS => finding::show;
+    Post "/findings/{id}/{code}" Posting(EntryKind::Settle) => finding::take;
     Get "/duties" To(Deed::ReadFollowUps) => duties::show,
         asks &["site", "person", "from", "to", "state", "view", "after"];
     Get "/appliances/{id}/assign" ASSIGNS => assign::show;

@@ -5,7 +5,6 @@ use super::figures;
 use super::frame::Frame;
 use super::frame::{Around, Part};
 use super::way::{Visit, go_to, page};
-use super::words;
 use crate::actions::permit::Deed;
 use crate::actions::show::Page;
 use crate::actions::show::findings::FindingShown;
@@ -32,7 +31,7 @@ pub struct TodayPage {
     pub flagged: Vec<FlaggedRow>,
     /// The address of the appliances further on.
     pub next: Option<String>,
-    /// Open findings, oldest first.
+    /// Open findings, the gravest and then the oldest first.
     pub findings: Vec<FindingRow>,
     /// Are there more findings?
     pub more_findings: bool,
@@ -68,6 +67,8 @@ pub struct FlaggedRow {
 pub struct FindingRow {
     /// The entry that left it.
     pub entry: u64,
+    /// Where it is settled.
+    pub href: String,
     /// Of the highest grade.
     pub high: bool,
     /// What it says.
@@ -82,10 +83,11 @@ impl TodayPage {
         frame: Frame,
         today: Day,
         flagged: Page<FlaggedShown>,
-        findings: Page<FindingShown>,
+        findings: &[FindingShown],
+        more_findings: bool,
     ) -> TodayPage {
         let rows: Vec<FlaggedRow> = flagged.items.iter().map(FlaggedRow::of).collect();
-        let lede = lede(&flagged, findings.items.len(), findings.next.is_some());
+        let lede = lede(&flagged, findings.len(), more_findings);
         TodayPage {
             frame,
             day: figures::weekday(today),
@@ -94,8 +96,8 @@ impl TodayPage {
                 .next
                 .map(|after| format!("/today?after={}", super::encoded(&after))),
             flagged: rows,
-            more_findings: findings.next.is_some(),
-            findings: findings.items.iter().map(FindingRow::of).collect(),
+            more_findings,
+            findings: findings.iter().map(FindingRow::of).collect(),
         }
     }
 }
@@ -182,8 +184,9 @@ impl FindingRow {
     pub fn of(shown: &FindingShown) -> FindingRow {
         FindingRow {
             entry: shown.entries.first().copied().unwrap_or_default(),
+            href: super::findings::path(shown),
             high: shown.grade == "high",
-            text: words::capital(&shown.text),
+            text: super::findings::without_number(&shown.text),
             since: figures::day_text(&shown.since),
         }
     }
@@ -216,9 +219,9 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
     let read = visit.asked.read(move |state| {
         let (frame, today, _) = around.read(state, Part::Today)?;
         let flagged = state.desk.read(|db| flagged::page(db, &of, &asked))?;
-        let findings = |db: &mut _| findings::page(db, &of, None, false, MOST_FINDINGS);
-        let findings = state.desk.read(findings)?;
-        Ok(TodayPage::of(frame, today, flagged, findings))
+        let findings = |db: &mut _| findings::first(db, &of, MOST_FINDINGS);
+        let (findings, more) = state.desk.read(findings)?;
+        Ok(TodayPage::of(frame, today, flagged, &findings, more))
     });
     Ok(page(StatusCode::OK, &read.await?))
 }
@@ -234,10 +237,11 @@ mod tests {
         Page { items, next }
     }
 
-    fn shown(flagged: Page<FlaggedShown>, findings: Page<FindingShown>) -> String {
+    fn shown(flagged: Page<FlaggedShown>, findings: &Page<FindingShown>) -> String {
         let frame = sample::frame(Role::ComplianceManager, Part::Today);
         let day = Day::parse("2026-07-16").unwrap();
-        TodayPage::of(frame, day, flagged, findings)
+        let more = findings.next.is_some();
+        TodayPage::of(frame, day, flagged, &findings.items, more)
             .render()
             .unwrap()
     }
@@ -256,7 +260,7 @@ mod tests {
 
     #[test]
     fn an_empty_day_says_so_and_is_calm() {
-        let html = shown(page(Vec::new(), None), page(Vec::new(), None));
+        let html = shown(page(Vec::new(), None), &page(Vec::new(), None));
         assert!(
             html.contains("No appliance passed a limit in the last 365 days; nothing else waits")
         );
@@ -272,7 +276,7 @@ mod tests {
     fn a_flagged_appliance_shows_value_limit_clause_and_the_first_duty() {
         let html = shown(
             page(vec![flagged("HG-RACK-A")], None),
-            page(Vec::new(), None),
+            &page(Vec::new(), None),
         );
         for part in [
             "Thursday 16 July 2026",
@@ -300,7 +304,7 @@ mod tests {
             text: sample::hostile(),
         };
         let flagged = page(vec![flagged(&sample::hostile())], Some(&sample::hostile()));
-        let html = shown(flagged, page(vec![finding], Some("7.8.mixing")));
+        let html = shown(flagged, &page(vec![finding], Some("7.8.mixing")));
         sample::is_clean(&html);
         assert!(html.contains("&#60;script&#62;"), "{html}");
         assert!(

@@ -47,7 +47,8 @@ statement! {
                     booked_at FROM findings JOIN entries ON entries.org = findings.org \
                     AND entries.seq = findings.seq LEFT JOIN registers \
                     ON registers.org = findings.org AND registers.place = findings.place \
-                    WHERE findings.org = ? AND (settled = -1 OR ? = 1) AND (findings.seq > ? \
+                    WHERE findings.org = ? AND (settled = -1 OR ? = 1) AND (? = '' OR code = ?) \
+                    AND (? = 0 OR findings.place = ?) AND (? = '' OR grade = ?) AND (findings.seq > ? \
                     OR (findings.seq = ? AND (code > ? OR (code = ? AND findings.place > ?)))) \
                     ORDER BY findings.seq, code, findings.place LIMIT ?"
                    => (BigInt, Text, BigInt, Text, BigInt, Nullable<Binary>, Nullable<Text>,
@@ -258,17 +259,37 @@ pub struct FindingKey {
     pub place: i64,
 }
 
-/// At most `most` findings after a key; `settled`: also those that are settled.
+/// Which findings are asked for.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct FindingsWanted {
+    /// Also those that are settled?
+    pub settled: bool,
+    /// Of this code only; empty: of every code.
+    pub code: String,
+    /// About this place only.
+    pub place: Option<PlaceNumber>,
+    /// Of this grade only; empty: of every grade.
+    pub grade: &'static str,
+}
+
+/// At most `most` findings after a key.
 pub fn findings_after(
     db: &mut Db,
     org: i64,
     after: &FindingKey,
-    settled: bool,
+    wanted: &FindingsWanted,
     most: usize,
 ) -> Result<Vec<FindingRow>, StoreError> {
+    let place = wanted.place.map_or(0, |place| place.0);
     let binds = [
         Bind::Int(org),
-        Bind::Int(i64::from(settled)),
+        Bind::Int(i64::from(wanted.settled)),
+        Bind::Text(&wanted.code),
+        Bind::Text(&wanted.code),
+        Bind::Int(i64::from(wanted.place.is_some())),
+        Bind::Int(place),
+        Bind::Text(wanted.grade),
+        Bind::Text(wanted.grade),
         Bind::Int(after.seq),
         Bind::Int(after.seq),
         Bind::Text(&after.code),

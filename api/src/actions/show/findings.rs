@@ -6,7 +6,7 @@ use crate::actions::refusal::{ActionError, Refusal};
 use crate::ledger::place::Place;
 use crate::store::Db;
 use crate::store::apply::instant_text;
-use crate::store::listing::{self, FindingKey, FindingRow};
+use crate::store::listing::{self, FindingKey, FindingRow, FindingsWanted};
 use crate::store::open::Organisation;
 use serde::Serialize;
 use serde_json::{Value, json};
@@ -45,9 +45,42 @@ pub fn page(
         ..FindingKey::default()
     });
     reading(db, of, |db| {
-        let rows = listing::findings_after(db, of.org, &after, settled, most + 1)?;
-        let key = |row: &FindingRow| format!("{}.{}.{}", row.seq, row.number.0, row.code);
+        let wanted = FindingsWanted {
+            settled,
+            ..FindingsWanted::default()
+        };
+        let rows = listing::findings_after(db, of.org, &after, &wanted, most + 1)?;
         Ok(Page::of(rows, most, key).map(show))
+    })
+}
+
+/// The key of a page that begins after a finding.
+pub(super) fn key(row: &FindingRow) -> String {
+    format!("{}.{}.{}", row.seq, row.number.0, row.code)
+}
+
+/// Open findings for a first look: at most `most` of the highest grade, then the others, each the
+/// oldest first; and whether there are more.
+pub fn first(
+    db: &mut Db,
+    of: &Organisation,
+    most: usize,
+) -> Result<(Vec<FindingShown>, bool), ActionError> {
+    let start = FindingKey {
+        seq: -1,
+        ..FindingKey::default()
+    };
+    reading(db, of, |db| {
+        let wanted = |grade| FindingsWanted {
+            grade,
+            ..FindingsWanted::default()
+        };
+        let mut rows = listing::findings_after(db, of.org, &start, &wanted("high"), most + 1)?;
+        let all = listing::findings_after(db, of.org, &start, &wanted(""), 2 * most + 2)?;
+        rows.extend(all.into_iter().filter(|row| row.grade != "high"));
+        let more = rows.len() > most;
+        rows.truncate(most);
+        Ok((rows.into_iter().map(show).collect(), more))
     })
 }
 
@@ -58,7 +91,7 @@ pub fn before(seq: u64) -> String {
     format!("{last}.{}.~", i64::MAX)
 }
 
-fn key_of(text: &str) -> Result<FindingKey, ActionError> {
+pub(super) fn key_of(text: &str) -> Result<FindingKey, ActionError> {
     let mut parts = text.splitn(3, '.');
     let mut number = || parts.next().and_then(|part| part.parse::<i64>().ok());
     let (seq, place) = (number(), number());
@@ -78,7 +111,7 @@ fn key_of(text: &str) -> Result<FindingKey, ActionError> {
     }
 }
 
-fn show(row: FindingRow) -> FindingShown {
+pub(super) fn show(row: FindingRow) -> FindingShown {
     let place = row.place();
     let tag = row.thing.as_ref().map(|(_, tag)| tag.as_str());
     FindingShown {

@@ -1,0 +1,190 @@
+//! What settles a finding: what is to be done first, and the reasons that fit its kind.
+//!
+//! The reasons are the words of `settle` (`actions::settle::REASONS`); here each is said as it reads
+//! for this finding. A kind without words of its own takes the general ones.
+
+/// What can be done about a kind of finding.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Ways {
+    /// What was, or would have been, asked.
+    pub asks: &'static str,
+    /// What is to be done before it is settled.
+    pub first: &'static str,
+    /// The reasons that fit: the word and how it reads.
+    pub reasons: &'static [(&'static str, &'static str)],
+}
+
+const AS_STATED: &[(&str, &str)] = &[
+    ("accepted", "It is so: the entry stands as it is."),
+    ("corrected", "It was not so: the entry has been corrected."),
+    (
+        "checked",
+        "Looked at on the spot or in the papers; in order.",
+    ),
+    ("other", "Something else; the words below say what."),
+];
+
+const EMPTIED: &[(&str, &str)] = &[
+    (
+        "checked",
+        "Emptied, or sent on to reclaim or destruction; taken out of use.",
+    ),
+    (
+        "corrected",
+        "It was another cylinder: the entry has been corrected.",
+    ),
+    ("other", "Something else; the words below say what."),
+];
+
+const ANALYSED: &[(&str, &str)] = &[
+    (
+        "analysed",
+        "Analysed; the book names what is in it and the label says so.",
+    ),
+    (
+        "corrected",
+        "It was another cylinder or refrigerant: the entry has been corrected.",
+    ),
+    (
+        "checked",
+        "Looked at: it is what the book says, and the label is on.",
+    ),
+    ("other", "Something else; the words below say what."),
+];
+
+const WEIGHED: &[(&str, &str)] = &[
+    (
+        "counted",
+        "Weighed again; book and scale agree, or the difference is booked.",
+    ),
+    (
+        "corrected",
+        "The entry or the tare was wrong and has been corrected.",
+    ),
+    ("accepted", "It is so: the entry stands as it is."),
+    ("other", "Something else; the words below say what."),
+];
+
+const TWINS: &[(&str, &str)] = &[
+    ("accepted", "Two jobs: both entries stand."),
+    (
+        "corrected",
+        "The same job twice: one of the two has been taken back.",
+    ),
+    ("other", "Something else; the words below say what."),
+];
+
+const COMPLETED: &[(&str, &str)] = &[
+    ("checked", "Completed, or nothing was missing."),
+    ("other", "Something else; the words below say what."),
+];
+
+/// The ways of a code.
+pub fn of(code: &str) -> Ways {
+    let (asks, first, reasons) = match code {
+        "content_doubtful" => (
+            "Is it known what is in the cylinder?",
+            "Find out what is in it with a refrigerant identifier or a laboratory (AHRI 700 \
+             method), name it in the book, put a label on.",
+            ANALYSED,
+        ),
+        "mixing" => (
+            "The cylinder held another refrigerant. May it go in?",
+            "What is in the cylinder is a mixture now. It goes to reclaim or destruction only; \
+             name it in the book as a mixture.",
+            ANALYSED,
+        ),
+        "over_full" => (
+            "The cylinder would hold more than its limit. May it go in?",
+            "Weigh the cylinder. If it is above its limit, take out what is too much before \
+             anybody moves or warms it.",
+            WEIGHED,
+        ),
+        "expired" | "condemned" | "disposable" => (
+            "The cylinder may not be filled. May it go in?",
+            "Empty the cylinder, or send it on as it is, and take it out of use.",
+            EMPTIED,
+        ),
+        "other_owner" => (
+            "The refrigerant was recovered from another owner's appliance. May it go in?",
+            "Speak with both owners; recovered refrigerant goes back only to whom it came from, \
+             unless it was reclaimed.",
+            AS_STATED,
+        ),
+        "quarantined" => (
+            "The cylinder is under quarantine. May something be taken from it?",
+            "Settle first why the cylinder is under quarantine.",
+            AS_STATED,
+        ),
+        "scale_tare" | "scale_exchange" | "scale_unposted" => (
+            "Scale and book differ. Which is right?",
+            "Weigh the cylinder once more, after disconnecting, and look at its label and tare.",
+            WEIGHED,
+        ),
+        "over_content" | "balance_below_zero" => (
+            "The book holds less than was taken. Is the mass right?",
+            "Weigh what is left, or find the entry that is missing.",
+            WEIGHED,
+        ),
+        "look_alike" | "same_mass" => (
+            "It looks like an entry that is booked already. Is it the same job?",
+            "Compare both entries below. If it is one job, take one of them back.",
+            TWINS,
+        ),
+        "registered_on_site" => (
+            "",
+            "Complete what the office knows: the full charge and how it is known, the owner, the \
+             day it was installed, its serial number.",
+            COMPLETED,
+        ),
+        "test_not_decided" => (
+            "Were the sensors in the shade, on the tested part, and had it settled after filling?",
+            "Read again with the sensors in the shade and correct the test, or repeat it.",
+            AS_STATED,
+        ),
+        "rate_jump" => (
+            "The leak rate is more than three times the last. Is the mass right?",
+            "Look at the readings of the scale and at the charge before.",
+            AS_STATED,
+        ),
+        "wrong_refrigerant_for_appliance" => (
+            "The appliance is registered with another refrigerant. Did this go in?",
+            "Look at the nameplate. If the appliance was changed over, its retrofit is missing in \
+             the book.",
+            AS_STATED,
+        ),
+        "over_full_charge" => (
+            "More than the full charge was stated. Is the mass right?",
+            "Look at the readings and at the full charge on the nameplate.",
+            AS_STATED,
+        ),
+        _ => ("Is it so as stated?", "", AS_STATED),
+    };
+    Ways {
+        asks,
+        first,
+        reasons,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::actions::decide::known_codes;
+    use crate::actions::settle::REASONS;
+
+    #[test]
+    fn every_reason_offered_is_one_that_settle_takes() {
+        let stops_and_questions = known_codes().into_iter().map(|(code, _)| code);
+        for code in
+            stops_and_questions.chain(crate::pages::findings::KINDS.iter().map(|kind| kind.0))
+        {
+            let ways = of(code);
+            assert!(ways.reasons.len() >= 2, "{code}");
+            for (word, says) in ways.reasons {
+                assert!(REASONS.contains(word), "{word} of {code}");
+                assert!(says.ends_with('.'), "{says}");
+            }
+        }
+    }
+}
