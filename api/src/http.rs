@@ -69,6 +69,8 @@ pub struct State {
     pub reached: Reached,
     /// What is measured.
     pub metrics: Metrics,
+    /// Does mail go out?
+    pub sends_mail: bool,
     /// Permits of reports.
     pub reports: Arc<Semaphore>,
     /// Bytes of bodies that wait for the book.
