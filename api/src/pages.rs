@@ -28,6 +28,7 @@ pub mod frame;
 pub mod label;
 pub mod labels;
 pub mod lines;
+pub mod mail;
 pub mod message;
 pub mod post;
 pub mod posting;

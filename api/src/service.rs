@@ -125,6 +125,7 @@ fn build(plan: &Plan) -> Result<(web::Data<State>, Signing), StartError> {
         reached: plan.reached.clone(),
         metrics: Metrics::default(),
         sends_mail: plan.mail.is_some(),
+        mail_chosen: AtomicBool::new(false),
         reports: Arc::new(Semaphore::new(REPORTS)),
         waiting: AtomicUsize::new(0),
         stopping: AtomicBool::new(false),

@@ -14,6 +14,7 @@ mod http;
 mod importing;
 mod importing_again;
 mod labelled;
+mod mail;
 mod model;
 mod order;
 mod paper;

@@ -52,12 +52,7 @@ pub fn books(db: &mut Db) -> Result<Vec<Organisation>, StoreError> {
 }
 
 /// Makes the mail of the local day, unless it is too early or made already; says how many messages.
-pub fn make(
-    db: &mut Db,
-    of: &Organisation,
-    how: &Making,
-    now: i64,
-) -> Result<usize, ActionError> {
+pub fn make(db: &mut Db, of: &Organisation, how: &Making, now: i64) -> Result<usize, ActionError> {
     let made = reading(db, of, |db| {
         let standings = Standings::open(db, of, now)?;
         let today = standings.today();
@@ -159,7 +154,13 @@ fn reminders(
     says: &words::Says<'_>,
     now: i64,
 ) -> Result<bool, StoreError> {
-    let mut message = message(who.person, Kind::Reminders, String::new(), String::new(), now);
+    let mut message = message(
+        who.person,
+        Kind::Reminders,
+        String::new(),
+        String::new(),
+        now,
+    );
     let mut new = Vec::new();
     for row in rows {
         let Some((kind, due)) = reminder(&who.choice, row) else {

@@ -9,7 +9,7 @@ mod carrier;
 mod settings;
 
 pub use carrier::Carrier;
-pub use settings::MailPlan;
+pub use settings::{MailPlan, Way};
 
 use crate::actions::ActionError;
 use crate::actions::mail::{books, make, may_be_written_to};
@@ -19,12 +19,15 @@ use crate::store::line::Line;
 use crate::store::open::Organisation;
 use crate::store::outgoing::{self, Came};
 use crate::store::{Db, StoreError};
+use std::sync::atomic::Ordering;
 use std::sync::{Arc, Condvar, Mutex, PoisonError};
 use std::thread::JoinHandle;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// The post room looks so often.
 const ROUND: Duration = Duration::from_secs(60);
+/// Whether somebody chose mail just now is looked at so often.
+const GLANCE: Duration = Duration::from_secs(1);
 /// Minutes after which a message is tried again; after the last it stands as failed.
 const WAITS: [i64; 7] = [1, 5, 30, 2 * 60, 6 * 60, 12 * 60, 16 * 60];
 /// Letters of a reason that are kept.
@@ -157,9 +160,13 @@ fn work(
                 line.look();
             }
         }
-        let held = stop.lock().unwrap_or_else(PoisonError::into_inner);
-        if !*held {
-            drop(wake.wait_timeout(held, ROUND));
+        let since = Instant::now();
+        while since.elapsed() < ROUND && !state.mail_chosen.swap(false, Ordering::Relaxed) {
+            let held = stop.lock().unwrap_or_else(PoisonError::into_inner);
+            if *held {
+                return;
+            }
+            drop(wake.wait_timeout(held, GLANCE));
         }
     }
 }

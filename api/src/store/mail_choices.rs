@@ -138,7 +138,10 @@ pub fn books(db: &mut Db) -> Result<Vec<Organisation>, StoreError> {
 pub fn of_person(db: &mut Db, org: i64, person: Id) -> Result<Choice, StoreError> {
     let binds = [Bind::Int(org), Bind::Bytes(&person.bytes())];
     let row: Option<Row> = db.first(MailChoice, &binds)?;
-    Ok(row.map(read).transpose()?.map_or(Choice::default(), |it| it.1))
+    Ok(row
+        .map(read)
+        .transpose()?
+        .map_or(Choice::default(), |it| it.1))
 }
 
 /// Those who get something and for whom this local day was not seen to; inside a transaction.
@@ -150,13 +153,7 @@ pub fn waiting_for(db: &mut Db, org: i64, day: Day) -> Result<Vec<(Id, Choice)>,
 
 /// Keeps what a person chose; inside a transaction. Who chooses nothing gets nothing that waits
 /// already, either.
-pub fn set(
-    db: &mut Db,
-    org: i64,
-    person: Id,
-    choice: &Choice,
-    now: i64,
-) -> Result<(), StoreError> {
+pub fn set(db: &mut Db, org: i64, person: Id, choice: &Choice, now: i64) -> Result<(), StoreError> {
     let id = person.bytes();
     if !choice.sends() {
         db.run(DropMailChoice, &[Bind::Int(org), Bind::Bytes(&id)])?;
@@ -220,7 +217,8 @@ pub fn by_stop(db: &mut Db, secret: &[u8; 32]) -> Result<Option<(Organisation, I
         let Some((org, person)) = row else {
             return Ok(None);
         };
-        let person = Id::from_bytes(&person).ok_or_else(|| damaged("an address that stops mail"))?;
+        let person =
+            Id::from_bytes(&person).ok_or_else(|| damaged("an address that stops mail"))?;
         db.see(Sight::Organisations(&[org]))?;
         let named: Option<(String, String)> =
             db.first(sql::OrganisationNumbered, &[Bind::Int(org)])?;

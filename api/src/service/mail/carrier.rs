@@ -46,9 +46,10 @@ impl Carrier {
                     format!("the folder {} takes it not: {error}", folder.display())
                 })
             }
-            Carrier::Server(server) => {
-                server.send(&message).map(drop).map_err(|error| reason(&error))
-            }
+            Carrier::Server(server) => server
+                .send(&message)
+                .map(drop)
+                .map_err(|error| reason(&error)),
         }
     }
 }
