@@ -18,6 +18,7 @@ pub mod device;
 pub mod import;
 pub mod judge;
 pub mod link;
+pub mod mail;
 pub mod manage_people;
 pub mod moves;
 pub mod permit;

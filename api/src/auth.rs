@@ -8,6 +8,7 @@
 pub mod access;
 pub mod calendar;
 pub mod door;
+pub mod mail;
 pub mod password;
 pub mod secret;
 pub mod session;

@@ -13,6 +13,7 @@ mod export;
 mod health;
 mod import;
 mod init;
+mod mail;
 mod mass;
 mod migrate;
 mod new_password;
@@ -136,6 +137,7 @@ enum Command {
     User(user::User),
     Token(token::Token),
     Rules(rules::Rules),
+    Mail(mail::Mail),
     Mass(mass::ReadMass),
     Demo(demo::Demo),
     Serve(serve::Serve),
@@ -225,6 +227,7 @@ impl Command {
             Command::User(user) => user.run(context),
             Command::Token(token) => token.run(context),
             Command::Rules(rules) => rules.run(context),
+            Command::Mail(mail) => mail.run(context),
             Command::Mass(mass) => mass.run(context),
             Command::Demo(demo) => demo.run(context),
             Command::Serve(serve) => serve.run(context),

@@ -21,6 +21,7 @@ pub mod health;
 mod help;
 mod listed;
 mod log;
+pub mod mail;
 pub mod metrics;
 mod openapi;
 pub mod people;
@@ -69,6 +70,10 @@ pub struct State {
     pub reached: Reached,
     /// What is measured.
     pub metrics: Metrics,
+    /// Does mail go out?
+    pub sends_mail: bool,
+    /// Somebody chose mail just now: it need not wait for the next minute.
+    pub mail_chosen: AtomicBool,
     /// Permits of reports.
     pub reports: Arc<Semaphore>,
     /// Bytes of bodies that wait for the book.

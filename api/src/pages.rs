@@ -30,6 +30,7 @@ pub mod frame;
 pub mod label;
 pub mod labels;
 pub mod lines;
+pub mod mail;
 pub mod message;
 pub mod people;
 pub mod post;

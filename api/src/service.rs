@@ -6,6 +6,7 @@
 //! and ends.
 
 pub mod keys;
+pub mod mail;
 mod plan;
 
 pub use plan::{LogFormat, Plan, USUAL_ADDRESS};
@@ -24,6 +25,7 @@ use crate::store::writer::{Clock, Writer};
 use crate::store::{Db, Purpose, StoreError};
 use actix_web::dev::{Server, ServerHandle};
 use actix_web::{App, HttpResponse, HttpServer, web};
+use mail::PostRoom;
 use reports::refrigerant::Table;
 use std::io;
 use std::net::{SocketAddr, TcpListener};
@@ -68,6 +70,7 @@ pub fn run(
     let listener = listen(plan.listen)?;
     let measured = plan.metrics.map(listen).transpose()?;
     let (state, signing) = build(plan)?;
+    let post_room = post_room(plan, &state)?;
     let address = |listener: &TcpListener| {
         listener
             .local_addr()
@@ -78,6 +81,7 @@ pub fn run(
         measured.as_ref().map(address).transpose()?,
     );
     let served = actix_web::rt::System::new().block_on(attend(plan, &state, listener, measured));
+    drop(post_room);
     end(state, signing);
     served.map_err(|error| StartError::Io(error.to_string()))
 }
@@ -120,11 +124,28 @@ fn build(plan: &Plan) -> Result<(web::Data<State>, Signing), StartError> {
         now: crate::clock::now,
         reached: plan.reached.clone(),
         metrics: Metrics::default(),
+        sends_mail: plan.mail.is_some(),
+        mail_chosen: AtomicBool::new(false),
         reports: Arc::new(Semaphore::new(REPORTS)),
         waiting: AtomicUsize::new(0),
         stopping: AtomicBool::new(false),
     };
     Ok((web::Data::new(state), signing))
+}
+
+/// The thread that makes and sends mail, where mail goes out.
+fn post_room(plan: &Plan, state: &web::Data<State>) -> Result<Option<PostRoom>, StartError> {
+    let Some(mail) = &plan.mail else {
+        return Ok(None);
+    };
+    let address = plan.address.clone().impatient();
+    let line = Line::new(
+        Db::open(&address, Purpose::Write, false)?,
+        Some(address.clone()),
+    );
+    let room = PostRoom::start(line, mail.clone(), state.clone().into_inner());
+    let failed = |why| StartError::Io(format!("mail cannot be sent: {why}"));
+    room.map(Some).map_err(failed)
 }
 
 async fn attend(

@@ -29,9 +29,16 @@ GRANT SELECT, INSERT ON access_records TO :"role";
 GRANT SELECT, INSERT, UPDATE ON assignments, calendars TO :"role";
 GRANT SELECT, INSERT, UPDATE, DELETE ON calendar_steps TO :"role";
 
+-- Mail: what each person chose, what was made for them and why, what stops it.
+GRANT SELECT, INSERT, UPDATE, DELETE ON mail_choices, mail_reasons, outgoing, mail_stops TO :"role";
+
 -- Which migrations were run: read.
 GRANT SELECT ON __diesel_schema_migrations TO :"role";
 
 -- Which books wait for a checkpoint, and when anything was booked last: of all books, nothing else.
 GRANT EXECUTE ON FUNCTION tarebook_unsigned(), tarebook_newest_booking() TO :"role";
 GRANT SELECT ON unsigned_books, newest_booking TO :"role";
+
+-- Which books have mail to make or to send, and how many messages wait or failed.
+GRANT EXECUTE ON FUNCTION tarebook_mail_books(), tarebook_mail_counts() TO :"role";
+GRANT SELECT ON mail_books, mail_counts TO :"role";

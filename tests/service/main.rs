@@ -15,6 +15,7 @@ mod http;
 mod importing;
 mod importing_again;
 mod labelled;
+mod mail;
 mod model;
 mod order;
 mod paper;

@@ -47,6 +47,7 @@ const ONLY_IN: &[(&str, &[&str])] = &[
             "api/src/service.rs",
         ],
     ),
+    ("lettre::", &["api/src/service/mail"]),
     ("SystemTime::now", &["api/src/clock.rs"]),
     ("Timestamp::now", &["api/src/clock.rs"]),
     ("Zoned::now", &["api/src/clock.rs"]),

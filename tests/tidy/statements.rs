@@ -16,6 +16,12 @@ const WITHOUT: &[(&str, &str)] = &[
     ("TokenBySecret", "narrow: one token by its secret"),
     ("CalendarBySecret", "narrow: one calendar by its secret"),
     (
+        "MailStopBySecret",
+        "narrow: one address that stops mail, by its secret",
+    ),
+    ("MailBooks", "narrow: which books have mail to make or send"),
+    ("MailCounts", "narrow: how many messages wait or failed"),
+    (
         "FailuresOf",
         "counts of what was typed belong to no organisation",
     ),

@@ -138,7 +138,7 @@ pub enum Deed {
     RevokeTokens,
     /// Lists and ends one's own sessions, changes one's own password.
     OwnSessions,
-    /// Makes and revokes calendars of one's own duties.
+    /// Makes and revokes calendars of one's own duties, and says what of them comes by mail.
     OwnCalendars,
     /// Asks for the erasure of somebody's data.
     RequestErasure,

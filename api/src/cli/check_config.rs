@@ -37,6 +37,10 @@ impl CheckConfig {
         if let Some(metrics) = plan.metrics {
             println!("measurements at http://{metrics}/metrics");
         }
+        match &plan.mail {
+            Some(mail) => println!("mail goes out {} as {}", mail.shown(), mail.from),
+            None => println!("no mail goes out"),
+        }
         let cookies = if plan.reached.secure {
             "__Host-, Secure"
         } else {

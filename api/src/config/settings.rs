@@ -107,6 +107,75 @@ pub const SETTINGS: &[Setting] = &[
                 them. The limits of failed sign-ins count by the client's address.",
     },
     Setting {
+        key: "mail_transport",
+        holds: Holds::Text,
+        default: "none; no mail goes out",
+        example: "smtp",
+        means: "How mail goes out: smtp (through a mail server) or file (one .eml a message into \
+                mail_folder, for another program to pick up). Needs mail_from and origin. People \
+                choose on the page By mail what they get; nobody gets anything unasked.",
+    },
+    Setting {
+        key: "mail_from",
+        holds: Holds::Text,
+        default: "none",
+        example: "Tamarack Ridge book <book@tamarack.example>",
+        means: "The sender of all mail.",
+    },
+    Setting {
+        key: "mail_folder",
+        holds: Holds::Text,
+        default: "none",
+        example: "/var/spool/tarebook",
+        means: "With mail_transport file: the folder, which must be there.",
+    },
+    Setting {
+        key: "mail_host",
+        holds: Holds::Text,
+        default: "none",
+        example: "mail.tamarack.example",
+        means: "With mail_transport smtp: the mail server.",
+    },
+    Setting {
+        key: "mail_tls",
+        holds: Holds::Text,
+        default: "starttls",
+        example: "starttls",
+        means: "With mail_transport smtp: starttls (asked for and insisted on), tls (from the first \
+                byte) or none (only to a mail server on this machine). Certificates are held against \
+                those the machine trusts.",
+    },
+    Setting {
+        key: "mail_port",
+        holds: Holds::Text,
+        default: "587 with starttls, 465 with tls, 25 without",
+        example: "587",
+        means: "With mail_transport smtp: its port.",
+    },
+    Setting {
+        key: "mail_user",
+        holds: Holds::Text,
+        default: "none; the mail server lets this machine send",
+        example: "book",
+        means: "With mail_transport smtp: whom to sign in as there, with mail_password.",
+    },
+    Setting {
+        key: "mail_password",
+        holds: Holds::Secret,
+        default: "none",
+        example: "...",
+        means: "The password for mail_user: prefer mail_password_file, which names a file that holds \
+                it.",
+    },
+    Setting {
+        key: "mail_hour",
+        holds: Holds::Text,
+        default: "6",
+        example: "6",
+        means: "The hour, 0 to 23, from which on the mail of a day is made, in the zone of each \
+                organisation.",
+    },
+    Setting {
         key: "log_level",
         holds: Holds::Text,
         default: "info",

@@ -19,6 +19,9 @@ pub struct Metrics {
     requests: Family<Labels, Counter>,
     seconds: Family<Pattern, Histogram>,
     running: Gauge,
+    mail_sent: Counter,
+    mail_waiting: Gauge,
+    mail_failed: Gauge,
 }
 
 /// What a request is counted under.
@@ -85,13 +88,30 @@ impl Default for Metrics {
             "Requests being answered",
             running.clone(),
         );
+        let (mail_sent, mail_waiting, mail_failed) = of_mail(&mut registry);
         Metrics {
             registry: Mutex::new(registry),
             requests,
             seconds,
             running,
+            mail_sent,
+            mail_waiting,
+            mail_failed,
         }
     }
+}
+
+fn of_mail(registry: &mut Registry) -> (Counter, Gauge, Gauge) {
+    let (sent, waiting, failed) = (Counter::default(), Gauge::default(), Gauge::default());
+    registry.register("mail_sent", "Messages sent by this process", sent.clone());
+    registry.register(
+        "mail_waiting",
+        "Messages of all books to be sent",
+        waiting.clone(),
+    );
+    let about = "Messages of all books that nobody took";
+    registry.register("mail_failed", about, failed.clone());
+    (sent, waiting, failed)
 }
 
 /// A request that runs until this is dropped.
@@ -116,6 +136,13 @@ impl Metrics {
             .get_or_create(&Pattern(labels.route.clone()))
             .observe(took.as_secs_f64());
         self.requests.get_or_create(&labels).inc();
+    }
+
+    /// A round of the mail ended: so many messages were sent, so many wait, so many failed.
+    pub fn mail(&self, sent: usize, waiting: i64, failed: i64) {
+        self.mail_sent.inc_by(u64::try_from(sent).unwrap_or(0));
+        self.mail_waiting.set(waiting);
+        self.mail_failed.set(failed);
     }
 
     /// All measurements in the OpenMetrics text format.

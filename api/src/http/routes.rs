@@ -8,7 +8,9 @@ mod physics;
 
 use super::answer::{Answer, Asked};
 use super::physics::Question;
-use super::{access, calendar, duties, entries, findings, health, help, log, openapi, people};
+use super::{
+    access, calendar, duties, entries, findings, health, help, log, mail, openapi, people,
+};
 use super::{physics as pure, registers, reports, rule_sets, sessions, tokens};
 use crate::actions::permit::Deed;
 use crate::actions::show::things::Sort;
@@ -367,6 +369,12 @@ pub static ROUTES: &[Route] = table! {
     Get "/calendar/{secret}.ics" Open => calendar::feed,
         "What is owed as a calendar (RFC 5545); whoever knows the address may read it.",
         [other(200, CALENDAR)], fails ["not-found"];
+    Get "/api/v1/mail" To(Deed::OwnCalendars) => mail::own,
+        "What comes to one by mail, and whether mail goes out here at all.",
+        [json(200, "MailChoice")];
+    Post "/api/v1/mail" To(Deed::OwnCalendars) => mail::set,
+        "Choose what comes to one by mail; what is not named is not chosen.",
+        [json(200, "MailChoice")], takes "MailRequest";
     Get "/api/v1/people" To(Deed::ReadPeople) => people::page,
         "Who may sign in.", [json(200, "PersonPage")];
     Get "/api/v1/people/{id}" To(Deed::ReadPeople) => people::one,

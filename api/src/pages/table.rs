@@ -3,7 +3,7 @@
 use super::way::{Shown, Visit};
 use super::{
     appliance, appliances, assets, assign, book, cage, calendar, correct, cylinder, duties, field,
-    finding, findings, label, labels, people, post, receipt, record, rules, service, sign_in,
+    finding, findings, label, labels, mail, people, post, receipt, record, rules, service, sign_in,
     today, tools, year,
 };
 use crate::actions::permit::Deed;
@@ -16,6 +16,8 @@ use crate::ledger::entry::EntryKind;
 pub enum Entry {
     /// Everybody; nobody is looked up.
     Open,
+    /// Whoever knows the address, which holds a secret; a form there brings nothing.
+    Address,
     /// Whoever is signed in.
     SignedIn,
     /// Roles that may do this.
@@ -54,7 +56,7 @@ macro_rules! table {
     (@or) => { &[] };
 }
 
-use Entry::{Open, Posting, SignedIn, To};
+use Entry::{Address, Open, Posting, SignedIn, To};
 
 const BOOK: Entry = To(Deed::ReadBook);
 const CHARGES: Entry = Posting(EntryKind::Charge);
@@ -92,6 +94,10 @@ pub static PAGES: &[PageRow] = table! {
     Get "/calendar" CALENDARS => calendar::show;
     Post "/calendar" CALENDARS => calendar::make;
     Post "/calendar/{id}/revoke" CALENDARS => calendar::revoke;
+    Get "/mail" CALENDARS => mail::show;
+    Post "/mail" CALENDARS => mail::take;
+    Get "/mail/stop/{secret}" Address => mail::ask;
+    Post "/mail/stop/{secret}" Address => mail::stop;
     Get "/appliances" BOOK => appliances::show, asks &["find", "after"];
     Get "/appliances/{id}" BOOK => appliance::show, asks &["before"];
     Get "/appliances/{id}/charge" CHARGES => post::charge, asks &["visit"];

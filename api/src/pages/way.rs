@@ -130,7 +130,7 @@ async fn go(
 ) -> Result<HttpResponse, Problem> {
     let query = Query::read(request.query_string(), row.query)?;
     let by = match row.entry {
-        Entry::Open => None,
+        Entry::Open | Entry::Address => None,
         _ => Some(
             asker::find(state, request)
                 .await?
@@ -147,14 +147,19 @@ async fn go(
     };
     let mut form = Vec::new();
     if row.verb == Verb::Post {
-        asker::refuse_other_sites(&state.reached, request, true)?;
+        // A mail program that asks by itself says nothing of where it comes from, and shows no cookie.
+        let strict = row.entry != Entry::Address;
+        asker::refuse_other_sites(&state.reached, request, strict)?;
         body::refuse_encoding(request)?;
-        form = filled_in(request, payload).await?;
+        if strict {
+            form = filled_in(request, payload).await?;
+        }
         let brought = form
             .iter()
             .find(|(name, _)| name == "form")
             .map(|(_, value)| value.as_str());
-        if row.entry != Entry::Open && !form_token::fits(&token, brought.unwrap_or_default()) {
+        let open = matches!(row.entry, Entry::Open | Entry::Address);
+        if !open && !form_token::fits(&token, brought.unwrap_or_default()) {
             return Ok(page(StatusCode::FORBIDDEN, &MessagePage::stale_form()));
         }
     }
@@ -197,7 +202,7 @@ async fn filled_in(
 fn permitted(row: &PageRow, by: &Asker) -> Result<(), Problem> {
     let posting = |kind: EntryKind| by.signed_in.may(|role| posts(role, kind));
     match row.entry {
-        Entry::Open | Entry::SignedIn => Ok(()),
+        Entry::Open | Entry::Address | Entry::SignedIn => Ok(()),
         Entry::To(deed) if by.may(deed) => Ok(()),
         Entry::To(deed) => Err(asker::forbidden(deed)),
         Entry::Posting(kind) if posting(kind) => Ok(()),

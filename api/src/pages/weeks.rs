@@ -3,6 +3,7 @@
 use super::duties::Filled;
 use super::figures;
 use super::words;
+pub use crate::actions::mail::monday;
 use crate::actions::show::duties::{Row, Word};
 use reports::day::Day;
 use std::collections::BTreeMap;
@@ -92,12 +93,6 @@ impl Shape {
             _ => Shape::Report,
         }
     }
-}
-
-/// The Monday of the week of a day.
-pub fn monday(day: Day) -> Day {
-    // 1970-01-01 was a Thursday, three days after a Monday.
-    day.plus(-(day.count() + 3).rem_euclid(7))
 }
 
 impl Weeks {

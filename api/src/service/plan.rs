@@ -1,5 +1,6 @@
 //! The plan of a service: its settings, read and checked before anything is started.
 
+use super::mail::MailPlan;
 use crate::auth::Limits;
 use crate::config::{Config, ConfigError, Place};
 use crate::http::Reached;
@@ -32,6 +33,8 @@ pub struct Plan {
     pub readers: usize,
     /// How the service is reached.
     pub reached: Reached,
+    /// How mail goes out; none: not at all.
+    pub mail: Option<MailPlan>,
     /// How long sessions last.
     pub limits: Limits,
     /// What is logged.
@@ -75,6 +78,7 @@ impl Plan {
                 ))
             }),
         };
+        let reached = reached(config, listen)?;
         Ok(Plan {
             address,
             keys,
@@ -84,7 +88,8 @@ impl Plan {
             postings_per_commit: count("postings_per_commit", BATCH)?,
             cores,
             readers: (cores * 2).clamp(4, 16),
-            reached: reached(config, listen)?,
+            mail: MailPlan::of(config, reached.origin.as_deref())?,
+            reached,
             limits: Limits::default(),
             log_level: level(config)?,
             log_format: match config.get("log_format").unwrap_or("json") {

@@ -6,12 +6,13 @@
 
 use super::access::{self, AccessRecord};
 use super::dossier::Dossier;
+use super::mail_choices::Choice;
 use super::open::Organisation;
 use super::sql;
 use super::statement::Bind;
 use super::tx::Tx;
 use super::{Db, Sight, StoreError, damaged};
-use super::{calendars, guesses, sessions, tokens};
+use super::{calendars, guesses, mail_choices, outgoing, sessions, tokens};
 use crate::ledger::actor::{Actor, Role};
 use crate::ledger::id::Id;
 use crate::ledger::tree::sha256;
@@ -218,6 +219,9 @@ impl Tx<'_> {
         ];
         self.db.run(sql::SetRoles, &binds)?;
         sessions::end_of_person(self.db, self.book.org, person, None)?;
+        // It was made for what the roles before were shown.
+        let (org, now) = (self.book.org, self.now);
+        outgoing::drop_of_person(self.db, org, person, "its person has other roles", now)?;
         Ok(())
     }
 
@@ -231,6 +235,7 @@ impl Tx<'_> {
             sessions::end_of_person(self.db, org, person, None)?;
             tokens::revoke_of_person(self.db, org, person, self.now)?;
             calendars::revoke_of_person(self.db, org, person, self.now)?;
+            mail_choices::set(self.db, org, person, &Choice::default(), self.now)?;
         }
         Ok(())
     }

@@ -8,6 +8,9 @@ use crate::http::routes::ROUTES;
 fn whatever_changes_something_is_for_somebody() {
     for row in PAGES.iter().filter(|row| row.verb == Verb::Post) {
         assert!(row.entry != Open || row.path == "/sign-in", "{}", row.path);
+        // What an address opens is found by the secret in it.
+        let secret = row.path.contains("{secret}");
+        assert_eq!(row.entry == Address, secret, "{}", row.path);
     }
 }
 
