@@ -56,9 +56,7 @@ mod tests {
 
     #[test]
     fn a_second_test_is_one_that_a_set_names() {
-        let done = |event: &str, stage: &str| {
-            json!({"duties": [{"done_by": [{"event": event, "stage": stage, "result": "passed"}]}]})
-        };
+        let done = |event: &str, stage: &str| json!({"duties": [{"done_by": [{"event": event, "stage": stage, "result": "passed"}]}]});
         let second = done("pressure_test", "follow_up");
         assert!(names(&second, EntryKind::PressureTest));
         assert!(!names(&second, EntryKind::VacuumTest));
