@@ -21,6 +21,7 @@ pub mod record;
 pub mod rule_files;
 pub mod rule_sets;
 pub mod scales;
+pub mod second_tests;
 pub mod standing;
 pub mod things;
 pub mod trust;

@@ -71,6 +71,7 @@ async fn read(visit: &Visit) -> Result<Found, Problem> {
         .first()
         .map(ends)
         .filter(|_| line.moved.len() == 1);
+    let ends = ends.filter(|_| super::receipt::may::is_formed(&line));
     let (Some(deed), Some((appliance, cylinder))) = (deed, ends) else {
         return Ok(Found::Not(MessagePage::not_corrected_here(line.seq)));
     };

@@ -193,7 +193,7 @@ impl FindingPage {
             version: found.version.clone(),
             settled: said::settled(&ways, found),
             not_yours: not_yours(by, found),
-            correct: super::receipt::may_correct(by, &found.line),
+            correct: super::receipt::may::correct(by, &found.line),
             cylinder: cylinder.filter(|_| manages).map(|thing| CylinderLine {
                 tag: thing.tag.clone(),
                 holds: deed::holds(thing),

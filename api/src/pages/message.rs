@@ -46,9 +46,11 @@ impl MessagePage {
     pub fn not_corrected_here(entry: u64) -> MessagePage {
         MessagePage {
             title: format!("No. {entry} has no form here"),
-            detail: "Charges, recoveries and steps of the service record are corrected on pages; \
-                     others through the interface for programs (/api/v1/docs)."
-                .to_string(),
+            detail:
+                "Charges, recoveries at a registered appliance and steps of the service record \
+                     are corrected on pages. This one is corrected by a compliance manager through \
+                     the interface for programs (/api/v1/docs)."
+                    .to_string(),
             ..MessagePage::default()
         }
     }

@@ -3,11 +3,14 @@
 //! The same page is shown right after a posting and whenever the entry is opened again, so a
 //! receipt that was lost with a signal is never lost.
 
+pub mod may;
+
 use super::appliance::standing_and_duties;
 use super::cautions;
 use super::duty::DutyLine;
 use super::field::{FieldFrame, page};
 use super::figures;
+use super::frame::{Around, Frame, Part};
 use super::lines::{self, when};
 use super::standing::StandingLine;
 use super::way::Visit;
@@ -18,21 +21,36 @@ use crate::actions::show::findings::FindingShown;
 use crate::actions::show::lines::Line;
 use crate::actions::show::overview::Overview;
 use crate::actions::show::{Organisation, changed, findings, lines as book_lines, overview};
-use crate::http::asker::Asker;
 use crate::http::{Problem, State};
-use crate::ledger::actor::Role;
-use crate::ledger::entry::EntryKind;
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
 use askama::Template;
 use reports::mass;
 
-/// The page.
+/// The page in the field.
+#[derive(Clone, Debug, Template)]
+#[template(path = "field/receipt.html")]
+pub struct FieldReceipt {
+    /// Around the page.
+    pub field: FieldFrame,
+    /// What it says.
+    pub receipt: ReceiptPage,
+}
+
+/// The page in the office.
+#[derive(Clone, Debug, Template)]
+#[template(path = "receipt-office.html")]
+pub struct OfficeReceipt {
+    /// Around the page.
+    pub frame: Frame,
+    /// What it says.
+    pub receipt: ReceiptPage,
+}
+
+/// What a receipt says.
 #[derive(Clone, Debug, Template)]
 #[template(path = "receipt.html")]
 pub struct ReceiptPage {
-    /// Around the page.
-    pub field: FieldFrame,
     /// The title.
     pub title: String,
     /// Above the number.
@@ -56,7 +74,7 @@ pub struct ReceiptPage {
     /// What else it says.
     pub notes: Vec<String>,
     /// Findings it left.
-    pub findings: Vec<String>,
+    pub findings: Vec<Left>,
     /// What its record lacks under the rules.
     pub lacks: Vec<String>,
     /// The appliances it is about, as they stand now.
@@ -65,12 +83,21 @@ pub struct ReceiptPage {
     pub changed: Vec<String>,
     /// Where it can be corrected by who reads.
     pub correct: Option<String>,
-    /// Where its proof is.
-    pub proof: String,
+    /// Why who may correct it finds no form here.
+    pub uncorrected: &'static str,
+    /// Where its proof is, for whom it is.
+    pub proof: Option<String>,
     /// Cautions.
     pub cautions: Vec<String>,
-    /// Where the next job begins.
-    pub next_href: Option<String>,
+}
+
+/// A finding that the entry left and that is open.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Left {
+    /// What it says.
+    pub says: String,
+    /// Where it is settled.
+    pub href: String,
 }
 
 /// One mass that moved.
@@ -154,7 +181,6 @@ impl ReceiptPage {
             .collect();
         cautioned.dedup();
         ReceiptPage {
-            field: FieldFrame::default(),
             title: match occasion {
                 Occasion::Opened => format!("Entry no. {number}"),
                 _ => format!("Booked, no. {number}"),
@@ -177,9 +203,11 @@ impl ReceiptPage {
             print: figures::print(&line.hash, 16),
             corrected_by: line.corrected_by,
             notes: lines::notes(line),
-            findings: findings
-                .iter()
-                .map(|finding| words::capital(&finding.text))
+            findings: (findings.iter())
+                .map(|finding| Left {
+                    says: words::capital(&finding.text),
+                    href: super::findings::path(finding),
+                })
                 .collect(),
             lacks: (appliances.iter().flat_map(|it| &it.records))
                 .filter(|lacks| lacks.entry == line.seq)
@@ -188,12 +216,12 @@ impl ReceiptPage {
             appliances: appliances.iter().map(ApplianceNow::of).collect(),
             changed: Vec::new(),
             correct: None,
-            proof: format!("/api/v1/entries/{}/proof", line.entry_id),
+            uncorrected: "",
+            proof: None,
             cautions: cautioned
                 .into_iter()
                 .filter_map(cautions::of_class)
                 .collect(),
-            next_href: Some("/appliances".to_string()),
         }
     }
 }
@@ -214,7 +242,7 @@ const MOST_FINDINGS: usize = 20;
 pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
     let by = visit.by()?;
     let (of, sees) = (by.signed_in.of.clone(), by.sees());
-    let asker = by.clone();
+    let (asker, around) = (by.clone(), Around::of(&visit)?);
     let (name, now) = (visit.asked.name("id").to_string(), visit.asked.now);
     let occasion = match visit.asked.query.text("posted") {
         Some("again") => Occasion::Again,
@@ -232,32 +260,24 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
         if line.corrects.is_some() || line.late {
             shown.changed = changed_by(state, &of, &line, &appliances, now)?;
         }
-        shown.correct = may_correct(&asker, &line);
-        Ok(shown)
+        shown.correct = may::correct(&asker, &line);
+        shown.uncorrected = may::uncorrected(&asker, &line);
+        shown.proof = may::proof(&asker, &line);
+        let frame = match may::reads_at_a_desk(&asker) {
+            true => Some(around.read(state, Part::Book)?.0),
+            false => None,
+        };
+        Ok((frame, shown))
     });
-    let shown = ReceiptPage {
-        field: FieldFrame::of(&visit)?,
-        ..read.await?
-    };
-    Ok(page(StatusCode::OK, &shown))
-}
-
-/// Where an entry is corrected by who reads; none: they may not, or it has no form.
-pub fn may_correct(by: &Asker, line: &Line) -> Option<String> {
-    let manages = by.signed_in.roles.contains(&Role::ComplianceManager);
-    let person = by.signed_in.person;
-    let own = manages || (person.is_some() && line.booked_by == person);
-    let open = line.corrected_by.is_none() && !line.annuls;
-    let may = own && open && is_formed(line);
-    may.then(|| format!("/entries/{}/correct", line.entry_id))
-}
-
-/// Is there a form that corrects it?
-fn is_formed(line: &Line) -> bool {
-    match EntryKind::named(&line.kind) {
-        Some(EntryKind::Charge | EntryKind::Recover) => line.moved.len() == 1,
-        Some(kind) => super::service::is_step(kind),
-        None => false,
+    match read.await? {
+        (Some(frame), receipt) => {
+            let shown = OfficeReceipt { frame, receipt };
+            Ok(super::way::page(StatusCode::OK, &shown))
+        }
+        (None, receipt) => {
+            let field = FieldFrame::of(&visit)?;
+            Ok(page(StatusCode::OK, &FieldReceipt { field, receipt }))
+        }
     }
 }
 
@@ -322,12 +342,10 @@ mod tests {
             .render()
             .unwrap();
         for part in [
-            "<title>Booked, no. 4\u{202f}807 – tarebook</title>",
             "Booked as <span class=\"num\">no. 4\u{202f}807</span>",
             "<b>14 lb 8 oz = 14.5 lb = 6.577 kg</b> R-448A into HG-RACK-A from SUP-88231.",
             "5a5a5a5a5a5a5a5a",
             "class=\"standing is-over\"",
-            "/api/v1/entries/00000000-0000-0000-0000-000000000009/proof",
         ] {
             assert!(html.contains(part), "{part} in {html}");
         }
@@ -345,7 +363,7 @@ mod tests {
         let opened = ReceiptPage::of(&line, &[], &[], Occasion::Opened)
             .render()
             .unwrap();
-        assert!(opened.contains("<title>Entry no. 4\u{202f}807 – tarebook</title>"));
+        assert!(opened.contains("Entry <span class=\"num\">no. 4\u{202f}807</span>"));
         assert!(!opened.contains("Nothing was added."));
     }
 }

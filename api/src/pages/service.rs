@@ -19,7 +19,7 @@ use crate::actions::refusal::Refusal;
 use crate::actions::show::lines::Line;
 use crate::actions::show::overview::Overview;
 use crate::actions::show::things::Sort;
-use crate::actions::show::{lines, overview};
+use crate::actions::show::{lines, overview, second_tests};
 use crate::actions::{ActionError, service};
 use crate::http::Problem;
 use crate::http::answer::PATIENCE;
@@ -150,6 +150,14 @@ impl KnownLeak {
 }
 
 impl Step {
+    /// Leaves the second test out, unless it is what was filled in.
+    fn without_second(&mut self) {
+        let stages = self.boxes.iter_mut().filter(|one| one.name == "stage");
+        for stage in stages.filter(|stage| stage.value != "follow_up") {
+            stage.choices.retain(|(word, _)| word != "follow_up");
+        }
+    }
+
     fn is_wrong(&self, name: &str) -> bool {
         self.problems.iter().any(|problem| problem.field == name)
     }
@@ -171,6 +179,8 @@ struct Read {
     overview: Overview,
     leaks: Vec<KnownLeak>,
     retired: String,
+    /// Kinds of measured tests that a rule set takes as the second test.
+    second: Vec<EntryKind>,
 }
 
 async fn read(visit: &Visit, name: String) -> Result<Read, Problem> {
@@ -181,10 +191,12 @@ async fn read(visit: &Visit, name: String) -> Result<Read, Problem> {
         let history =
             |db: &mut _| lines::of_thing(db, &of, (Sort::Appliance, &name), None, LOOKED_AT, sees);
         let history = state.desk.read(history)?.items;
+        let second = state.desk.read(|db| second_tests::kinds(db, &of))?;
         Ok(Read {
             overview,
             leaks: KnownLeak::all(&history),
             retired: super::posting::retired(&history),
+            second,
         })
     });
     read.await
@@ -207,6 +219,14 @@ fn shown(visit: &Visit, read: &Read, filled: Option<&Filled>) -> Result<ServiceP
             fresh.step(&read.leaks)
         }
     };
+    let offered = |kind: EntryKind| {
+        let mut step = step(kind);
+        let measured = matches!(kind, EntryKind::PressureTest | EntryKind::VacuumTest);
+        if measured && !read.second.contains(&kind) {
+            step.without_second();
+        }
+        step
+    };
     let path = super::appliance_path(&thing.tag, &thing.id);
     let fact = |name| super::appliances::fact(thing, name).unwrap_or_default();
     Ok(ServicePage {
@@ -221,7 +241,7 @@ fn shown(visit: &Visit, read: &Read, filled: Option<&Filled>) -> Result<ServiceP
         retired: read.retired.clone(),
         action: format!("{path}/service"),
         card: format!("/field{path}"),
-        steps: STEPS.iter().copied().filter(may).map(step).collect(),
+        steps: STEPS.iter().copied().filter(may).map(offered).collect(),
         corrects: None,
         why: String::new(),
         instead: String::new(),

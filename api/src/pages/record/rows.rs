@@ -3,9 +3,10 @@
 use crate::actions::show::lines::{Line, LineMoved};
 use crate::actions::show::record::Record;
 use crate::pages::lines::{what, when};
-use crate::pages::service::words as service;
+use crate::pages::service::{measured, words as service};
 use crate::pages::{figures, words};
 use reports::mass;
+use reports::physics::VACUUM_CAUTION;
 
 /// A mass that moved.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -108,8 +109,7 @@ impl StepRow {
         let text = |name: &str| line.texts.get(name).cloned();
         let parts = [text("place"), text("parts")];
         let parts: Vec<String> = parts.into_iter().flatten().collect();
-        let said = |(name, word): (&String, &String)| service::said(&line.kind, name, word);
-        let mut says: Vec<String> = line.words.iter().map(said).collect();
+        let mut says = said(line);
         says.extend(text("document").map(|document| format!("Document {document}.")));
         says.extend(text("note"));
         Some(StepRow {
@@ -129,4 +129,17 @@ impl StepRow {
             struck: line.corrected_by.is_some(),
         })
     }
+}
+
+/// What a step says: measured ones in the sentences of their reading, so that a visit with several
+/// tests still fits on one sheet; others word by word.
+fn said(line: &Line) -> Vec<String> {
+    let word = |(name, word): (&String, &String)| service::said(&line.kind, name, word);
+    let Some(mut read) = measured::notes(line) else {
+        return line.words.iter().map(word).collect();
+    };
+    // The sheet is no instruction: how to read a vacuum stands on the page of the entry.
+    read.retain(|text| text != VACUUM_CAUTION);
+    let stage = line.words.get_key_value("stage");
+    stage.into_iter().map(word).chain(read).collect()
 }
