@@ -4,6 +4,7 @@ mod description;
 mod duties;
 mod lists;
 mod log;
+mod mail;
 mod once;
 mod outages;
 mod people_pages;

@@ -9,7 +9,7 @@ mod carrier;
 mod settings;
 
 pub use carrier::Carrier;
-pub use settings::{MailPlan, Way};
+pub use settings::{MailPlan, Secrecy, Server, Way};
 
 use crate::actions::ActionError;
 use crate::actions::mail::{books, make, may_be_written_to};
