@@ -36,6 +36,7 @@ use crate::leak_rate::{Method, Netting};
 use crate::mass::Unit;
 use crate::refrigerant::Basis;
 use crate::rules::PreparedAppliance;
+use crate::rules::duties::KnownThen;
 use crate::rules::review::SiteSettings;
 use std::io;
 
@@ -106,6 +107,8 @@ pub struct Assessed<'a, 'j> {
     pub prepared: &'a PreparedAppliance<'j>,
     /// The dated settings of its site.
     pub settings: &'a SiteSettings,
+    /// What the book knew and when, where anything came late and matters to the report.
+    pub known_then: Option<KnownThen<'a>>,
 }
 
 /// A report of duties or sums, written appliance after appliance in the order of their tags.

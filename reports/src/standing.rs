@@ -203,19 +203,20 @@ pub fn newest_of(
     }
 }
 
-/// What is owed of one appliance on a day, and what began or was over from `first` on, by rule set,
-/// case and start: for reports, which show no additions. Events after the day are left out by the
-/// caller.
+/// What is owed of one appliance on the last of two days, and what began or was over from the first
+/// on, by rule set, case and start: for reports, which show no additions. Events after the last day
+/// are left out by the caller.
 pub fn duties_since(
     prepared: &PreparedAppliance,
     facts: &Facts,
     events: &[Event],
     settings: &SiteSettings,
-    day: Day,
-    first: Day,
+    days: (Day, Day),
+    known_then: Option<KnownThen>,
 ) -> Vec<DutyShown> {
+    let (first, day) = days;
     let mut duties = Vec::new();
-    for (at, review) in reviews(prepared, events, facts, settings, day, None)
+    for (at, review) in reviews(prepared, events, facts, settings, day, known_then)
         .iter()
         .enumerate()
     {

@@ -14,6 +14,7 @@ mod golden;
 mod http;
 mod importing;
 mod importing_again;
+mod known_late;
 mod labelled;
 mod mail;
 mod model;

@@ -10,6 +10,7 @@ use super::rules_in_force::{judge, judge_of};
 use crate::ledger::id::Id;
 use crate::store::StoreError;
 use crate::store::book::Adopted;
+use crate::store::booked::Booked;
 use crate::store::columns::{PlaceNumber, Sort};
 use crate::store::db::Db;
 use crate::store::open::{Organisation, judged_by, size};
@@ -19,6 +20,7 @@ use crate::store::tx::{Tx, read_adopted};
 use reports::appliance::Facts;
 use reports::day::{Day, Zone};
 use reports::event::Event;
+use reports::rules::duties::KnownThen;
 use reports::rules::review::{Review, SiteSettings};
 use reports::rules::{Judge, OwnedJudge, PreparedAppliance};
 use reports::standing::{LimitToCome, Newest, Standing, assess, assess_newest, newest_of};
@@ -101,12 +103,54 @@ fn newest_at(
     let (facts, of_site) = (&assessed.facts, &assessed.settings);
     let prepared = ready.judge().appliance(facts);
     let events = tx.history(place)?;
-    let newest = newest_of(&prepared, facts, events, of_site, day, None, about);
+    let mut newest = newest_of(&prepared, facts, events, of_site, day, None, about);
+    if is_past_due(&newest, day) {
+        // Only what was due by now can have been due before the book knew.
+        let booked = tx.booked(place)?;
+        newest = known(
+            Some(&booked),
+            booked.events(),
+            &of_site.zone,
+            |events, then| newest_of(&prepared, facts, events, of_site, day, then, about),
+        );
+    }
     let records = match entry {
         Some(entry) => records_of(tx, &prepared, facts, place, entry)?,
         None => Vec::new(),
     };
     Ok((StandingRow::new(stamp, &newest), newest, records))
+}
+
+/// Whether the day of anything that is shown is over.
+fn is_past_due(newest: &Newest, day: Day) -> bool {
+    let today = day.to_string();
+    let mut due = newest
+        .standing
+        .duties
+        .iter()
+        .filter_map(|duty| duty.due.as_deref());
+    due.any(|due| due < today.as_str())
+}
+
+/// Hands on a history, with what was known when where anything of it came late or was taken back.
+pub fn known<T>(
+    booked: Option<&Booked>,
+    events: &[Event],
+    zone: &Zone,
+    run: impl FnOnce(&[Event], Option<KnownThen<'_>>) -> T,
+) -> T {
+    let Some(booked) = booked.filter(|booked| booked.is_late(zone)) else {
+        return run(events, None);
+    };
+    let mut dated = events.to_vec();
+    booked.date(&mut dated, zone);
+    let taken_back = booked.taken_back(zone);
+    let then = |day: Day| booked.known_on(day, zone);
+    let known = KnownThen {
+        then: &then,
+        taken_back: &taken_back,
+    };
+    run(&dated, Some(known))
 }
 
 /// What the record of one entry of a history lacks.
@@ -303,27 +347,23 @@ impl Standings {
         settings: &SiteSettings,
         day: Day,
     ) -> Vec<Review<'j>> {
-        let mut events = scanned.events.to_vec();
-        let zone = &settings.zone;
-        let late = scanned.booked.filter(|it| it.date(&mut events, zone));
-        let Some(booked) = late else {
-            return reviews_until(prepared, scanned.facts, &events, settings, day, None);
-        };
-        let then = |day: Day| booked.known_on(day, zone);
-        reviews_until(prepared, scanned.facts, &events, settings, day, Some(&then))
+        known(
+            scanned.booked,
+            scanned.events,
+            &settings.zone,
+            |events, then| reviews_until(prepared, scanned.facts, events, settings, day, then),
+        )
     }
 
     /// The standing of an appliance, with what was known when, if anything was booked late.
     fn standing(&self, scanned: &Scanned<'_>, settings: &SiteSettings, day: Day) -> Standing {
         let (judge, facts) = (self.judge.judge(), scanned.facts);
-        let mut events = scanned.events.to_vec();
-        let zone = &settings.zone;
-        let late = scanned.booked.filter(|it| it.date(&mut events, zone));
-        let Some(booked) = late else {
-            return assess(judge, facts, &events, settings, day, None);
-        };
-        let then = |day: Day| booked.known_on(day, zone);
-        assess(judge, facts, &events, settings, day, Some(&then))
+        known(
+            scanned.booked,
+            scanned.events,
+            &settings.zone,
+            |events, then| assess(judge, facts, events, settings, day, then),
+        )
     }
 
     /// What the lists show of every appliance today, in the order of registration. Cached rows with

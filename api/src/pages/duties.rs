@@ -13,7 +13,7 @@ use super::words;
 use crate::actions::assign;
 use crate::actions::permit::Deed;
 use crate::actions::show::duties::{
-    self, DutiesAsked, DutyItem, DutyList, PersonNamed, Stands, Word,
+    self, DutiesAsked, DutyItem, DutyList, PersonNamed, Row, Stands, Word,
 };
 use crate::http::Problem;
 use crate::http::duties::asked_for;
@@ -273,8 +273,9 @@ impl DutiesPage {
         list: &DutyList,
         people: Vec<PersonNamed>,
         own: Option<&str>,
-        as_weeks: bool,
+        weeks: Option<Weeks>,
     ) -> DutiesPage {
+        let as_weeks = weeks.is_some();
         let next = list.page.next.as_deref();
         DutiesPage {
             day: figures::weekday(list.today),
@@ -284,7 +285,7 @@ impl DutiesPage {
                 false => groups(&list.page.items, own),
             },
             next: next.map(|after| asked.address(&[("after", after)])),
-            weeks: as_weeks.then(|| Weeks::of(&list.rows, list.today, &asked)),
+            weeks,
             other_view: asked.address(&[("view", if as_weeks { "" } else { "weeks" })]),
             may_assign: frame.may(Deed::Assign),
             frame,
@@ -322,6 +323,16 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
             true => state.desk.read(|db| assign::choices(db, &of))?,
             false => Vec::new(),
         };
+        let mut weeks = as_weeks.then(|| Weeks::of(&list.rows, list.today, &asked));
+        if let Some(weeks) = &mut weeks {
+            let shown = weeks.late();
+            let late: Vec<&Row> = (list.rows.iter())
+                .filter(|row| shown.contains(&row.step))
+                .collect();
+            let known_late =
+                (state.desk).report(|db| duties::known_late(db, &of, &late, question.now))?;
+            weeks.mark(&known_late);
+        }
         let first = question.first.map(|person| person.to_string());
         Ok(DutiesPage::of(
             frame,
@@ -329,7 +340,7 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
             &list,
             people,
             first.as_deref(),
-            as_weeks,
+            weeks,
         ))
     });
     match read.await {

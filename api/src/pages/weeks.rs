@@ -5,8 +5,9 @@ use super::figures;
 use super::words;
 pub use crate::actions::mail::monday;
 use crate::actions::show::duties::{Row, Word};
+use crate::ledger::id::Id;
 use reports::day::Day;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Weeks that are shown.
 const WEEKS: usize = 13;
@@ -65,6 +66,10 @@ pub struct Chip {
     pub step: String,
     /// The class of the line below it.
     pub class: &'static str,
+    /// Names the step.
+    pub id: Id,
+    /// Was it over before the book knew of what began it?
+    pub known_late: bool,
 }
 
 /// The shape before a duty says its sort.
@@ -128,6 +133,23 @@ impl Weeks {
         order.truncate(MOST_SITES);
         weeks.sites = order;
         weeks
+    }
+}
+
+impl Weeks {
+    /// The late steps that are shown.
+    pub fn late(&self) -> BTreeSet<Id> {
+        let late = self.sites.iter().filter_map(|site| site.cells.first());
+        let chips = late.flat_map(|cell| &cell.chips);
+        chips.map(|chip| chip.id).collect()
+    }
+
+    /// Marks steps that were over before the book knew.
+    pub fn mark(&mut self, known_late: &BTreeSet<Id>) {
+        let cells = self.sites.iter_mut().flat_map(|site| &mut site.cells);
+        for chip in cells.flat_map(|cell| &mut cell.chips) {
+            chip.known_late = known_late.contains(&chip.id);
+        }
     }
 }
 
@@ -205,6 +227,8 @@ impl Cell {
             href: id.map_or(String::new(), |id| super::appliance_path(&row.tag, &id)),
             tag: row.tag.clone(),
             step: words::plain(&row.duty),
+            id: row.step,
+            known_late: false,
             class: match row.word {
                 Word::Late => "passed",
                 Word::Due => "",

@@ -5,12 +5,13 @@
 //! the book on an earlier day, which is read here from the same rows.
 
 use super::StoreError;
-use super::columns::PlaceNumber;
+use super::columns::{PlaceNumber, What};
 use super::db::Db;
-use super::flush::int;
-use super::history::{Gathering, Row};
+use super::flush::{Rare, int};
+use super::history::{Gathering, Row, columns};
 use super::sql;
 use super::statement::Bind;
+use super::tx::Tx;
 use reports::day::{Day, Zone};
 use reports::event::Event;
 
@@ -29,10 +30,6 @@ impl Booked {
     pub fn of(db: &mut Db, org: i64, place: PlaceNumber, cut: u64) -> Result<Booked, StoreError> {
         let binds = [Bind::Int(org), Bind::Int(place.0), Bind::Int(int(cut))];
         let rows: Vec<Row> = db.rows(sql::MovementsOfAppliance, &binds)?;
-        let mut gathering = Gathering::default();
-        for row in &rows {
-            gathering.take(row.clone(), cut)?;
-        }
         let links: Vec<(i64, i64, String)> = db.rows(sql::LinksOf, &binds)?;
         let [org, place, _] = binds;
         let asked = [org, org, place, org, place];
@@ -41,13 +38,26 @@ impl Booked {
             (seq.unsigned_abs(), entry.unsigned_abs(), relation)
         };
         let links: Vec<_> = links.into_iter().map(positive).collect();
+        let moments = moments.into_iter();
+        let moments = moments.map(|(seq, moment)| (seq.unsigned_abs(), moment));
+        Booked::made(rows, links, moments.collect(), cut)
+    }
+
+    fn made(
+        rows: Vec<Row>,
+        links: Vec<(u64, u64, String)>,
+        moments: Vec<(u64, i64)>,
+        cut: u64,
+    ) -> Result<Booked, StoreError> {
+        let mut gathering = Gathering::default();
+        for row in &rows {
+            gathering.take(row.clone(), cut)?;
+        }
         Ok(Booked {
             events: gathering.finish(&links),
             rows,
             links,
-            moments: (moments.into_iter())
-                .map(|(seq, moment)| (seq.unsigned_abs(), moment))
-                .collect(),
+            moments,
         })
     }
 
@@ -70,18 +80,38 @@ impl Booked {
         gathering.finish(&links)
     }
 
-    /// Whether anything of a history was booked after the day it happened, by the site's calendar;
-    /// each of its events is told its day.
-    pub fn date(&self, events: &mut [Event], zone: &Zone) -> bool {
-        let mut late = false;
+    /// Whether anything of it was booked after its day, by the site's calendar, or taken back.
+    pub fn is_late(&self, zone: &Zone) -> bool {
+        let late = |event: &Event| {
+            let known = self.day_of(event.entry, zone);
+            known.is_some_and(|known| known > event.day)
+        };
+        self.events.iter().any(late) || !self.taken_back(zone).is_empty()
+    }
+
+    /// The days on which entries took something back, by the site's calendar.
+    pub fn taken_back(&self, zone: &Zone) -> Vec<Day> {
+        let is_reversal = |row: &&Row| What::unpack(row.2).is_some_and(|what| what.reversal);
+        let by = self.rows.iter().filter(is_reversal);
+        let days = by.filter_map(|row| self.day_of(row.1.unsigned_abs(), zone));
+        days.collect()
+    }
+
+    /// The local day on which an entry was booked.
+    fn day_of(&self, entry: u64, zone: &Zone) -> Option<Day> {
+        let at = self.moments.binary_search_by_key(&entry, |it| it.0).ok()?;
+        self.moments
+            .get(at)
+            .map(|(_, moment)| day_of(*moment, zone))
+    }
+
+    /// Tells each event of a history the day on which it was booked, by the site's calendar.
+    pub fn date(&self, events: &mut [Event], zone: &Zone) {
         for event in events {
-            let at = self.moments.binary_search_by_key(&event.entry, |it| it.0);
-            if let Some((_, moment)) = at.ok().and_then(|at| self.moments.get(at)) {
-                event.known = day_of(*moment, zone);
-                late |= event.known > event.day;
+            if let Some(known) = self.day_of(event.entry, zone) {
+                event.known = known;
             }
         }
-        late
     }
 
     /// The history as the book knew it at the end of a day at the site.
@@ -94,6 +124,41 @@ impl Booked {
             None => Vec::new(),
         }
     }
+}
+
+impl Tx<'_> {
+    /// The same of what this book holds now, with what this batch has booked.
+    pub fn booked(&mut self, place: PlaceNumber) -> Result<Booked, StoreError> {
+        let Booked {
+            mut rows,
+            mut links,
+            mut moments,
+            ..
+        } = Booked::of(self.db, self.book.org, place, int_max())?;
+        let pending = &self.book.pending;
+        let own = (pending.movements.iter()).filter(|row| row.appliance == Some(place));
+        rows.extend(own.map(columns));
+        for row in &pending.rare {
+            if let Rare::Link {
+                seq,
+                entry,
+                place: about,
+                relation,
+            } = row
+                && *about == place
+            {
+                links.push((*seq, *entry, relation.clone()));
+            }
+        }
+        let entries = pending.entries.iter();
+        moments.extend(entries.map(|entry| (entry.seq, entry.booked_at)));
+        Booked::made(rows, links, moments, u64::MAX)
+    }
+}
+
+/// The highest number an entry can have.
+fn int_max() -> u64 {
+    i64::MAX.unsigned_abs()
 }
 
 fn day_of(moment: i64, zone: &Zone) -> Day {

@@ -116,7 +116,7 @@ fn read(row: Row) -> Result<Read, StoreError> {
 }
 
 /// The columns of the covering index that a pending row will have.
-fn columns(row: &MovementRow) -> Row {
+pub(super) fn columns(row: &MovementRow) -> Row {
     let day = i64::from(row.day);
     (
         day,

@@ -195,8 +195,14 @@ impl<'j> Owed<'j> {
     }
 }
 
-/// The history of an appliance as the book knew it at the end of a day.
-pub type KnownThen<'k> = &'k dyn Fn(Day) -> Vec<Event>;
+/// What the book knew of an appliance, and when.
+#[derive(Clone, Copy)]
+pub struct KnownThen<'k> {
+    /// The history as the book knew it at the end of a day.
+    pub then: &'k dyn Fn(Day) -> Vec<Event>,
+    /// Days on which something was taken back: no event of the history is dated by them.
+    pub taken_back: &'k [Day],
+}
 
 /// What a set made of a history as it was known on an earlier day.
 pub(super) struct Then<'j> {
@@ -217,6 +223,8 @@ pub(super) struct Story<'s, 'j> {
     pub day: Day,
     /// What was known on an earlier day, where entries came late or were corrected.
     pub known_then: Option<&'s dyn Fn(Day) -> Then<'j>>,
+    /// Days on which something was taken back.
+    pub taken_back: &'s [Day],
 }
 
 /// Every duty of one set, as it stands on the day asked, with the facts that were missing.

@@ -3,8 +3,9 @@
 //! Every expectation is compared exactly; nothing is skipped.
 
 use super::compare::{Comparer, Seen};
+use super::duties::KnownThen;
 use super::file::RuleSet;
-use super::history::{events_of, facts_of};
+use super::history::{events_of, facts_of, taken_back};
 use super::judge::Judge;
 use super::organisation::{FleetSums, OfOrganisation};
 use super::problem::Problem;
@@ -258,7 +259,12 @@ fn seen(
     let events = events_of(&one.events, &settings.zone, on)?;
     let prepared = judge.appliance(&facts);
     let then = |day| events_of(&one.events, &settings.zone, day).unwrap_or_default();
-    let review = prepared.review(0, &events, &facts, settings, on, Some(&then));
+    let taken_back = taken_back(&one.events, &settings.zone, on);
+    let known = KnownThen {
+        then: &then,
+        taken_back: &taken_back,
+    };
+    let review = prepared.review(0, &events, &facts, settings, on, Some(known));
     let gaps = prepared.gaps(0, &events);
     Ok(Seen::new(&prepared, &review, gaps, on))
 }

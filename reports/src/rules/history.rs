@@ -106,6 +106,16 @@ pub(super) fn events_of(
     Ok(events)
 }
 
+/// The days on which corrections were booked by a day: each took something back.
+pub(super) fn taken_back(written: &[SituationEvent], zone: &Zone, on: Day) -> Vec<Day> {
+    let corrections = (written.iter()).filter(|event| event.kind == Some(EventKind::Correction));
+    let booked = corrections.filter_map(|event| match event.booked {
+        Some(booked) => Some(booked.0),
+        None => when(event, zone).ok().map(|(day, _)| day),
+    });
+    booked.filter(|day| *day <= on).collect()
+}
+
 /// A chain of corrections: its newest number, and what stands.
 struct Chain {
     newest: u64,

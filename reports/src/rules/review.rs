@@ -128,7 +128,9 @@ impl<'j> PreparedAppliance<'j> {
         let judged = self.judged_limits(set, events, &additions, &reading, settings);
         let (exceedances, missing) = judged;
         let then = |day: Day| {
-            let events = known_then.map(|then| then(day)).unwrap_or_default();
+            let events = known_then
+                .map(|known| (known.then)(day))
+                .unwrap_or_default();
             let additions = additions_of(&events, facts, &reading);
             let (found, _) = self.judged_limits(set, &events, &additions, &reading, settings);
             let passed = found.iter().map(|found| (found.limit, found.on)).collect();
@@ -140,6 +142,7 @@ impl<'j> PreparedAppliance<'j> {
             zone: &settings.zone,
             day,
             known_then: known_then.map(|_| &then as &dyn Fn(Day) -> Then<'j>),
+            taken_back: known_then.map_or(&[], |known| known.taken_back),
         };
         let (duties, lacking) = duties::duties(self, set, &story);
         let missing = missing.and(lacking).and(self.missing_facts(set, day));

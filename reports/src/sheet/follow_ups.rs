@@ -44,6 +44,8 @@ pub fn header(unit: Unit) -> Vec<Column> {
             "overdue, open, no_date, waiting, paused, cannot_judge, not_needed, done, done_late, \
              lifted, ended or lapsed, on the last day looked at."),
         ("over_on", "Over on", Day, "The day it was done, lifted, ended or lapsed."),
+        ("late_on_discovery", "Late on discovery", Text,
+            "yes where its day was over before the book knew of what began it."),
         ("paused_days", "Paused days", Count, "Days by which pauses moved the date."),
         ("extended", "Extensions taken", Count, "Extensions that were taken."),
         ("waiting_for", "Waiting for", Text, "What its clock waits for."),
@@ -101,6 +103,7 @@ impl<'a, W: Write> FollowUps<'a, W> {
         csv.text(duty.not_before.as_deref().unwrap_or_default());
         csv.text(duty.state);
         csv.text(duty.on.as_deref().unwrap_or_default());
+        csv.text(if duty.late_on_discovery { "yes" } else { "no" });
         csv.count(i64::from(duty.paused_days));
         csv.count(duty.extensions.iter().filter(|asked| asked.taken).count() as i64);
         csv.text(&duty.waiting.join(" "));
@@ -139,7 +142,8 @@ impl<W: Write> Sheet for FollowUps<'_, W> {
             self.table.options.last_day(),
         );
         let events = input.until(last);
-        let duties = duties_since(of.prepared, input.facts, events, of.settings, last, first);
+        let (days, known) = ((first, last), of.known_then);
+        let duties = duties_since(of.prepared, input.facts, events, of.settings, days, known);
         let steps = duties.iter().filter_map(|duty| Some((duty.case?, duty)));
         for (case, duty) in steps {
             self.write(input, case, duty)?;

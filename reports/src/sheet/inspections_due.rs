@@ -126,7 +126,14 @@ impl<W: Write> Sheet for InspectionsDue<'_, W> {
         let events = input.until(last);
         // What is over is left out, so the first day that matters is the one after.
         let from = last.plus(1);
-        let duties = duties_since(of.prepared, input.facts, events, of.settings, last, from);
+        let duties = duties_since(
+            of.prepared,
+            input.facts,
+            events,
+            of.settings,
+            (from, last),
+            None,
+        );
         for duty in duties.iter().filter(|duty| duty.is_owed) {
             if let Some(inspects) = &duty.inspects {
                 self.write(input, duty, inspects)?;

@@ -227,6 +227,7 @@ fn once(
         let of = Assessed {
             prepared: &prepared,
             settings: &settings,
+            known_then: None,
         };
         sheet.push(&input, &of).unwrap();
     }

@@ -2,8 +2,10 @@
 
 use super::{Named, ReportName, methods};
 use crate::actions::refusal::ActionError;
-use crate::actions::standings::settings;
+use crate::actions::standings::{known, settings};
 use crate::store::book::Adopted;
+use crate::store::booked::Booked;
+use crate::store::columns::PlaceNumber;
 use crate::store::db::Db;
 use crate::store::elsewhere::elsewhere;
 use crate::store::open::Organisation;
@@ -11,6 +13,7 @@ use crate::store::scan::{Scanned, fleet};
 use reports::appliance::Facts;
 use reports::day::Day;
 use reports::refrigerant::Table;
+use reports::rules::deadline::Due;
 use reports::rules::review::SiteSettings;
 use reports::rules::{Judge, SheetLimits};
 use reports::sheet::disposals::Disposals;
@@ -22,6 +25,8 @@ use reports::sheet::yearly_loss::YearlyLoss;
 use reports::sheet::{
     ApplianceInput, Assessed, Elsewhere, Options, Sheet, Summary, additions, appliance_year,
 };
+use reports::standing::reviews_until;
+use std::collections::HashMap;
 use std::io::{self, Write};
 
 /// One report in the making: a book up to an entry, and what it is judged by.
@@ -77,16 +82,57 @@ impl Making<'_> {
             }
         };
         let adopted = self.adopted;
+        let late = match name {
+            ReportName::FollowUps => self.known_late()?,
+            _ => HashMap::new(),
+        };
         self.scan(|input, scanned| {
             let prepared = judge.appliance(input.facts);
             let settings = settings_of(adopted, scanned, &options);
-            let of = Assessed {
-                prepared: &prepared,
-                settings: &settings,
-            };
-            sheet.push(input, &of)
+            let booked = late.get(&scanned.place);
+            known(
+                booked,
+                scanned.events,
+                &settings.zone,
+                |events, known_then| {
+                    let of = Assessed {
+                        prepared: &prepared,
+                        settings: &settings,
+                        known_then,
+                    };
+                    sheet.push(&ApplianceInput { events, ..*input }, &of)
+                },
+            )
         })?;
         Ok(sheet.finish()?)
+    }
+
+    /// When the entries of those appliances were booked of which a follow-up has a step whose day
+    /// is over: only they can have one that was over before the book knew.
+    fn known_late(&mut self) -> Result<HashMap<PlaceNumber, Booked>, ActionError> {
+        let (judge, options, adopted) = (self.judge, self.options, self.adopted);
+        let last = options.last_day();
+        let mut places = Vec::new();
+        self.scan(|input, scanned| {
+            let prepared = judge.appliance(input.facts);
+            let settings = settings_of(adopted, scanned, &options);
+            let (facts, events) = (input.facts, input.events);
+            let reviews = reviews_until(&prepared, facts, events, &settings, last, None);
+            let mut steps = reviews.iter().flat_map(|review| &review.duties);
+            let over = |due: Due| due.day() < last;
+            if steps.any(|step| step.case.is_some() && step.due.is_some_and(over)) {
+                places.push((scanned.place, settings.zone.clone()));
+            }
+            Ok(())
+        })?;
+        let mut late = HashMap::new();
+        for (place, zone) in places {
+            let booked = Booked::of(self.db, self.of.org, place, self.known)?;
+            if booked.is_late(&zone) {
+                late.insert(place, booked);
+            }
+        }
+        Ok(late)
     }
 
     /// Hands over every appliance in the order of tags.

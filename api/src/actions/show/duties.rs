@@ -20,7 +20,7 @@ use reports::day::Day;
 use reports::standing::{DutyShown, duty_in_words};
 use serde::Serialize;
 use serde_json::Value;
-use std::collections::HashMap;
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 /// Which duties are asked for by how they stand.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -214,6 +214,39 @@ impl Filter {
                 .is_none_or(|from| day.is_some_and(|day| day >= from))
             && self.to.is_none_or(|to| day.is_some_and(|day| day <= to))
     }
+}
+
+/// Those of some steps that were over before the book knew of what began them. `now`: microseconds
+/// since 1970.
+pub fn known_late(
+    db: &mut Db,
+    of: &Organisation,
+    rows: &[&Row],
+    now: i64,
+) -> Result<BTreeSet<Id>, ActionError> {
+    reading(db, of, |db| {
+        let standings = Standings::open(db, of, now)?;
+        let mut of_place: BTreeMap<PlaceNumber, Vec<&Row>> = BTreeMap::new();
+        for row in rows {
+            if let Some(place) = row.place {
+                of_place.entry(place).or_default().push(*row);
+            }
+        }
+        let mut found = BTreeSet::new();
+        for (place, own) in of_place {
+            standings.at(db, place, |scanned, settings, day| {
+                let prepared = standings.judge().appliance(scanned.facts);
+                let reviews = standings.reviews(&prepared, scanned, settings, day);
+                let duty = |row: &Row| reviews.get(row.set)?.duties.get(row.at);
+                let late = |row: &&&Row| {
+                    let duty = duty(row).filter(|it| it.late_on_discovery);
+                    duty.is_some_and(|it| it.duty.name == row.duty && it.since == row.since)
+                };
+                found.extend(own.iter().filter(late).map(|row| row.step));
+            })?;
+        }
+        Ok(found)
+    })
 }
 
 /// Puts some rows into words; those of one appliance are worked out together.

@@ -63,7 +63,14 @@ fn shown(items: Vec<DutyItem>, rows: Vec<Row>, own: Option<&str>, as_weeks: bool
     };
     let frame = sample::frame(Role::ComplianceManager, Part::Duties);
     let asked = Filled::default();
-    let page = DutiesPage::of(frame, asked, &list, Vec::new(), own, as_weeks);
+    let weeks = as_weeks.then(|| {
+        let mut weeks = Weeks::of(&list.rows, list.today, &asked);
+        // As if the book had known of the first late one afterwards.
+        let known_late = weeks.late().into_iter().take(1).collect();
+        weeks.mark(&known_late);
+        weeks
+    });
+    let page = DutiesPage::of(frame, asked, &list, Vec::new(), own, weeks);
     page.render().unwrap()
 }
 
@@ -158,4 +165,15 @@ fn a_full_week_leads_to_its_list() {
         15,
         "site, late, weeks"
     );
+}
+
+/// What was over before the book knew says so where it stands among the weeks.
+#[test]
+fn a_late_step_of_the_weeks_says_that_nobody_knew() {
+    let late = row("HG-RACK-1", Word::Late, Some("2026-07-01"));
+    let due = row("HG-RACK-2", Word::Due, Some("2026-07-22"));
+    let html = shown(Vec::new(), vec![late, due], None, true);
+    let said: Vec<&str> = html.split("over before it was known").collect();
+    assert_eq!(said.len(), 2, "{html}");
+    assert!(said[0].contains("HG-RACK-1") && !said[0].contains("HG-RACK-2"));
 }

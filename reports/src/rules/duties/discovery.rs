@@ -34,7 +34,9 @@ impl<'j> Walk<'_, 'j> {
         let (before, at) = (self.story.known_then?, case.event?);
         let begun = case.root.day;
         let so_far = &self.story.events[..=at];
-        let mut booked: Vec<Day> = so_far.iter().map(|event| event.known).collect();
+        let of_events = so_far.iter().map(|event| event.known);
+        let taken_back = self.story.taken_back.iter().copied();
+        let mut booked: Vec<Day> = of_events.chain(taken_back).collect();
         booked.retain(|known| *known > begun);
         if booked.is_empty() {
             return None;
