@@ -7,6 +7,7 @@ export async function withoutSignal(with_) {
   await sameWords(with_);
   await stopped(with_);
   await room(with_);
+  await small(with_);
 }
 
 /** What this phone knows of an entry at the form that is open, beside what the book says to it. */
@@ -113,5 +114,44 @@ async function room(with_) {
     await phone.says("Outbox: 0 waiting");
     same((await booked(reader, base, from)).length, (await newest(from)).length, "read by somebody else");
     same((await newest(from)).map(({ kind }) => kind).join(), "recover", "the one that was kept");
+  });
+}
+
+/** A small phone, and one that is put away at once. */
+async function small({ base, check, same, holds, open, signIn }) {
+  await check("a small phone: the bar hides nothing of the check", async () => {
+    const page = await open({ viewport: { width: 320, height: 568 }, javaScriptEnabled: true, hasTouch: true });
+    await signIn(page, "dov@tamarack.example", "/appliances/HG-RACK-B/charge");
+    await page.waitForSelector("#cylinder-picks");
+    await page.tap("#cylinder-picks label >> nth=0");
+    for (const [box, text] of [["before-lb", "29"], ["before-oz", "4"], ["after-lb", "28"], ["after-oz", "0"]]) await page.fill(`#${box}`, text);
+    await page.tap("button:text-is('Check')");
+    await page.waitForSelector("#what-if p");
+    const hidden = await page.evaluate(() => {
+      const bar = document.querySelector(".foot").getBoundingClientRect();
+      const under = (one) => { const { top, bottom } = one.getBoundingClientRect(); return bottom > bar.top && top < bar.bottom; };
+      return [...document.querySelectorAll("#instead > *")].filter(under).map((one) => one.innerText);
+    });
+    same(hidden.join(" | "), "", "under the bar");
+    await page.tap("button:text-is('Change')");
+    await page.context().close();
+  });
+
+  await check("a card that is left at once is kept all the same, with its forms", async () => {
+    const page = await open({ viewport: { width: 390, height: 844 }, javaScriptEnabled: true });
+    await signIn(page, "dov@tamarack.example", "/field");
+    await page.waitForFunction(() => navigator.serviceWorker.controller);
+    await page.goto(`${base}/field/appliances/HG-RTU-08`);
+    await page.goto("about:blank");
+    await page.waitForTimeout(3_000);
+    await page.context().setOffline(true);
+    await page.goto(`${base}/field/appliances/HG-RTU-08`);
+    holds(await page.innerText("h1"), "HG-RTU-08", "the card");
+    for (const deed of ["charge", "recover", "service"]) {
+      await page.goto(`${base}/appliances/HG-RTU-08/${deed}`);
+      holds(await page.innerText("main"), "HG-RTU-08", deed);
+      same(await page.locator("h1:text-is('No signal')").count(), 0, deed);
+    }
+    await page.context().close();
   });
 }

@@ -251,12 +251,19 @@ async function putRight(with_) {
     await page.tap("a:text-is('Correct this entry')");
     same(await page.inputValue("#before"), "60 lb 0 oz", "the old reading");
     await page.selectOption("#why", "misread");
-    await page.fill("#after", "59 lb 0 oz");
+    await page.fill("#after-lb", "59");
     await page.tap("button:text-is('Check')");
-    holds(await page.innerText("div.echo"), "1 lb 0 oz", "the new mass");
+    holds(await page.innerText("#instead"), "stays readable, struck through. What was wrong: ", "what it does");
+    holds(await page.innerText("#instead .echo"), "1 lb 0 oz", "the new mass");
+    // The signal goes while the correction is on the screen: it waits, and is booked by itself.
+    await phone.context.setOffline(true);
     await page.tap("button:text-is('Book 1 lb 0 oz')");
-    await page.waitForSelector(".receipt, .query");
-    await plainAnswers(page);
+    await page.waitForURL("**/field/outbox");
+    await phone.says("Waiting for signal: 1 entry");
+    holds(await page.innerText("#kept"), "Correction of no. ", "what waits");
+    await phone.context.setOffline(false);
+    await phone.says("Outbox: 0 waiting");
+    await page.tap("#kept a:has-text('Correction of no. ')");
     holds(await page.innerText("main"), "What this changed", "changed");
     holds(await page.innerText("main"), "2 lb 0 oz added", "old");
     holds(await page.innerText("main"), "→ 1 lb 0 oz added", "new");
@@ -275,13 +282,24 @@ async function putRight(with_) {
     await page.tap("a:text-is('An appliance not yet in the book')");
     same(await page.inputValue("#tag"), "HG-RTU-99", "the tag that was looked for");
     await page.fill("#refrigerant", "R-999Z");
+    await page.waitForSelector("#outbox .sign");
+    await page.tap("button:text-is('Check')");
     await page.tap("button:text-is('Register it')");
+    await page.waitForSelector(".errors");
     holds(await page.innerText(".errors"), "R-410A", "what a designation looks like");
     await page.fill("#refrigerant", "R-410A");
     await page.selectOption("#site", { label: "Alder Street" });
     await page.fill("#full_charge", "11 lb 14 oz");
+    await page.tap("button:text-is('Check')");
+    holds(await page.innerText("#instead"), "11 lb 14 oz", "what was typed");
+    // The signal goes before the press: nothing typed is lost.
+    await phone.context.setOffline(true);
     await page.tap("button:text-is('Register it')");
-    await page.waitForURL("**/entries/*");
+    await page.waitForURL("**/field/outbox");
+    await phone.says("Waiting for signal: 1 entry");
+    await phone.context.setOffline(false);
+    await phone.says("Outbox: 0 waiting");
+    await page.tap("#kept a:has-text('HG-RTU-99')");
     holds(await page.innerText("main"), "registered on site; complete what the office knows", "finding");
     await phone.goto("/field/appliances/HG-RTU-99");
     holds(await page.innerText("main"), "11 lb 14 oz = 5.386 kg", "full charge");
@@ -298,12 +316,4 @@ export async function answerAll(page) {
   const names = await page.locator("#instead .query input:not([value='']):not([value=withdraw])").evaluateAll((all) => all.map(({ name, value }) => [name, value]));
   for (const [name, value] of new Map(names.reverse())) await page.check(`#instead input[name='${name}'][value='${value}']`);
   if (names.length > 0) await page.click("button:text-is('Go on')");
-}
-
-/** Answers on a page without script, as stated. */
-async function plainAnswers(page) {
-  if ((await page.locator(".query input").count()) === 0) return;
-  for (const one of await page.locator(".query").all()) await one.locator("input").first().check();
-  await page.tap("button:text-is('Go on')");
-  await page.waitForURL("**/entries/*posted=now");
 }

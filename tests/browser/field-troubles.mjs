@@ -184,7 +184,7 @@ export async function looksOf({ base, check, same, open, signIn, reader }) {
       ["cylinder by its label", "/q/K-7701"],
       ["receipt", `/entries/${charge.seq}`],
       ["receipt of a correction", `/entries/${correction.seq}`],
-      ["correct", `/entries/${charge.entry_id}/correct`],
+      ["correct", `/entries/${charge.entry_id}/correct`, (it) => it.focus("#why")],
       ["record", `/r/${charge.seq}`],
       ["labels", "/labels?of=appliances&stock=a4-24&ids=HG-RACK-A,NO-SUCH-1"],
     ]) {

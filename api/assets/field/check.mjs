@@ -30,7 +30,7 @@ export async function checked(page) {
   const [verb, , there, back] = VERBS[kind];
   const where = [tag, place || site].filter(Boolean).join(", ");
   const { day } = entry.request.happened;
-  entry.request.visit ??= await visitOf(form.dataset.appliance, day);
+  if (!form.dataset.corrects) entry.request.visit ??= await visitOf(form.dataset.appliance, day);
   const full = { yes: "Back to full charge.", no: "Not back to full charge." }[form.elements.full?.value] ?? "";
   const why = form.elements.reason.value && `${capital(form.elements.reason.selectedOptions[0].text)}.`;
   return [
@@ -79,12 +79,13 @@ const BOXES = [
   [/^\/note/, "note"],
 ];
 
+export const boxOf = (pointer) => BOXES.find(([start]) => start.test(pointer))?.[1] ?? "post";
+
 /** What the book said instead of booking: questions and stops to answer, or boxes to put right. */
-export function asked(problem, answers, boxOf) {
+export function asked(problem, answers, box = boxOf) {
   const { questions = [], stops = [] } = problem;
   if (questions.length + stops.length === 0) {
     const told = problem.errors?.length ? problem.errors : [{ pointer: "", detail: problem.detail ?? problem.title }];
-    const box = boxOf ?? ((pointer) => BOXES.find(([start]) => start.test(pointer))?.[1] ?? "post");
     return { problems: told.map(({ pointer, detail }) => ({ box: box(pointer), text: detail })) };
   }
   const part = el("div", { class: "stack" }, el("h2", {}, "Not booked yet"), stops.map(stopped), questions.map((one) => question(one, answers)));

@@ -6,7 +6,7 @@ import { clear, entries, note, onChange, ready, setNote } from "./store.mjs";
 
 const { person } = document.documentElement.dataset;
 const strip = document.querySelector("#outbox");
-const form = document.querySelector("#post");
+const form = document.querySelector("#post, #correct");
 let why = "";
 let gap = 60_000;
 let timer;
@@ -61,11 +61,7 @@ async function keepPages() {
   await navigator.serviceWorker.register("/field-worker.js", { scope: "/" });
   const worker = (await navigator.serviceWorker.ready).active;
   const links = [...document.querySelectorAll("a.keep")].map(({ pathname }) => pathname);
-  const behind = links.filter((path) => path.startsWith("/field/")).flatMap((path) => {
-    const unit = path.replace("/field", "");
-    return ["charge", "recover", "service"].map((deed) => `${unit}/${deed}`);
-  });
-  worker?.postMessage({ keep: [location.pathname, "/field", "/field/outbox", "/field/cylinders", ...links, ...behind] });
+  worker?.postMessage({ keep: [location.pathname, "/field", "/field/outbox", "/field/cylinders", "/field/new", ...links] });
 }
 
 /** How old the page is, where it is older than it looks. */
@@ -76,6 +72,8 @@ function sayAge({ age, clock }) {
 }
 
 async function begin() {
+  // First, because a page that is left at once is kept all the same.
+  keepPages().catch(() => {});
   await ready();
   if ((await note("person")) !== person) await setNote("person", person);
   if (form) {
@@ -84,14 +82,15 @@ async function begin() {
   }
   const load = document.querySelector("#load");
   if (load) (await import("./load.mjs")).loading(load, person);
-  const forms = document.querySelectorAll("form.event");
+  const anew = document.querySelector("form.register");
+  if (anew) await (await import("./register.mjs")).registering(anew, person);
+  const forms = document.querySelectorAll("form.event, form.anew");
   if (forms.length > 0) await (await import("./service.mjs")).steps(forms, person);
   sayAge(await import("./outbox.mjs"));
   onChange(show);
   await clear();
   addEventListener("online", () => go(true));
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && go(true));
-  keepPages().catch(() => {});
   await show();
   await go();
 }

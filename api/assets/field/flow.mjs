@@ -11,17 +11,18 @@ const localDay = () => new Date(Date.now() - new Date().getTimezoneOffset() * 60
 
 /** Takes a form over. `person`: who may post here. */
 export async function drive(form, person, ways) {
-  const draftKey = `draft ${person} ${form.dataset.kind} ${form.dataset.appliance}`;
+  const { kind, appliance, corrects } = form.dataset;
+  const draftKey = `draft ${person} ${kind} ${corrects ?? appliance}`;
   const own = await toCorrect(form, person);
   const draft = own ? own.fields : (await note(draftKey))?.fields;
   const made = Date.parse(document.documentElement.dataset.made);
   // A page that was kept may be of yesterday; the day of the phone is nearer.
-  if (!draft && Math.abs(Date.now() - made) > 600_000) form.elements.day.value = localDay();
+  if (!draft && !corrects && form.elements.day && Math.abs(Date.now() - made) > 600_000) form.elements.day.value = localDay();
   if (draft) fill(form, draft);
   const page = { form, person, id: own?.id ?? newId(), draftKey, own, ways, shell: ways.shell ?? form };
   page.more = await ways.begin?.(form);
   if (draft && !own) notFinished(form, draftKey);
-  const save = () => ways.begun(form) && setNote(draftKey, { fields: fieldsOf(form), at: new Date().toISOString(), about: aboutOf(form) });
+  const save = () => ways.begun(form) && setNote(draftKey, { fields: fieldsOf(form), at: new Date().toISOString(), about: { ...aboutOf(form), path: location.pathname } });
   for (const what of own ? [] : ["input", "change"]) form.addEventListener(what, save);
   form.addEventListener("submit", (event) => {
     event.preventDefault();
@@ -53,6 +54,21 @@ function fill(form, fields) {
 
 export const aboutOf = ({ dataset: { kind, tag, place, site, refrigerant, owner, done } }) => ({ kind, tag, place, site, refrigerant, owner, done });
 
+/** What an entry of this phone has beside its request. */
+export const kept = ({ form, person, id, own }, request, rest) => ({
+  ...(own ? { order: own.order } : {}),
+  id,
+  person,
+  state: "waiting",
+  written: own?.written ?? new Date().toISOString(),
+  request: { entry_id: id, ...request },
+  fields: fieldsOf(form),
+  about: { ...aboutOf(form), path: location.pathname },
+  steps: "0",
+  shown: "it",
+  ...rest,
+});
+
 function notFinished(form, key) {
   const begin = el("button", { type: "button", class: "btn second", onclick: async () => { await dropNote(key); location.reload(); } }, "Begin anew");
   form.insertAdjacentElement("beforebegin", el("div", { class: "query", role: "status" }, el("p", {}, el("b", {}, "Not finished."), " This is what you wrote before; nothing of it is booked."), begin));
@@ -73,12 +89,12 @@ async function toCheck(page) {
   history.pushState({ check: true }, "");
   const part = await page.ways.checked(page);
   showInstead(page, part, [
-    el("button", { class: "btn", type: "button", onclick: () => book(page) }, `Book ${page.entry.shown}`),
+    el("button", { class: "btn", type: "button", onclick: () => book(page) }, page.entry.press ?? `Book ${page.entry.shown}`),
     el("button", { class: "btn second", type: "button", onclick: () => history.back() }, "Change"),
   ]);
   // A kept page may name a script that this phone has not loaded; the check stands without it.
   page.trying = page.ways.tried?.(page).catch(() => {});
-  if (!navigator.onLine && !page.ways.tried) await phoneAsks(page);
+  if (!navigator.onLine && !page.ways.tried && page.ways.known) await phoneAsks(page);
 }
 
 /** What this phone can say where the book cannot be asked. */
@@ -153,9 +169,9 @@ async function book(page) {
 }
 
 /** What is remembered once an entry is kept: the draft is done, the visit goes on. */
-async function after({ form, draftKey, entry: kept, ways }) {
+async function after({ form, draftKey, entry: { request }, ways }) {
   await dropNote(draftKey);
-  await setNote(`visit ${form.dataset.appliance}`, { id: kept.request.visit, day: form.elements.day.value });
+  if (request.visit) await setNote(`visit ${form.dataset.appliance}`, { id: request.visit, day: form.elements.day.value });
   await ways.kept?.(form);
   navigator.storage?.persist?.().catch(() => {});
 }
@@ -170,6 +186,8 @@ function say(text) {
 function answer(page, one) {
   const wrong = askedPart(one.problem, one.request.answers, page.ways.boxOf);
   page.entry = one;
+  // It is on this phone already, or not yet: what is put right keeps its place in the order.
+  page.own = one.order ? one : page.own;
   if (!wrong.part) {
     toForm(page);
     return summary(page.form, wrong.problems);

@@ -72,10 +72,11 @@ function needing(one) {
 
 function unfinished([key, { about, at, fields }]) {
   const [done] = DONE[about.kind] ?? [about.done];
-  const path = `/appliances/${encodeURIComponent(about.tag)}/${about.done ? `service#${about.kind}` : about.kind}`;
+  const path = about.path ?? `/appliances/${encodeURIComponent(about.tag)}/${about.done ? "service" : about.kind}`;
+  const href = about.done && path.endsWith("/service") ? `${path}#${about.kind}` : path;
   const drop = el("button", { class: "btn second", type: "button", onclick: async () => { await dropNote(key); location.reload(); } }, "Throw away");
   const words = [el("span", { class: "what" }, el("span", {}, about.tag), el("span", {}, about.refrigerant)), el("span", { class: "place" }, `${done}: ${about.done ? "not finished" : fields.before || fields.mass || "no weight yet"}, begun ${clock(at)}`)];
-  return el("li", {}, el("a", { href: path }, words), drop);
+  return el("li", {}, el("a", { href }, words), drop);
 }
 
 function actions(kept, sendNow) {

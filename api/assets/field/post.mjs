@@ -2,12 +2,12 @@
 import { boxes, threeForms } from "./boxes.mjs";
 import { checked, problems } from "./check.mjs";
 import { choices, el } from "./dom.mjs";
-import { aboutOf, drive, fieldsOf } from "./flow.mjs";
+import { aboutOf, drive, kept } from "./flow.mjs";
 import { note, setNote } from "./store.mjs";
 
 /** Takes the form over. `person`: who may post here. */
-export const posting = (form, person) =>
-  drive(form, person, {
+export async function posting(form, person) {
+  const ways = {
     problems: ({ more }) => problems(form, more),
     entryOf,
     checked,
@@ -19,7 +19,9 @@ export const posting = (form, person) =>
     tried: async (page) => (await import("./what-if.mjs")).tried(page),
     known: async (page) => (await import("./known.mjs")).known(page),
     kept: ({ dataset, elements }) => setNote(`cylinder ${dataset.kind} ${dataset.refrigerant}`, elements.cylinder.value.trim()),
-  });
+  };
+  return drive(form, person, form.dataset.corrects ? (await import("./correct.mjs")).correcting(form, ways) : ways);
+}
 
 /** Cylinders to press instead of a tag to type; the one that was used last stands first. */
 async function pickCylinder(form) {
@@ -53,7 +55,8 @@ async function pickCylinder(form) {
 }
 
 /** The entry of the form: the request for the book, and what this phone shows of it. */
-function entryOf({ form, person, more: mass, id, own }) {
+function entryOf(page) {
+  const { form, more: mass } = page;
   const value = (name) => form.elements[name]?.value.trim() ?? "";
   const given = (names) => Object.fromEntries(names.map((name) => [name, value(name)]).filter(([, text]) => text !== ""));
   const charging = form.dataset.kind === "charge";
@@ -65,18 +68,11 @@ function entryOf({ form, person, more: mass, id, own }) {
   Object.assign(body, given(charging ? ["reason"] : ["reason", "class"]));
   if (charging && value("full") !== "") body.returned_to_full_charge = value("full") === "yes";
   const answers = Object.fromEntries([...form.querySelectorAll("#echo input:checked")].map((it) => [it.name.replace("answer.", ""), it.value]));
-  const request = { entry_id: id, kind: form.dataset.kind, happened: given(["day", "time"]), ...given(["visit", "note"]), answers, body };
+  const request = { kind: form.dataset.kind, happened: given(["day", "time"]), ...given(["visit", "note"]), answers, body };
   const weighed = mass.weighed();
-  return {
-    ...(own ? { order: own.order } : {}),
-    id,
-    person,
-    state: "waiting",
-    written: own?.written ?? new Date().toISOString(),
-    request,
-    fields: fieldsOf(form),
+  return kept(page, request, {
     about: { ...aboutOf(form), cylinder: value("cylinder"), path: location.pathname },
     steps: String(weighed.mass),
     shown: threeForms(weighed.mass).querySelector("b").textContent,
-  };
+  });
 }

@@ -8,8 +8,11 @@ import { entries, entry, keep } from "./store.mjs";
 const AT_ONCE = 50;
 const PATIENCE = 20_000;
 
-/** The appliance and the cylinder an entry is about. */
-export const placesOf = ({ request: { body } }) => [body.from, body.to, body.appliance && `appliance:${body.appliance}`, body.cylinder && `cylinder:${body.cylinder}`].filter(Boolean);
+/** The appliance and the cylinder an entry is about; of a correction, of what it puts in place. */
+export const placesOf = ({ request: { body } }) => {
+  const { from, to, appliance = body.subject, cylinder } = body.replace?.body ?? body;
+  return [from, to, appliance && `appliance:${appliance}`, cylinder && `cylinder:${cylinder}`].filter(Boolean);
+};
 const isWaiting = ({ state }) => state === "waiting" || state === "sending";
 
 /**
@@ -64,7 +67,11 @@ async function next(person) {
     const behind = places.some((place) => held.has(place));
     if (one.person !== person) continue;
     if (one.state === "asks" || (isWaiting(one) && behind)) places.forEach((place) => held.add(place));
-    else if (isWaiting(one) && batch.length < AT_ONCE) batch.push(one);
+    else if (isWaiting(one) && batch.length < AT_ONCE) {
+      batch.push(one);
+      // What is about a new appliance goes once the book knows it.
+      if (one.request.kind === "appliance") places.forEach((place) => held.add(place));
+    }
   }
   return batch;
 }

@@ -1,7 +1,7 @@
 // Steps of the service record: each form of the page goes the way of a posting, without a weight.
 import { capital, visitLine, visitOf, when } from "./check.mjs";
 import { el } from "./dom.mjs";
-import { aboutOf, drive, fieldsOf } from "./flow.mjs";
+import { drive, fieldsOf, kept } from "./flow.mjs";
 
 const AROUND = ["day", "time", "visit", "note"];
 
@@ -20,7 +20,7 @@ export async function steps(forms, person) {
       shell: document.querySelector("#steps"),
       boxOf: (pointer) => `${form.dataset.kind}-${pointer.split("/").pop()}`,
     };
-    const draft = await drive(form, person, ways);
+    const draft = await drive(form, person, form.dataset.corrects ? (await import("./correct.mjs")).correcting(form, ways) : ways);
     step.open ||= Boolean(draft) || location.hash === `#${step.id}`;
     step.addEventListener("toggle", () => step.open && step.scrollIntoView({ block: "nearest" }));
   }
@@ -34,30 +34,20 @@ function problems(form) {
   return [...names].filter((name) => !given[name]).map((name) => ({ box: `${form.dataset.kind}-${name}`, text: `${labelOf([...form.elements].find((box) => box.name === name)).replace("?", "")}: say it.` }));
 }
 
-function entryOf({ form, person, id, own }) {
+function entryOf(page) {
+  const { form, id } = page;
   const given = Object.entries(fieldsOf(form)).map(([name, text]) => [name, text.trim()]).filter(([, text]) => text !== "");
   const { day, time, visit, note, ...said } = Object.fromEntries(given);
-  const body = { appliance: form.dataset.appliance, ...Object.fromEntries(Object.entries(said).filter(([name]) => !name.startsWith("answer."))) };
+  const body = { appliance: form.dataset.appliance, ...Object.fromEntries(Object.entries(said).filter(([name]) => !/^(answer\..*|why|instead)$/.test(name))) };
   // A leak has the name of the entry that told of it.
   if (form.dataset.kind === "leak_found") body.leak = id;
-  return {
-    ...(own ? { order: own.order } : {}),
-    id,
-    person,
-    state: "waiting",
-    written: own?.written ?? new Date().toISOString(),
-    request: { entry_id: id, kind: form.dataset.kind, happened: { day, time }, visit, note, answers: {}, body },
-    fields: fieldsOf(form),
-    about: { ...aboutOf(form), path: location.pathname },
-    steps: "0",
-    shown: "it",
-  };
+  return kept(page, { kind: form.dataset.kind, happened: { day, time }, visit, note, answers: {}, body });
 }
 
 async function checked({ form, entry }) {
   const { tag, place, site, title, appliance } = form.dataset;
   const { happened: { day }, body } = entry.request;
-  entry.request.visit ??= await visitOf(appliance, day);
+  if (!form.dataset.corrects) entry.request.visit ??= await visitOf(appliance, day);
   const said = Object.keys(body).filter((name) => form.elements[name] && !AROUND.includes(name));
   const words = (name) => {
     const box = [...form.elements].find((one) => one.name === name && (one.type !== "radio" || one.checked));

@@ -13,8 +13,14 @@ addEventListener("install", (event) => {
 addEventListener("activate", (event) => {
   const old = (name) => name.startsWith("tarebook-files-") && name !== LOADED;
   const cleared = caches.keys().then((names) => Promise.all(names.filter(old).map((name) => caches.delete(name))));
-  event.waitUntil(cleared.then(() => clients.claim()));
+  event.waitUntil(cleared.then(() => clients.claim()).then(openPages));
 });
+
+/** Pages that were opened before this worker: they are kept even if they close at once. */
+async function openPages() {
+  const open = await clients.matchAll({ type: "window", includeUncontrolled: true });
+  await keepAll(open.map(({ url }) => new URL(url)).filter(({ search }) => search === "").flatMap(({ pathname }) => [pathname, ...behind(pathname)]));
+}
 
 addEventListener("fetch", (event) => {
   const { request } = event;
@@ -30,10 +36,14 @@ addEventListener("fetch", (event) => {
 });
 
 addEventListener("message", (event) => {
-  if (event.data.keep) event.waitUntil((keeping = keeping.then(() => keepAll(event.data.keep)).catch(() => {})));
+  const { keep = [] } = event.data;
+  event.waitUntil((keeping = keeping.then(() => keepAll(keep.flatMap((path) => [path, ...behind(path)]))).catch(() => {})));
 });
 
-const isKept = (path) => path === "/" || path === "/field" || path.startsWith("/field/") || /^\/appliances\/[^/]+\/(charge|recover|service)$/.test(path);
+const isKept = (path) => path === "/" || path === "/field" || path.startsWith("/field/") || /^\/appliances\/[^/]+\/(charge|recover|service)$|^\/entries\/[^/]+\/correct$/.test(path);
+
+/** The forms that a card leads to. */
+const behind = (path) => (/^\/field\/appliances\/[^/]+$/.test(path) ? ["charge", "recover", "service"].map((deed) => `${path.slice(6)}/${deed}`) : []);
 
 async function loaded(request) {
   return (await (await caches.open(LOADED)).match(request)) ?? fetch(request);
@@ -49,7 +59,7 @@ async function page(event, path) {
     const answer = await Promise.race([fetch(request), wait]);
     if (answer.status >= 500 && old) return old;
     if (isPage(answer) && path !== "/" && new URL(request.url).search === "") {
-      event.waitUntil(put(kept, path, answer.clone()));
+      event.waitUntil(put(kept, path, answer.clone()).then(() => keepAll(behind(path))));
     }
     return answer;
   } catch {

@@ -91,6 +91,11 @@ impl Known {
     }
 }
 
+/// The id in `/entries/ID/correct`.
+pub fn corrected_id(action: &str) -> &str {
+    action.split('/').nth(2).unwrap_or_default()
+}
+
 /// The day an appliance was retired, by its history; empty: it was not.
 pub fn retired(history: &[Line]) -> String {
     let stands = |line: &&Line| line.kind == "retire" && line.corrected_by.is_none();
@@ -223,6 +228,11 @@ impl PostPage {
             None => "post",
             Some(_) => "correct",
         }
+    }
+
+    /// The id of the entry it corrects, which its address names.
+    fn corrected_id(&self) -> &str {
+        corrected_id(&self.action)
     }
 
     /// The words of the one action.

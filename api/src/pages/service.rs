@@ -169,6 +169,11 @@ impl ServicePage {
         self.steps.iter().any(|step| !step.problems.is_empty())
     }
 
+    /// The id of the entry it corrects, which its address names.
+    fn corrected_id(&self) -> &str {
+        super::posting::corrected_id(&self.action)
+    }
+
     fn asks(&self) -> bool {
         self.steps.iter().any(|step| !step.questions.is_empty())
     }
