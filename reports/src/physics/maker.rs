@@ -22,7 +22,7 @@ const WITH_DENSITIES: [&str; 5] = ["temperature", "bubble", "dew", "liquid", "va
 /// How steeply ln p falls over 1/T, in kelvin: the heat of vaporisation over the gas constant. Every
 /// shipped refrigerant lies between (a test looks); a table with its degrees or pressures in another
 /// unit does not.
-const STEEPNESS: (f64, f64) = (1_400.0, 5_500.0);
+const STEEPNESS: (f64, f64) = (1_750.0, 4_000.0);
 
 /// Temperatures a cage, a van or a plant ever sees, in kelvin (common practice, no source).
 const KELVIN: (f64, f64) = (173.15, 423.15);
