@@ -39,7 +39,7 @@ pub mod when;
 
 mod candidate;
 mod charge;
-mod count;
+pub mod count;
 mod loss;
 mod measured;
 mod observation;

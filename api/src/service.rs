@@ -8,6 +8,7 @@
 pub mod keys;
 pub mod mail;
 mod plan;
+pub mod tables;
 
 pub use plan::{LogFormat, Plan, USUAL_ADDRESS};
 

@@ -46,7 +46,7 @@ fn reading() -> ContentReading {
 }
 
 fn content(bench: &mut Criterion) {
-    let (tables, reading) = (ContentTables::shipped(), reading());
+    let (tables, reading) = (ContentTables::in_force(), reading());
     bench.bench_function("content check over all", |bencher| {
         bencher.iter(|| content_check(tables, black_box(&reading)));
     });

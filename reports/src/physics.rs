@@ -17,6 +17,7 @@ mod exact;
 mod fill;
 mod fluid;
 mod hint;
+mod maker;
 mod nitrogen;
 mod pressure;
 mod pressure_test;
@@ -51,7 +52,8 @@ pub use pressure_test::{
 pub use problem::{Problem, ProblemCode};
 pub use quantity::{Quantity, Unit, decimal_text};
 pub use saturation::{
-    SATURATION_CAUTION, SaturationAnswer, TemperatureAnswer, saturation, saturation_temperature,
+    MAKERS_CAUTION, SATURATION_CAUTION, SaturationAnswer, TemperatureAnswer, saturation,
+    saturation_temperature,
 };
 pub use table::{FLUIDS_BYTES, ManufacturerTable, SATURATION_BYTES, SaturationTable};
 pub use temperature::{Temperature, TemperatureUnit, degree_size_kelvin, fahrenheit_of};

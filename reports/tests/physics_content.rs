@@ -58,7 +58,7 @@ fn weighed(mut reading: ContentReading, net_kg: &str) -> ContentReading {
 }
 
 fn check(reading: &ContentReading) -> ContentResult {
-    content_check(ContentTables::shipped(), reading)
+    content_check(ContentTables::in_force(), reading)
 }
 
 fn one_percent_of_reading() -> GaugeAccuracy {
@@ -94,7 +94,7 @@ fn exact_model() -> ContentTables<'static> {
     });
     ContentTables {
         saturation: &EXACT,
-        ..ContentTables::shipped()
+        ..ContentTables::in_force()
     }
 }
 

@@ -44,7 +44,7 @@ fn good() -> ContentReading {
 }
 
 fn check(reading: &ContentReading) -> ContentResult {
-    content_check(ContentTables::shipped(), reading)
+    content_check(ContentTables::in_force(), reading)
 }
 
 /// The one problem of a reading that was changed in one place.

@@ -66,7 +66,8 @@ def main():
                                   ["org", "place", "refrigerant", "mass"]),
                            [row for place in places for row in balances.get(place, ())])
         target.executemany(upsert("subjects", ["org", "place"],
-                                  ["org", "place", "nth", "quarantine", "owners"]),
+                                  ["org", "place", "nth", "quarantine", "owners", "class",
+                                   "newest", "moved"]),
                            [subjects[place] for place in places if place in subjects])
         target.executemany(upsert("standings", ["org", "place"], STANDING),
                            [standings[place] for place in places if place in standings])

@@ -206,7 +206,7 @@ fn run_check(
     let Some(name) = newest.and_then(|(_, code)| tx.table.designation(code)) else {
         return Ok(());
     };
-    let table = SaturationTable::shipped();
+    let table = SaturationTable::in_force();
     let at = |pressure| saturation_temperature(table, name, pressure, gauge, air);
     if let Ok(at) = at(high) {
         say(said, "high_saturation_cel", &one_decimal(at.bubble_cel));

@@ -6,16 +6,19 @@
 
 mod values;
 
+use super::judge::as_stated;
 use super::moves::{Asked, Moves};
 use super::post::Intention;
-use super::refusal::{ActionError, Refusal};
+use super::refusal::{ActionError, Question, Refusal};
 use super::request::read as read_members;
 use crate::ledger::entry::{Body, EntryKind, Fact};
 use crate::ledger::id::Id;
+use crate::store::book::Brief;
 use crate::store::columns::{PlaceNumber, Sort};
-use crate::store::dossier::{FactType, fact_type};
+use crate::store::dossier::{FactType, fact_type, mass_of};
 use crate::store::tx::Tx;
 use reports::day::Day;
+use reports::mass::{self, Mass};
 use serde::Deserialize;
 use serde_json::Value;
 use std::borrow::Cow;
@@ -120,6 +123,16 @@ pub fn read(
         }
         .into());
     }
+    if sort == Sort::Cylinder && !repeat {
+        let newest = |name: &str| {
+            let list = facts.get(name)?;
+            mass_of(list.last()?.is.as_ref()?)
+        };
+        let masses = [newest("tare"), newest("water_capacity")];
+        moves
+            .questions
+            .extend(read_the_wrong_way_round(tx, id, masses)?);
+    }
     let subject = Some(Cow::Owned(format!("{}:{id}", sort.word())));
     Ok(Intention {
         body: Body {
@@ -133,6 +146,35 @@ pub fn read(
         findings: moves.findings,
         ..Intention::default()
     })
+}
+
+/// A cylinder that would hold less water than it weighs was read the wrong way round, or in another
+/// unit (common practice, no source); its limits would follow from the slip.
+fn read_the_wrong_way_round(
+    tx: &mut Tx<'_>,
+    id: Id,
+    [tare, water]: [Option<Mass>; 2],
+) -> Result<Option<Question>, ActionError> {
+    if tare.is_none() && water.is_none() {
+        return Ok(None);
+    }
+    let known = match tx.by_id(id)? {
+        Some(place) => tx.subject(place)?.brief.clone(),
+        None => Brief::default(),
+    };
+    let (tare, water) = (tare.or(known.tare), water.or(known.water_capacity));
+    let Some((tare, water)) = tare.zip(water).filter(|(tare, water)| water < tare) else {
+        return Ok(None);
+    };
+    let text = |mass: Mass| mass::lb_oz_text(i128::from(mass.steps()));
+    let text = format!(
+        "It weighs {} empty and would hold {} of water. WC and TW stand on the collar, each with its \
+         unit: were they read the wrong way round?",
+        text(tare),
+        text(water)
+    );
+    let books = "tare and water capacity as stated";
+    Ok(Some(as_stated("water_capacity_below_tare", text, books)))
 }
 
 /// Most characters of a tag: one that a label could not show is none, and an index has limits.

@@ -2,7 +2,7 @@
 
 use super::failure::{Exit, Failure};
 use super::{Context, examples, open};
-use crate::service::{LogFormat, Plan, StartError, run};
+use crate::service::{LogFormat, Plan, StartError, run, tables};
 use crate::store::{Db, Purpose};
 use clap::Args;
 use std::io::Write;
@@ -57,6 +57,7 @@ fn warn_of_rights(context: &Context, db: &mut Db) -> Result<(), Failure> {
 /// Serves a book until told to stop.
 pub fn serve(context: &Context, plan: &Plan) -> Result<Exit, Failure> {
     log(plan);
+    tables::add(&plan.tables)?;
     if !plan.reached.secure {
         context.terminal.say(
             "Without TLS: the cookie of a session has a plain name. Set the setting origin to the \

@@ -190,6 +190,15 @@ pub const SETTINGS: &[Setting] = &[
         means: "How `serve` logs: json (one object a line) or text.",
     },
     Setting {
+        key: "saturation_tables",
+        holds: Holds::Text,
+        default: "none; the shipped tables alone",
+        example: "/etc/tarebook/saturation",
+        means: "Folder of saturation tables that manufacturers published, a .csv file each, for \
+                refrigerants without one and for those whose maker is to be believed. deploy/README.md \
+                shows one; check-config reads them.",
+    },
+    Setting {
         key: "allow_network_filesystem",
         holds: Holds::YesNo,
         default: "false",

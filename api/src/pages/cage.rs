@@ -10,7 +10,7 @@ use super::way::{Visit, page};
 use super::words;
 use crate::actions::judge::cut_text;
 use crate::actions::show::Page;
-use crate::actions::show::cage::{self, Listed};
+use crate::actions::show::cage::{self, Due, Listed};
 use crate::actions::show::things::ThingShown;
 use crate::http::Problem;
 use actix_web::HttpResponse;
@@ -207,7 +207,10 @@ impl CylinderRow {
         CylinderRow {
             href: super::cylinder_path(&thing.tag, &thing.id),
             tag: thing.tag.clone(),
-            content: content(thing),
+            content: match listed.class.as_deref() {
+                None | Some("clean") => content(thing),
+                Some(class) => format!("{}, {}", content(thing), words::class(class)),
+            },
             class: classes.join(", "),
             bar: Bar::of(fill),
             holds: mass::lb_oz_text(fill.net),
@@ -222,24 +225,16 @@ impl CylinderRow {
 }
 
 impl Retest {
-    /// What is due within 90 days of a day.
-    pub fn of(listed: &Listed, on: Day) -> Option<(Day, Retest)> {
-        let due = listed.fill.brief.retest_on?;
-        let gone = ["disposable", "condemned", "retired"];
-        let is_gone = listed.fill.closed.iter().any(|word| gone.contains(word));
-        let left = due.days_since(on);
-        if is_gone || left > 90 {
-            return None;
-        }
-        let thing = &listed.thing;
-        let retest = Retest {
-            href: super::cylinder_path(&thing.tag, &thing.id),
-            tag: thing.tag.clone(),
-            on: figures::day(due),
+    /// A test that is due soon, or overdue.
+    pub fn of(due: &Due, on: Day) -> Retest {
+        let left = due.on.days_since(on);
+        Retest {
+            href: super::cylinder_path(&due.tag, &due.id),
+            tag: due.tag.clone(),
+            on: figures::day(due.on),
             says: days_left(left),
             is_over: left < 0,
-        };
-        Some((due, retest))
+        }
     }
 }
 
@@ -256,13 +251,7 @@ pub fn days_left(left: i32) -> String {
 
 impl CagePage {
     /// The page of what was read.
-    pub fn of(frame: Frame, today: Day, page: Page<Listed>) -> CagePage {
-        let mut retests: Vec<(Day, Retest)> = page
-            .items
-            .iter()
-            .filter_map(|it| Retest::of(it, today))
-            .collect();
-        retests.sort_by(|a, b| (a.0, &a.1.tag).cmp(&(b.0, &b.1.tag)));
+    pub fn of(frame: Frame, today: Day, page: Page<Listed>, due: &[Due]) -> CagePage {
         let mut items: Vec<&Listed> = page.items.iter().collect();
         items.sort_by_key(|it| (content(&it.thing), it.fill.room_steps, it.thing.tag.clone()));
         let rows: Vec<CylinderRow> = items.into_iter().map(CylinderRow::of).collect();
@@ -290,7 +279,7 @@ impl CagePage {
             frame,
             lede: words::capital(&lede),
             rows,
-            retests: retests.into_iter().map(|(_, retest)| retest).collect(),
+            retests: due.iter().map(|due| Retest::of(due, today)).collect(),
             cautions: vec![
                 cautions::PRESSURE.to_string(),
                 cautions::FILLING.to_string(),
@@ -317,7 +306,8 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
         let page = state
             .desk
             .read(|db| cage::page(db, &of, &after, MOST, today))?;
-        Ok(CagePage::of(frame, today, page))
+        let due = state.desk.read(|db| cage::tests_due(db, &of, today))?;
+        Ok(CagePage::of(frame, today, page, &due))
     });
     Ok(page(StatusCode::OK, &read.await?))
 }

@@ -10,12 +10,14 @@ use super::lines::Row;
 use super::way::{Visit, page};
 use super::words;
 use crate::actions::judge::cut_text;
+use crate::actions::permit::posts;
 use crate::actions::show::Page;
 use crate::actions::show::cage::{self, CheckShown, CylinderShown};
 use crate::actions::show::lines::{self, Line};
 use crate::actions::show::things::Sort;
 use crate::actions::show::things::ThingShown;
 use crate::http::Problem;
+use crate::ledger::entry::EntryKind;
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
 use askama::Template;
@@ -55,6 +57,8 @@ pub struct CylinderPage {
     pub facts: Vec<FactLine>,
     /// Content checks.
     pub checks: Vec<CheckLine>,
+    /// Where it is checked or weighed; empty: not by the reader.
+    pub check: String,
     /// Cautions.
     pub cautions: Vec<String>,
     /// The history, newest first.
@@ -201,6 +205,7 @@ impl CylinderPage {
             notes: limit.map_or(Vec::new(), |limit| limit.notes.clone()),
             facts: facts(shown, today),
             checks: shown.checks.iter().map(CheckLine::of).collect(),
+            check: String::new(),
             cautions: warned,
             lines: history.items.iter().map(Row::of).collect(),
             older: history.next.map(|before| format!("{href}?before={before}")),
@@ -299,6 +304,7 @@ const MOST: usize = 50;
 pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
     let by = visit.by()?;
     let (around, of, sees) = (Around::of(&visit)?, by.signed_in.of.clone(), by.sees());
+    let checks = by.signed_in.may(|role| posts(role, EntryKind::Observation));
     let name = visit.asked.name("id").to_string();
     let before = visit.asked.query.number("before")?;
     let read = visit.asked.read(move |state| {
@@ -309,7 +315,11 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
         let history =
             |db: &mut _| lines::of_thing(db, &of, (Sort::Cylinder, &name), before, MOST, sees);
         let history = state.desk.read(history)?;
-        Ok(CylinderPage::of(frame, today, &shown, history))
+        let mut page = CylinderPage::of(frame, today, &shown, history);
+        if checks {
+            page.check = format!("{}/check", page.href);
+        }
+        Ok(page)
     });
     Ok(page(StatusCode::OK, &read.await?))
 }

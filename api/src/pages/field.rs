@@ -6,6 +6,7 @@
 
 pub mod assets;
 pub mod card;
+pub mod cylinder;
 pub mod cylinders;
 pub mod held;
 pub mod me;

@@ -12,7 +12,7 @@ use super::{figures, words};
 use crate::actions::ActionError;
 use crate::actions::code;
 use crate::actions::judge::cut_text;
-use crate::actions::show::cage::{self, Fill};
+use crate::actions::show::cage::{self, Listed};
 use crate::actions::show::things::{self, Sort, ThingShown};
 use crate::actions::show::{Organisation, Sees};
 use crate::http::{Problem, State};
@@ -114,8 +114,26 @@ fn class_in_words(group: SafetyGroup) -> String {
 
 impl Label {
     /// The label of a cylinder with the most it may show on a scale.
-    pub fn of_cylinder(thing: &ThingShown, fill: &Fill, origin: &str) -> Option<Label> {
+    pub fn of_cylinder(listed: &Listed, origin: &str) -> Option<Label> {
+        let (thing, fill) = (&listed.thing, &listed.fill);
         let mut label = Label::of(Sort::Cylinder, thing, origin)?;
+        let owner = match &listed.owners[..] {
+            [] => None,
+            [one] => Some(format!("{}, {one}", thing.tag)),
+            _ => Some(format!("{}, several owners", thing.tag)),
+        };
+        if let (Some(owner), Some(first)) = (owner, label.lines.first_mut()) {
+            *first = owner;
+        }
+        // In the line of the test: a class that burns keeps a line of its own.
+        if let Some(class) = listed.class.as_deref() {
+            let class = class.replace('_', "-").to_uppercase();
+            let test = |line: &&mut String| line.starts_with("Retest");
+            match label.lines.iter_mut().find(test) {
+                Some(line) => *line = format!("{class}, {}", line.replacen('R', "r", 1)),
+                None => label.lines.push(class),
+            }
+        }
         let limit = fill.limit.as_ref().zip(fill.brief.tare);
         label.lines.extend(limit.map(|(limit, tare)| {
             let steps = i128::from(limit.limit.steps()) + i128::from(tare.steps());
@@ -198,7 +216,7 @@ fn found(
         unknown: Vec::new(),
         next: None,
     };
-    let cylinder = |one: &cage::Listed| Label::of_cylinder(&one.thing, &one.fill, &asked.origin);
+    let cylinder = |one: &Listed| Label::of_cylinder(one, &asked.origin);
     if asked.ids.is_empty() && asked.sort == Sort::Cylinder {
         let read = |db: &mut _| cage::page(db, of, &asked.after, MOST, today);
         let page = state.desk.read(read)?;
@@ -219,7 +237,15 @@ fn found(
             Sort::Cylinder => {
                 let read = |db: &mut _| cage::one(db, of, name, Some(today), Sees::Names);
                 let one = state.desk.read(read);
-                one.map(|one| Label::of_cylinder(&one.thing, &one.fill, &asked.origin))
+                one.map(|one| {
+                    let listed = Listed {
+                        thing: one.thing,
+                        fill: one.fill,
+                        class: one.class,
+                        owners: one.owners,
+                    };
+                    cylinder(&listed)
+                })
             }
             sort => {
                 let one = state.desk.read(|db| things::one(db, of, sort, name));
@@ -334,5 +360,18 @@ mod tests {
         assert_eq!(class_in_words(SafetyGroup::B1), "class B1, TOXIC");
         assert_eq!(label.lines[1], "Empty 27 lb 9.6 oz = 12.519 kg");
         assert_eq!(label.lines[2], "Retest by 31 May 2027");
+        // What stands in it and whose it is, in the lines that are there already.
+        let mut listed = Listed {
+            thing,
+            fill: cage::Fill::default(),
+            class: Some("burn_out".to_string()),
+            owners: vec!["Halfmoon Grocers".to_string()],
+        };
+        let label = Label::of_cylinder(&listed, "https://book.example").unwrap();
+        assert_eq!(label.lines[0], "TR-0417, Halfmoon Grocers");
+        assert_eq!(label.lines[2], "BURN-OUT, retest by 31 May 2027");
+        listed.owners.push("Quillfeather Kitchen".to_string());
+        let label = Label::of_cylinder(&listed, "https://book.example").unwrap();
+        assert_eq!(label.lines[0], "TR-0417, several owners");
     }
 }

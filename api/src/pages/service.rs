@@ -5,7 +5,7 @@
 //! any of them without signal. A form has the boxes that the door for facts takes for its kind
 //! (`actions::service::WORDS`); a kind that the door learns needs a line in `STEPS` and its words.
 
-mod form;
+pub mod form;
 pub mod measured;
 pub mod words;
 
@@ -158,7 +158,8 @@ impl Step {
         }
     }
 
-    fn is_wrong(&self, name: &str) -> bool {
+    /// Is the box of this name to be put right?
+    pub fn is_wrong(&self, name: &str) -> bool {
         self.problems.iter().any(|problem| problem.field == name)
     }
 }
@@ -366,7 +367,10 @@ pub fn is_step(kind: EntryKind) -> bool {
 
 /// The words a kind takes, without those that nobody types.
 fn words_of(kind: EntryKind) -> &'static [service::Word] {
-    service::words(kind)
+    match kind {
+        EntryKind::Count => super::field::cylinder::OF_A_COUNT,
+        kind => service::words(kind),
+    }
 }
 
 #[cfg(test)]

@@ -175,11 +175,18 @@ struct Said {
 /// `GET /tools/saturation`.
 pub async fn saturation(visit: Visit) -> Result<HttpResponse, Problem> {
     let said = asked(&visit, "refrigerant", physics::SATURATION, saturated::say);
+    let (makers, shipped): (Vec<_>, Vec<_>) = SaturationTable::in_force()
+        .fluids()
+        .partition(|fluid| fluid.is_makers);
+    let added = match makers.len() {
+        0 => String::new(),
+        count => format!(" and tables of manufacturers for {count}"),
+    };
     let source = format!(
         "Where the numbers come from: equations of state for {} refrigerants at the nominal \
-         composition (CoolProp 8.0.0), -40 to 65 °C; each answer says how far it is to be doubted. \
-         Nothing is extrapolated.",
-        SaturationTable::shipped().fluids().count()
+         composition (CoolProp 8.0.0), -40 to 65 °C{added}; each answer says whose numbers it has \
+         and how far they are to be doubted. Nothing is extrapolated.",
+        shipped.len()
     );
     let page = ToolPage {
         title: "Saturation",

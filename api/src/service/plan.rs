@@ -6,6 +6,7 @@ use crate::config::{Config, ConfigError, Place};
 use crate::http::Reached;
 use crate::store::Address;
 use crate::store::writer::BATCH;
+use reports::physics::ManufacturerTable;
 use std::net::{IpAddr, SocketAddr};
 use std::path::PathBuf;
 
@@ -41,6 +42,8 @@ pub struct Plan {
     pub log_level: String,
     /// How.
     pub log_format: LogFormat,
+    /// Saturation tables of manufacturers.
+    pub tables: Vec<ManufacturerTable>,
 }
 
 /// How the log is written.
@@ -91,6 +94,7 @@ impl Plan {
             mail: MailPlan::of(config, reached.origin.as_deref())?,
             reached,
             limits: Limits::default(),
+            tables: super::tables::of(config)?,
             log_level: level(config)?,
             log_format: match config.get("log_format").unwrap_or("json") {
                 "json" => LogFormat::Json,

@@ -251,6 +251,7 @@ impl Tx<'_> {
         self.book.by_uuid.insert(id, place);
         let subject = super::book::Subject {
             id: Some(id),
+            newest: (sort == Sort::Cylinder).then_some(self.book.next_seq),
             ..Default::default()
         };
         self.book.subjects.insert(place, subject);

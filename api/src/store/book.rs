@@ -75,6 +75,10 @@ pub struct Subject {
     pub owners: Vec<Id>,
     /// Condition of the content, the strictest since it was last empty.
     pub class: Class,
+    /// The newest entry that moved the content of a cylinder, or observed it.
+    pub newest: Option<u64>,
+    /// How many entries did.
+    pub moved: u64,
     /// Mass by refrigerant code, in steps; zero balances may stand here too.
     pub balances: Vec<(u16, i128)>,
 }

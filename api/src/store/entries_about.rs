@@ -3,8 +3,9 @@
 //!
 //! For appliances the covering index of the histories answers it; corrections stand in it with what
 //! they take back and what they put in its place. There is no index by cylinder: such a page is
-//! asked rarely, and an index would be written with every movement. The newest entries are found
-//! by going back from the end.
+//! asked rarely, and an index would be written with every movement. The row of a cylinder says which
+//! entry moved its content last and how many did, so that going back begins there and ends as soon
+//! as all are found.
 
 use super::StoreError;
 use super::columns::{Class, PlaceNumber, Sort};
@@ -19,6 +20,7 @@ statement! {
                          AND seq < ? ORDER BY seq DESC LIMIT ?" => BigInt;
     EntriesOfCylinder: "SELECT DISTINCT seq FROM movements WHERE org = ? AND (src = ? OR dst = ?) \
                         AND seq < ? ORDER BY seq DESC LIMIT ?" => BigInt;
+    Walk: "SELECT newest, moved FROM subjects WHERE org = ? AND place = ?" => (BigInt, BigInt);
     Content: "SELECT owners, class FROM subjects WHERE org = ? AND place = ?" => (Text, BigInt);
 }
 
@@ -31,8 +33,16 @@ pub fn before(
     most: usize,
 ) -> Result<Vec<u64>, StoreError> {
     let (org, thing) = (Bind::Int(org), Bind::Int(place.0));
-    let before = Bind::Int(before.map_or(i64::MAX, int));
-    let most = Bind::Int(i64::try_from(most).unwrap_or(i64::MAX));
+    let mut before = before.map_or(i64::MAX, int);
+    let mut most = i64::try_from(most).unwrap_or(i64::MAX);
+    if place.sort() == Sort::Cylinder {
+        let walk: Option<(i64, i64)> = db.first(Walk, &[org, thing])?;
+        // A book that is older than the two numbers has not counted them: all of it is gone through.
+        if let Some((newest, moved)) = walk.filter(|(newest, _)| *newest >= 0) {
+            (before, most) = (before.min(newest + 1), most.min(moved));
+        }
+    }
+    let (before, most) = (Bind::Int(before), Bind::Int(most));
     let numbers: Vec<i64> = match place.sort() {
         Sort::Appliance => db.rows(EntriesOfAppliance, &[org, thing, before, most])?,
         _ => db.rows(EntriesOfCylinder, &[org, thing, thing, before, most])?,

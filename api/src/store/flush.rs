@@ -265,6 +265,8 @@ fn caches(db: &mut Db, book: &Book) -> QueryResult<()> {
                 Bind::Int(subject.quarantine.map_or(-1, int)),
                 Bind::Text(&owners_text(&subject.owners)),
                 Bind::Int(subject.class as i64),
+                Bind::Int(subject.newest.map_or(-1, int)),
+                Bind::Int(int(subject.moved)),
             ],
         )?;
     }

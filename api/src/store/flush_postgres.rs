@@ -1,6 +1,6 @@
 //! Columns of values instead of rows, for PostgreSQL.
 
-use super::book::Book;
+use super::book::{Book, Subject};
 use super::db::Db;
 use super::flush::{int, owners_text};
 use super::sql;
@@ -221,6 +221,9 @@ fn subjects(db: &mut Db, books: &[&mut Book]) -> QueryResult<()> {
     let texts: Vec<String> = rows.iter().map(|(.., s)| owners_text(&s.owners)).collect();
     let owners: Vec<&str> = texts.iter().map(String::as_str).collect();
     let class: Vec<i64> = rows.iter().map(|(.., s)| s.class as i64).collect();
+    let newest = |s: &Subject| s.newest.map_or(-1, int);
+    let newest: Vec<i64> = rows.iter().map(|(.., s)| newest(s)).collect();
+    let moved: Vec<i64> = rows.iter().map(|(.., s)| int(s.moved)).collect();
     db.run(
         sql::SetSubjects,
         &[
@@ -230,6 +233,8 @@ fn subjects(db: &mut Db, books: &[&mut Book]) -> QueryResult<()> {
             Bind::Ints(&quarantine),
             Bind::Texts(&owners),
             Bind::Ints(&class),
+            Bind::Ints(&newest),
+            Bind::Ints(&moved),
         ],
     )
     .map(|_| ())

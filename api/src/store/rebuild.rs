@@ -159,11 +159,19 @@ impl Caches {
             );
         }
         let mut quarantine = Vec::new();
-        let subjects: Vec<(i64, i64, i64, String, i64)> = db.rows(sql::Subjects, &org)?;
-        for (place, nth, held, owners, class) in subjects {
+        type Subjects = Vec<(i64, i64, i64, String, i64, i64, i64)>;
+        let subjects: Subjects = db.rows(sql::Subjects, &org)?;
+        for (place, nth, held, owners, class, newest, moved) in subjects {
             lines.insert(format!("count of place {place}"), nth.to_string());
             if !owners.is_empty() {
                 lines.insert(format!("owners of the content of place {place}"), owners);
+            }
+            if moved > 0 {
+                let line = format!("{moved}, the newest no. {newest}");
+                lines.insert(
+                    format!("entries that moved the content of place {place}"),
+                    line,
+                );
             }
             if let Some(class) = Class::stored(class).word() {
                 let line = format!("class of the content of place {place}");

@@ -102,19 +102,21 @@ statement! {
                    ON CONFLICT (org, place) DO UPDATE SET tag = excluded.tag, \
                    facts = excluded.facts";
     DropRegisters: "DELETE FROM registers WHERE org = ?";
-    SubjectOf: "SELECT nth, quarantine, owners, class FROM subjects WHERE org = ? AND place = ?"
-               => (BigInt, BigInt, Text, BigInt);
-    Subjects: "SELECT place, nth, quarantine, owners, class FROM subjects WHERE org = ? \
-               ORDER BY place" => (BigInt, BigInt, BigInt, Text, BigInt);
-    SetSubject: "INSERT INTO subjects (org, place, nth, quarantine, owners, class) \
-                 VALUES (?, ?, ?, ?, ?, ?) ON CONFLICT (org, place) DO UPDATE SET \
+    SubjectOf: "SELECT nth, quarantine, owners, class, newest, moved FROM subjects \
+                WHERE org = ? AND place = ?" => (BigInt, BigInt, Text, BigInt, BigInt, BigInt);
+    Subjects: "SELECT place, nth, quarantine, owners, class, newest, moved FROM subjects \
+               WHERE org = ? ORDER BY place"
+              => (BigInt, BigInt, BigInt, Text, BigInt, BigInt, BigInt);
+    SetSubject: "INSERT INTO subjects (org, place, nth, quarantine, owners, class, newest, moved) \
+                 VALUES (?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (org, place) DO UPDATE SET \
                  nth = excluded.nth, quarantine = excluded.quarantine, owners = excluded.owners, \
-                 class = excluded.class";
-    SetSubjects: "INSERT INTO subjects (org, place, nth, quarantine, owners, class) SELECT * FROM \
-                  unnest(?::bigint[], ?::bigint[], ?::bigint[], ?::bigint[], ?::text[], \
-                  ?::bigint[]) ON CONFLICT (org, place) DO UPDATE SET nth = excluded.nth, \
-                  quarantine = excluded.quarantine, owners = excluded.owners, \
-                  class = excluded.class";
+                 class = excluded.class, newest = excluded.newest, moved = excluded.moved";
+    SetSubjects: "INSERT INTO subjects (org, place, nth, quarantine, owners, class, newest, moved) \
+                  SELECT * FROM unnest(?::bigint[], ?::bigint[], ?::bigint[], ?::bigint[], \
+                  ?::text[], ?::bigint[], ?::bigint[], ?::bigint[]) ON CONFLICT (org, place) \
+                  DO UPDATE SET nth = excluded.nth, quarantine = excluded.quarantine, \
+                  owners = excluded.owners, class = excluded.class, newest = excluded.newest, \
+                  moved = excluded.moved";
     DropSubjects: "DELETE FROM subjects WHERE org = ?";
 }
 

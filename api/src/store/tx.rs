@@ -398,12 +398,15 @@ impl<'a> Tx<'a> {
         let mut subject = subject;
         let binds = [Bind::Int(self.book.org), Bind::Int(place.0)];
         if matches!(place.sort(), Sort::Appliance | Sort::Cylinder) {
-            let row: Option<(i64, i64, String, i64)> = self.db.first(sql::SubjectOf, &binds)?;
-            if let Some((nth, quarantine, owners, class)) = row {
+            type Row = (i64, i64, String, i64, i64, i64);
+            let row: Option<Row> = self.db.first(sql::SubjectOf, &binds)?;
+            if let Some((nth, quarantine, owners, class, newest, moved)) = row {
                 subject.nth = nth.unsigned_abs();
                 subject.quarantine = u64::try_from(quarantine).ok();
                 subject.owners = owners.split_whitespace().filter_map(Id::parse).collect();
                 subject.class = Class::stored(class);
+                subject.newest = u64::try_from(newest).ok();
+                subject.moved = moved.unsigned_abs();
             }
         }
         let rows: Vec<(i64, String)> = self.db.rows(sql::BalancesOfPlace, &binds)?;

@@ -84,10 +84,10 @@ pub struct ContentTables<'a> {
 }
 
 impl ContentTables<'static> {
-    /// The tables that are compiled in.
-    pub fn shipped() -> ContentTables<'static> {
+    /// The tables that are compiled in, with what was added when the program started.
+    pub fn in_force() -> ContentTables<'static> {
         ContentTables {
-            saturation: SaturationTable::shipped(),
+            saturation: SaturationTable::in_force(),
             rules: FillRules::shipped(),
             densities: FillDensities::shipped(),
         }

@@ -20,6 +20,8 @@ pub struct Fluid {
     pub model_doubt_percent: f64,
     /// Why so far.
     pub doubt_source: String,
+    /// Is it a manufacturer's table, and not one that is compiled in?
+    pub is_makers: bool,
     /// The critical temperature in kelvin; `None` where it is not known (blends).
     pub critical_kelvin: Option<f64>,
     lowest_kelvin: f64,
@@ -83,6 +85,7 @@ impl Fluid {
             source: String::new(),
             model_doubt_percent: 0.0,
             doubt_source: String::new(),
+            is_makers: false,
             critical_kelvin,
             lowest_kelvin: points.first().map_or(f64::NAN, |point| point.kelvin),
             highest_kelvin: points.last().map_or(f64::NAN, |point| point.kelvin),

@@ -16,6 +16,18 @@ use serde::Serialize;
 pub const SATURATION_CAUTION: &str = "Saturation values from an equation of state for the nominal \
      composition; leaked or mixed blends differ. Not for safety-critical settings.";
 
+/// What stands beside every value of a manufacturer's table.
+pub const MAKERS_CAUTION: &str = "Saturation values as the manufacturer published them, interpolated; \
+     leaked or mixed blends differ. Not for safety-critical settings.";
+
+/// The caution that fits where a value comes from.
+fn caution(fluid: &Fluid) -> &'static str {
+    match fluid.is_makers {
+        true => MAKERS_CAUTION,
+        false => SATURATION_CAUTION,
+    }
+}
+
 /// Saturation at a temperature, with what has to be said about it.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct SaturationAnswer {
@@ -30,7 +42,7 @@ pub struct SaturationAnswer {
     pub source: String,
     /// Why they are doubted so far.
     pub doubt_source: String,
-    /// [`SATURATION_CAUTION`].
+    /// [`SATURATION_CAUTION`], or [`MAKERS_CAUTION`].
     pub caution: &'static str,
 }
 
@@ -49,7 +61,7 @@ pub struct TemperatureAnswer {
     pub model_doubt_percent: f64,
     /// Where the values come from.
     pub source: String,
-    /// [`SATURATION_CAUTION`].
+    /// [`SATURATION_CAUTION`], or [`MAKERS_CAUTION`].
     pub caution: &'static str,
 }
 
@@ -72,7 +84,7 @@ pub fn saturation(
         saturated,
         source: fluid.source.clone(),
         doubt_source: fluid.doubt_source.clone(),
-        caution: SATURATION_CAUTION,
+        caution: caution(fluid),
     })
 }
 
@@ -108,7 +120,7 @@ pub fn saturation_temperature(
         dew_cel: fluid.dew_kelvin(kpa).map_err(meant)? - 273.15,
         model_doubt_percent: fluid.model_doubt_percent,
         source: fluid.source.clone(),
-        caution: SATURATION_CAUTION,
+        caution: caution(fluid),
     })
 }
 

@@ -9,7 +9,7 @@ use super::problem::{Problem, ProblemCode};
 use crate::refrigerant;
 use serde::Deserialize;
 use std::collections::HashMap;
-use std::sync::{Arc, LazyLock};
+use std::sync::{Arc, LazyLock, OnceLock};
 
 /// The shipped saturation table, as CSV.
 pub static SATURATION_BYTES: &[u8] = include_bytes!("../../data/physics/saturation.csv");
@@ -23,6 +23,9 @@ pub struct SaturationTable {
     fluids: Vec<Arc<Fluid>>,
     by_designation: HashMap<String, usize>,
 }
+
+/// The shipped tables with those that were added when the program started.
+static ADDED: OnceLock<SaturationTable> = OnceLock::new();
 
 #[derive(Deserialize)]
 struct FluidLine {
@@ -58,6 +61,31 @@ impl SaturationTable {
                 },
             );
         &SHIPPED
+    }
+
+    /// The tables that are looked at: the shipped ones, and those of manufacturers that were added when
+    /// the program started.
+    pub fn in_force() -> &'static SaturationTable {
+        ADDED.get().unwrap_or_else(|| SaturationTable::shipped())
+    }
+
+    /// Adds tables of manufacturers for as long as the program runs; once, before anybody asks.
+    ///
+    /// # Errors
+    /// [`ProblemCode::BadTable`] for one that contradicts itself, two of one refrigerant, or where
+    /// tables were added before.
+    pub fn add(added: &[ManufacturerTable]) -> Result<(), Problem> {
+        let mut table = SaturationTable::shipped().clone();
+        let mut known: Vec<&str> = Vec::new();
+        for one in added {
+            if known.contains(&one.refrigerant.as_str()) {
+                return Err(bad_table(&one.refrigerant, "one table", "two of them"));
+            }
+            known.push(&one.refrigerant);
+            table = table.with(one)?;
+        }
+        let again = |_| bad_table("the program", "tables once, at its start", "more of them");
+        ADDED.set(table).map_err(again)
     }
 
     /// Reads tables in the form of the shipped ones.
@@ -167,6 +195,11 @@ pub struct ManufacturerTable {
 }
 
 impl ManufacturerTable {
+    /// Refuses what no table of a real fluid can be.
+    pub(super) fn is_sound(&self) -> Result<(), Problem> {
+        self.fluid().map(|_| ())
+    }
+
     fn fluid(&self) -> Result<Fluid, Problem> {
         if self.source.trim().is_empty() {
             return Err(Problem::missing(
@@ -188,6 +221,7 @@ impl ManufacturerTable {
         fluid.source.clone_from(&self.source);
         fluid.doubt_source.clone_from(&self.source);
         fluid.model_doubt_percent = self.model_doubt_percent;
+        fluid.is_makers = true;
         Ok(fluid)
     }
 }

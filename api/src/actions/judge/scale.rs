@@ -59,10 +59,12 @@ fn difference(
     let steps = |mass: Mass| i128::from(mass.steps());
     let (net, book) = (steps(gross) - steps(tare), lens.total(place, cylinder));
     let off = net - book;
+    // One reading may be off by its step (common practice, no source; half a step by its rounding alone).
     if off.abs() <= steps(step) {
         return Ok(None);
     }
-    // Without a source: a valve or paint is a pound at most, another cylinder half of the content.
+    // Common practice, no source: a new valve or paint weighs a pound at most, and another cylinder on
+    // the scale differs by more than half of the content.
     let a_valve = i128::from(Mass::POUND);
     Ok(Some(
         if net < -steps(step) || (off < 0 && off.abs() <= a_valve) {

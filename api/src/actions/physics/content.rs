@@ -31,5 +31,5 @@ pub fn content_check(given: &Given) -> Result<ContentResult, Problem> {
         tare: given.mass("tare")?,
         water_capacity: given.quantity("water_capacity", "water_capacity_unit")?,
     };
-    Ok(physics::content_check(ContentTables::shipped(), &reading))
+    Ok(physics::content_check(ContentTables::in_force(), &reading))
 }

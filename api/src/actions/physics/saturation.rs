@@ -25,7 +25,7 @@ pub fn saturation(given: &Given) -> Result<Saturation, Problem> {
     let refrigerant = given.needed("refrigerant", "a designation such as R-410A")?;
     let temperature: Option<Temperature> = given.quantity("temperature", "unit")?;
     let pressure: Option<Pressure> = given.quantity("pressure", "unit")?;
-    let table = SaturationTable::shipped();
+    let table = SaturationTable::in_force();
     match (temperature, pressure) {
         (Some(temperature), None) => {
             physics::saturation(table, refrigerant, temperature).map(Saturation::Pressures)

@@ -39,7 +39,7 @@ pub struct CylinderShown {
 }
 
 /// How much may be in a cylinder.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct Fill {
     /// The limit with its rules; absent: it is empty, or neither capacity nor marking is known.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -97,7 +97,26 @@ pub struct Listed {
     pub fill: Fill,
     /// Condition of its content, the strictest since it was last empty.
     pub class: Option<String>,
+    /// Whose its content is, by tag.
+    pub owners: Vec<String>,
 }
+
+/// A cylinder whose test is due soon or overdue.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Due {
+    /// Its tag.
+    pub tag: String,
+    /// Its id.
+    pub id: String,
+    /// The day.
+    pub on: Day,
+}
+
+/// Days before a test from which it is listed.
+pub const DUE_WITHIN: i32 = 90;
+
+/// Cylinders that are gone through for tests at a time.
+const AT_A_TIME: usize = 500;
 
 /// Entries that are gone through for condition and checks.
 const LOOKED_AT: usize = 50;
@@ -116,16 +135,66 @@ pub fn page(
         let mut items = Vec::with_capacity(page.items.len());
         for row in page.items {
             let fill = fill(db, of, &row, Some(on))?;
-            let (_, class) = entries_about::content(db, of.org, row.place)?;
+            let (owners, class) = of_whom(db, of, &row)?;
             let thing = things::show(db, of, Sort::Cylinder, row)?;
             let class = class_in(&thing, class);
-            items.push(Listed { thing, fill, class });
+            items.push(Listed {
+                thing,
+                fill,
+                class,
+                owners,
+            });
         }
         Ok(Page {
             items,
             next: page.next,
         })
     })
+}
+
+/// Every cylinder of the book whose test is due within [`DUE_WITHIN`] days of a day or overdue, the
+/// earliest first; what is never filled again needs no test.
+pub fn tests_due(db: &mut Db, of: &Organisation, on: Day) -> Result<Vec<Due>, ActionError> {
+    reading(db, of, |db| {
+        let (table, mut due, mut after) = (Table::shipped(), Vec::new(), String::new());
+        loop {
+            let rows = listing::things_after(db, of.org, Sort::Cylinder, &after, AT_A_TIME)?;
+            for row in &rows {
+                let brief = Brief::of(&row.dossier, table);
+                let gone = closed(&brief, None, None);
+                let day = brief.retest_on.filter(|_| gone.is_empty());
+                due.extend(
+                    day.filter(|day| day.days_since(on) <= DUE_WITHIN)
+                        .map(|on| Due {
+                            tag: row.tag.clone(),
+                            id: row.id.to_string(),
+                            on,
+                        }),
+                );
+            }
+            match rows.last() {
+                Some(last) if rows.len() == AT_A_TIME => after = last.tag.clone(),
+                _ => break,
+            }
+        }
+        due.sort_by(|a, b| (a.on, &a.tag).cmp(&(b.on, &b.tag)));
+        Ok(due)
+    })
+}
+
+/// Whose the content of a cylinder is, by tag, and the condition that is stored of it.
+fn of_whom(
+    db: &mut Db,
+    of: &Organisation,
+    row: &ThingRow,
+) -> Result<(Vec<String>, Class), StoreError> {
+    let (ids, class) = entries_about::content(db, of.org, row.place)?;
+    let mut owners = Vec::with_capacity(ids.len());
+    for owner in ids {
+        let owner = listing::thing(db, of.org, Sort::Counterparty, &owner.to_string())?;
+        owners.extend(owner.map(|owner| owner.tag));
+    }
+    Ok((owners, class))
 }
 
 /// The cylinder with this id or tag; `on`: the day that its test is looked at, if any.
@@ -141,12 +210,7 @@ pub fn one(
         let row = listing::thing(db, of.org, Sort::Cylinder, name)?;
         let row = row.ok_or_else(|| unknown("cylinder", name))?;
         let fill = fill(db, of, &row, on)?;
-        let mut owners = Vec::new();
-        let (ids, class) = entries_about::content(db, of.org, row.place)?;
-        for owner in ids {
-            let owner = listing::thing(db, of.org, Sort::Counterparty, &owner.to_string())?;
-            owners.extend(owner.map(|owner| owner.tag));
-        }
+        let (owners, class) = of_whom(db, of, &row)?;
         let thing = things::show(db, of, Sort::Cylinder, row)?;
         let class = class_in(&thing, class);
         let checks = lines.iter().filter(|line| line.kind == "observation");

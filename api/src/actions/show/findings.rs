@@ -182,6 +182,9 @@ pub fn says(code: &str) -> &str {
         "scale_tare" => "the scale showed less than the tare: the tare may have changed",
         "scale_exchange" => "the scale and the book are far apart: perhaps another cylinder",
         "scale_unposted" => "the scale and the book differ: perhaps a transfer was not posted",
+        "water_capacity_below_tare" => {
+            "would hold less water than it weighs empty: read the collar again"
+        }
         "scale_off" => {
             "showed a known weight wrong by more than its step: adjust it or take another"
         }

@@ -192,8 +192,13 @@ impl Filled {
     /// Reads the pairs of a form; `None`: a kind or a box that this page does not have.
     pub fn read(pairs: Vec<(String, String)>) -> Option<Filled> {
         let kind = pairs.iter().find(|(name, _)| name == "kind")?;
-        let kind = STEPS.iter().find(|step| step.word() == kind.1)?;
-        let mut filled = Filled::new(*kind);
+        let kind = *STEPS.iter().find(|step| step.word() == kind.1)?;
+        Filled::read_as(kind, pairs)
+    }
+
+    /// Reads the pairs of the form of a kind; `None`: a box that it does not have.
+    pub fn read_as(kind: EntryKind, pairs: Vec<(String, String)>) -> Option<Filled> {
+        let mut filled = Filled::new(kind);
         for (name, value) in pairs {
             let value = value.trim().replace("\r\n", "\n");
             if let Some(code) = name.strip_prefix("answer.") {
@@ -228,8 +233,13 @@ impl Filled {
 
     /// The request for the door.
     pub fn request(&self, appliance: &str) -> Value {
+        self.request_about("appliance", appliance)
+    }
+
+    /// The request for the door about a thing of another sort.
+    pub fn request_about(&self, sort: &str, id: &str) -> Value {
         let mut body = Map::new();
-        body.insert("appliance".to_string(), appliance.into());
+        body.insert(sort.to_string(), id.into());
         let given = self.values.iter().filter(|(_, value)| !value.is_empty());
         body.extend(given.map(|(name, value)| (name.clone(), value.clone().into())));
         if self.kind == EntryKind::LeakFound {
@@ -248,6 +258,15 @@ impl Filled {
         request.insert("answers".to_string(), json!(self.answers));
         request.insert("body".to_string(), body.into());
         request.into()
+    }
+
+    /// Notes what a refusal asks; `false`: it asks nothing.
+    pub fn ask(&mut self, refusal: &Refusal) -> bool {
+        let Refusal::NeedsAnswer(questions) = refusal else {
+            return false;
+        };
+        self.questions.clone_from(questions);
+        true
     }
 
     /// Notes what a refusal wants put right, at its box.

@@ -3,7 +3,7 @@
 use crate::actions::show::lines::Line;
 use crate::pages::cautions;
 use crate::pages::words::plain;
-use reports::physics::{PRESSURE_TEST_CAUTION, VACUUM_CAUTION, VacuumCriteria};
+use reports::physics::{CONTENT_CAUTION, PRESSURE_TEST_CAUTION, VACUUM_CAUTION, VacuumCriteria};
 
 /// What a box asks; `None`: it is no box of these kinds.
 pub fn label(name: &str) -> Option<&'static str> {
@@ -41,6 +41,13 @@ pub fn label(name: &str) -> Option<&'static str> {
         "high_line_temperature" => "Temperature of the liquid line",
         "low_line_temperature" => "Temperature of the suction line",
         "outdoor_temperature" => "Outdoor temperature",
+        "pressure" => "What the gauge on it shows",
+        "accuracy_percent" => "The gauge may be off by (percent)",
+        "full_scale" => "Largest number on the dial",
+        "of_reading" => "Is that percent of the reading, not of the dial?",
+        "wall_temperature" => "Temperature of its wall below the liquid, not of the air",
+        "rested" => "Did it rest in the shade until wall and air agreed?",
+        "gross" => "What the scale shows with it on, with the unit",
         _ => return None,
     })
 }
@@ -88,6 +95,7 @@ pub fn caution(kind: &str) -> &'static str {
     match kind {
         "pressure_test" => PRESSURE_TEST_CAUTION,
         "vacuum_test" => VACUUM_CAUTION,
+        "observation" => CONTENT_CAUTION,
         "leak_found" | "inspection" => cautions::SEARCHING,
         "repair" => cautions::OPENING,
         "verification_test" => cautions::VERIFYING,

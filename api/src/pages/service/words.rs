@@ -21,6 +21,8 @@ pub fn step_title(kind: EntryKind) -> &'static str {
         EntryKind::Extension => "Extension asked for",
         EntryKind::Decision => "Decision",
         EntryKind::Notice => "Report handed in",
+        EntryKind::Observation => "What gauge and wall say of its content",
+        EntryKind::Count => "Weigh it and count it",
         _ => "Step",
     }
 }
@@ -49,6 +51,7 @@ pub fn label(kind: EntryKind, name: &str) -> &'static str {
         (_, "choice") => "What was decided?",
         (_, "ghg_reporter") => "Does the facility report greenhouse gases?",
         (_, "what") => "What was handed in?",
+        (EntryKind::Count, "reason") => "Why the scale and the book differ, if known",
         (_, other) => super::measured::label(other).unwrap_or("Stated"),
     }
 }
@@ -97,6 +100,10 @@ pub fn texts(kind: EntryKind) -> &'static [(&'static str, &'static str)] {
         EntryKind::VerificationTest => &[("place", "Where was tested?")],
         EntryKind::Inspection => &[("place", "Where is each leak?")],
         EntryKind::Isolate => &[PLACE],
+        EntryKind::Count => &[
+            ("scale", "Scale, by its tag"),
+            ("refrigerant", "What is in it, where the book does not say"),
+        ],
         EntryKind::Plan => &[
             ("work_done", "What the plan says"),
             ("document", "Number or place of the document"),

@@ -20,6 +20,7 @@ impl Tx<'_> {
                 continue;
             };
             let code = what.refrigerant;
+            self.count_moved(row);
             if !what.kind.is_service() {
                 self.change(row.src, code, -i128::from(row.mass));
                 self.change(row.dst, code, i128::from(row.mass));
@@ -52,6 +53,21 @@ impl Tx<'_> {
                 None => subject.balances.push((code, by)),
             }
             self.book.pending.balances.insert((place, code));
+        }
+    }
+
+    /// Counts the entry for each cylinder at its ends, once however many rows it has. One that was
+    /// registered before there was a count is counted by a rebuild.
+    fn count_moved(&mut self, row: &MovementRow) {
+        for place in [row.src, row.dst] {
+            if place.sort() == Sort::Cylinder
+                && let Some(cylinder) = self.book.subjects.get_mut(&place)
+                && cylinder.newest.is_some_and(|newest| newest != row.seq)
+            {
+                cylinder.newest = Some(row.seq);
+                cylinder.moved += 1;
+                self.book.pending.subjects.insert(place);
+            }
         }
     }
 

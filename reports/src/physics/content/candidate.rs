@@ -36,6 +36,9 @@ pub struct Candidate {
     pub why: Why,
     /// How far the model is to be doubted, in percent of the pressure.
     pub model_doubt_percent: f64,
+    /// Whose table it was compared with, where that is a manufacturer's and not a shipped one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub makers_table: Option<String>,
     /// Whether the net mass is above the fill limit of this refrigerant.
     pub over_fill_limit: bool,
     /// Its safety group (ASHRAE Standard 34); absent where it is not known for certain.
@@ -136,6 +139,7 @@ impl Compared<'_> {
             difference_in_errors: self.distance,
             why,
             model_doubt_percent: self.saturated.model_doubt_percent,
+            makers_table: self.fluid.is_makers.then(|| self.fluid.source.clone()),
             over_fill_limit,
             safety_group: row
                 .and_then(|row| row.safety.group)

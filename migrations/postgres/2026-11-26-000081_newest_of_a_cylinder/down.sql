@@ -1,0 +1,2 @@
+ALTER TABLE subjects DROP COLUMN moved;
+ALTER TABLE subjects DROP COLUMN newest;
