@@ -20,6 +20,7 @@ pub mod correct;
 pub mod cylinder;
 pub mod duties;
 pub mod duty;
+pub mod escape;
 pub mod field;
 pub mod figures;
 pub mod finding;

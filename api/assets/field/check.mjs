@@ -107,6 +107,6 @@ function question({ code, text, choices: offered }, answers = {}) {
 function stopped({ stop, text, already_happened: may, instead = [] }) {
   const happened = { value: "already_happened", text: "It has already happened.", books: "Books it, closes the cylinder until the compliance manager has looked at it." };
   const better = instead.length > 0 && el("p", {}, `These may be used instead: ${instead.join(", ")}.`);
-  const offered = [{ ...CHANGE, text: "Nothing was poured yet." }, ...(may === false ? [] : [happened])];
+  const offered = [{ ...CHANGE, text: "Not done yet." }, ...(may === false ? [] : [happened])];
   return el("div", { class: "stop" }, el("h2", {}, sign("barred"), " Not booked"), el("p", {}, text), better, el("fieldset", { class: "stack" }, el("legend", {}, "What is true?"), choices(`answer.${stop}`, offered, "")));
 }

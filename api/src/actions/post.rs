@@ -27,7 +27,7 @@ use texts::texts;
 use times::{ask_about_the_clock, presume_time, when_of, zone_of};
 use told::{days_about, repeated, tell_standings};
 
-pub use texts::{is_unseen, typed_text};
+pub use texts::{is_unseen, turns_writing, typed_text};
 pub use times::{organisation_zone, today};
 
 /// What a kind's file makes of a request's body.

@@ -1,4 +1,4 @@
-//! The style sheet and the mark: the only things a page loads.
+//! The style sheets, the mark and the one small script: what an office page loads.
 
 use super::field::assets::{packed, written};
 use super::way::Visit;
@@ -31,6 +31,12 @@ pub async fn style(visit: Visit) -> Result<HttpResponse, Problem> {
 pub async fn paper(_: Visit) -> Result<HttpResponse, Problem> {
     let text = include_str!("../../assets/paper.css");
     Ok(asset("text/css; charset=utf-8", text))
+}
+
+/// `GET /assets/copy.mjs`.
+pub async fn copy(_: Visit) -> Result<HttpResponse, Problem> {
+    let text = include_str!("../../assets/copy.mjs");
+    Ok(asset("text/javascript; charset=utf-8", text))
 }
 
 /// `GET /assets/mark.svg`.

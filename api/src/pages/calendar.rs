@@ -86,7 +86,12 @@ async fn shown(visit: &Visit, new: Option<String>) -> Result<HttpResponse, Probl
             may_everything,
         })
     });
-    Ok(page(StatusCode::OK, &read.await?))
+    let shown = read.await?;
+    Ok(match shown.new {
+        // The one page with a button that needs a script of ours, and the policy for it.
+        Some(_) => super::field::page(StatusCode::OK, &shown),
+        None => page(StatusCode::OK, &shown),
+    })
 }
 
 /// `POST /calendar`: the address stands on the page that answers, and nowhere afterwards.

@@ -16,6 +16,8 @@ pub struct Square {
     pub side: usize,
     /// The path of its dark modules.
     pub path: String,
+    /// The same as runs: column, row, length.
+    pub runs: Vec<(usize, usize, usize)>,
 }
 
 /// The square of a link; none: it is too long for any (nobody's address is).
@@ -26,6 +28,7 @@ pub fn square(link: &str) -> Option<Square> {
     let width = code.width();
     let colors = code.to_colors();
     let mut path = String::new();
+    let mut runs = Vec::new();
     for (row, line) in colors.chunks(width).enumerate() {
         let mut at = 0;
         while at < width {
@@ -36,6 +39,7 @@ pub fn square(link: &str) -> Option<Square> {
             if dark > 0 {
                 let (x, y) = (at + QUIET, row + QUIET);
                 path.push_str(&format!("M{x} {y}h{dark}v1h-{dark}z"));
+                runs.push((x, y, dark));
             }
             at += dark.max(1);
         }
@@ -43,6 +47,7 @@ pub fn square(link: &str) -> Option<Square> {
     Some(Square {
         side: width + 2 * QUIET,
         path,
+        runs,
     })
 }
 

@@ -4,6 +4,8 @@
 //! test, as far as the book knows it; what the book does not know is said in words and left for a
 //! pen. Its code follows from the prints of its entries, so a sheet and the book can be compared.
 
+#[cfg(feature = "pdf")]
+mod pdf;
 mod rows;
 
 use super::appliance::standing_and_duties;
@@ -72,6 +74,8 @@ pub struct RecordPage {
     pub corrected: String,
     /// The receipt.
     pub back: String,
+    /// Its own address.
+    pub own: String,
 }
 
 fn or_not_known(known: Option<String>) -> String {
@@ -84,6 +88,11 @@ fn word(thing: &ThingShown, name: &str, day: &str) -> Option<String> {
 }
 
 impl RecordPage {
+    /// Was the program built with PDF?
+    fn has_pdf(&self) -> bool {
+        cfg!(feature = "pdf")
+    }
+
     /// The page of a record; `named`: the entry it was asked by, `link`: where it is found again.
     pub fn of(record: &Record, contractor: &str, named: &str, link: &str) -> RecordPage {
         let in_force = record
@@ -121,6 +130,7 @@ impl RecordPage {
             seal: seal(record),
             corrected: corrected(record),
             back: format!("/entries/{named}"),
+            own: format!("/r/{named}"),
             owner,
         }
     }
@@ -276,17 +286,40 @@ fn corrected(record: &Record) -> String {
 
 /// `GET /r/{id}`.
 pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
+    Ok(page(StatusCode::OK, &read(&visit).await?))
+}
+
+/// `GET /r/{id}/pdf`: the record as a file; `paper` is letter or a4.
+#[cfg(feature = "pdf")]
+pub async fn file(visit: Visit) -> Result<HttpResponse, Problem> {
+    let paper = visit.asked.query.word("paper", &["letter", "a4"])?;
+    let record = read(&visit).await?;
+    let name = format!("inline; filename=\"record-{}.pdf\"", record.code);
+    let mut answer = HttpResponse::Ok();
+    answer.content_type("application/pdf");
+    answer.insert_header(("Content-Disposition", name));
+    Ok(answer.body(pdf::bytes(&record, pdf::Paper::named(Some(paper)))))
+}
+
+/// `GET /r/{id}/pdf` of a program that was built without it.
+#[cfg(not(feature = "pdf"))]
+pub async fn file(_: Visit) -> Result<HttpResponse, Problem> {
+    let detail = "This program was built without PDF. Open the record and print it instead.";
+    Err(Problem::new("not-found", detail))
+}
+
+async fn read(visit: &Visit) -> Result<RecordPage, Problem> {
     let by = visit.by()?;
     let (of, sees, asks) = (by.signed_in.of.clone(), by.sees(), by.signed_in.person);
     let (name, now) = (visit.asked.name("id").to_string(), visit.asked.now);
-    let origin = super::way::origin(&visit);
+    let origin = super::way::origin(visit);
     let read = visit.asked.read(move |state| {
         let read = |db: &mut _| record::of_entry(db, &of, &name, sees, asks, now);
         let record = state.desk.read(read)?;
         let link = format!("{origin}/r/{name}");
         Ok(RecordPage::of(&record, &of.name, &name, &link))
     });
-    Ok(page(StatusCode::OK, &read.await?))
+    read.await
 }
 
 #[cfg(test)]

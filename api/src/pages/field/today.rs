@@ -92,13 +92,27 @@ impl PlaceRow {
     }
 }
 
-/// Appliances under their sites, sites by name.
+/// What is late, the longest first; then the other appliances under their sites, sites by name.
 fn by_site(owed: &[Owed]) -> Vec<SiteGroup> {
     let mut sites: BTreeMap<&str, Vec<PlaceRow>> = BTreeMap::new();
+    let mut late = Vec::new();
     for (overview, duties) in owed {
-        let places = sites.entry(&overview.site).or_default();
-        places.push(PlaceRow::of(overview, duties));
+        let mut row = PlaceRow::of(overview, duties);
+        let is_late = row.duty.as_ref().is_some_and(|duty| duty.class == "late");
+        if !is_late {
+            sites.entry(&overview.site).or_default().push(row);
+            continue;
+        }
+        let at = [overview.site.as_str(), row.place.as_str()];
+        let at: Vec<&str> = at.into_iter().filter(|text| !text.is_empty()).collect();
+        row.place = at.join(", ");
+        late.push((duties.iter().find_map(|duty| duty.due.clone()), row));
     }
+    late.sort_by(|one, other| one.0.cmp(&other.0));
+    let late = SiteGroup {
+        name: "Late".to_string(),
+        places: late.into_iter().map(|(_, row)| row).collect(),
+    };
     let group = |(name, places): (&str, _)| SiteGroup {
         name: match name {
             "" => "No site is known".to_string(),
@@ -106,7 +120,8 @@ fn by_site(owed: &[Owed]) -> Vec<SiteGroup> {
         },
         places,
     };
-    sites.into_iter().map(group).collect()
+    let late = [late].into_iter().filter(|late| !late.places.is_empty());
+    late.chain(sites.into_iter().map(group)).collect()
 }
 
 /// An appliance and what is owed because of a limit, the earliest due first.
@@ -240,6 +255,31 @@ mod tests {
         ] {
             assert!(html.contains(part), "{part} in {html}");
         }
+    }
+
+    #[test]
+    fn what_is_late_stands_before_every_site() {
+        let of = |tag: &str, site: &str| {
+            let over = sample::standing(Some(210), vec![sample::addition(Some(sample::over()))]);
+            let mut found = sample::overview(tag, "R-448A", over);
+            found.site = site.to_string();
+            found
+        };
+        let mut late = sample::duty(Some("2026-06-30"));
+        late.state = "overdue";
+        let ahead = sample::duty(Some("2026-08-13"));
+        let html = shown(&[
+            (of("HG-RACK-A", "Alder Street"), vec![ahead]),
+            (of("SD-PROC-1", "Saltbush Dairy"), vec![late]),
+        ]);
+        let at = |part: &str| {
+            html.find(part)
+                .unwrap_or_else(|| panic!("{part} in {html}"))
+        };
+        assert!(at("<h2>Late</h2>") < at("SD-PROC-1"));
+        assert!(at("SD-PROC-1") < at("<h2>Alder Street</h2>"));
+        assert!(html.contains("Saltbush Dairy"));
+        assert!(!html.contains("<h2>Saltbush Dairy</h2>"), "listed once");
     }
 
     #[test]
