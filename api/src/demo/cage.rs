@@ -16,6 +16,7 @@ pub fn jobs() -> Vec<Job> {
         light_liquid(),
         sunny_test(),
         tests_of_the_visit(),
+        known_weight(),
     ]
     .concat()
 }
@@ -58,6 +59,16 @@ fn unlabelled() -> Vec<Job> {
         job("2026-10-19", "10:00", Person::Osric, analysed).named("unlabelled-named"),
         job("2026-10-19", "10:10", Person::Osric, settled).named("released"),
     ]
+}
+
+/// The known weight of the month on a scale of the van.
+fn known_weight() -> Vec<Job> {
+    let checked = json!({
+        "kind": "scale",
+        "body": {"subject": "S-2", "facts": {
+            "check_weight": {"nominal": "10 lb", "shown": "10 lb 0.25 oz"}}},
+    });
+    vec![job("2026-10-30", "17:20", Person::Ines, checked).named("known-weight")]
 }
 
 /// Liquid R-454B is lighter than water: four fifths of the water capacity would overfill TR-0432.

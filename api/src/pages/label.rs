@@ -8,6 +8,7 @@ use super::{cautions, figures, words};
 use crate::actions::code;
 use crate::actions::show::labelled::{self, Named};
 use crate::actions::show::things::{Sort, ThingShown};
+use crate::actions::show::{Sees, cage, overview};
 use crate::http::Problem;
 use crate::ledger::id::Id;
 use actix_web::HttpResponse;
@@ -102,6 +103,26 @@ fn says(sort: Sort, thing: &ThingShown) -> Vec<String> {
     says
 }
 
+/// What follows for a cylinder from all that is booked: its room, whose and in what condition it is.
+async fn known_of(visit: &Visit, id: &str) -> Result<Vec<String>, Problem> {
+    let (of, now) = (visit.by()?.signed_in.of.clone(), visit.asked.now);
+    let id = id.to_string();
+    let read = visit.asked.read(move |state| {
+        let (today, _) = state.desk.read(|db| overview::today(db, &of, now))?;
+        let one = |db: &mut _| cage::one(db, &of, &id, Some(today), Sees::Names);
+        state.desk.read(one)
+    });
+    let shown = read.await?;
+    let mut says = vec![format!("Room left: {}", super::cage::room(&shown.fill))];
+    if let Some(class) = shown.class.as_deref() {
+        says.push(format!("Condition of the content: {}", words::class(class)));
+    }
+    if !shown.owners.is_empty() {
+        says.push(format!("Content belongs to {}", shown.owners.join(", ")));
+    }
+    Ok(says)
+}
+
 /// `GET /q/{code}`.
 pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
     let (field, of) = (FieldFrame::of(&visit)?, visit.by()?.signed_in.of.clone());
@@ -118,7 +139,14 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
         form_token: visit.token.clone(),
         entry_id: Id::at(u64::try_from(visit.asked.now / 1_000).unwrap_or_default()).to_string(),
     };
-    match read.await? {
+    let found = read.await?;
+    let mut known = Vec::new();
+    if let Named::Things(things) = &found
+        && let [(Sort::Cylinder, cylinder)] = things.as_slice()
+    {
+        known = known_of(&visit, &cylinder.id).await?;
+    }
+    match found {
         Named::Slip => shown.not_found = SLIP,
         Named::Nothing => shown.not_found = NOT_OURS,
         Named::Things(things) => {
@@ -132,6 +160,9 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
             let line =
                 |(sort, thing): &(Sort, ThingShown)| LabelledLine::of(&shown.field, *sort, thing);
             shown.things = things.iter().map(line).collect();
+            if let [one] = shown.things.as_mut_slice() {
+                one.says.append(&mut known);
+            }
         }
     }
     let status = match shown.not_found {

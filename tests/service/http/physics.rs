@@ -272,3 +272,47 @@ fn two_units_for_one_number_are_refused() {
         ask(json!({"refrigerant": "R-32", "temperature": shape})).expect(422);
     }
 }
+
+/// A sheet of a manufacturer in a folder of the settings: its refrigerant is answered with its name, and
+/// is compared in content checks; a mistyped one keeps the program from starting and names its line.
+/// Invented numbers of the right size.
+#[test]
+fn a_manufacturers_table_is_answered_with_whose_it_is() {
+    let sheet = "# refrigerant: R-438A\n# source: Halfmoon Gases, sheet 438, 2024\n\
+                 # doubt_percent: 1\n# temperature: [degF]\n# pressure: psig\n\
+                 temperature,bubble,dew\n32,55.0,45.0\n50,81.0,69.0\n68,113.0,99.0\n77,132.0,117.0\n";
+    let folder = tempfile::tempdir().expect("a folder");
+    std::fs::write(folder.path().join("r-438a.csv"), sheet).expect("a file");
+    let path = folder.path().to_str().expect("a path").to_string();
+    let settings = [("TAREBOOK_SATURATION_TABLES", path.as_str())];
+    let service = Service::on(harness::database::Database::new(), &settings);
+    let asked = "/api/v1/physics/saturation?refrigerant=R-438A&temperature=50&unit=%5BdegF%5D";
+    let answer = service.get(&Who::Nobody, asked).expect(200).json();
+    assert_eq!(answer["source"], "Halfmoon Gases, sheet 438, 2024");
+    // (81 + 14.69595) psi x 6.894757 kPa.
+    near(&answer["bubble_kpa"], 659.80, 0.01);
+    let mut reading = measured::observation();
+    (reading["pressure"], reading["gross"]) = (json!("113"), Value::Null);
+    let checked = service.post(&Who::Nobody, "/api/v1/physics/content-check", &reading);
+    let checked = checked.expect(200).json();
+    let listed = checked["compatible"].as_array().expect("a list").iter();
+    let it = listed.clone().find(|one| one["refrigerant"] == "R-438A");
+    let it = it.expect("it fits its own table");
+    assert_eq!(it["makers_table"], "Halfmoon Gases, sheet 438, 2024");
+    for other in listed.filter(|one| one["refrigerant"] != "R-438A") {
+        assert_eq!(other["makers_table"], Value::Null, "{other}");
+    }
+    let falling = sheet.replace("81.0", "18.0");
+    std::fs::write(folder.path().join("r-438a.csv"), falling).expect("a file");
+    let checked = std::process::Command::new(harness::service::program())
+        .args(["check-config", "--data", "nowhere"])
+        .env("TAREBOOK_SATURATION_TABLES", folder.path())
+        .output()
+        .expect("the program");
+    let said = String::from_utf8_lossy(&checked.stderr).into_owned();
+    assert_eq!(checked.status.code(), Some(2), "{said}");
+    assert!(
+        said.contains("r-438a.csv") && said.contains("line 8"),
+        "{said}"
+    );
+}

@@ -95,10 +95,11 @@ fn due(scale: &ScaleShown, today: Day) -> (String, bool) {
 impl WeightLine {
     fn all(scale: &ScaleShown) -> Vec<WeightLine> {
         let line = |check: &scales::WeightShown| {
-            let off = match check.off.g.strip_prefix('-') {
-                Some(grams) => format!("{grams} g too little"),
+            let off = &check.off.lb_oz;
+            let off = match off.strip_prefix(['-', '−']) {
+                Some(little) => format!("{} too little", little.trim_start_matches("0 lb ")),
                 None if check.off.g == "0" => "right".to_string(),
-                None => format!("{} g too much", check.off.g),
+                None => format!("{} too much", off.trim_start_matches("0 lb ")),
             };
             let (nominal, shown) = (&check.nominal.lb_oz, &check.shown.lb_oz);
             WeightLine {
@@ -262,7 +263,14 @@ mod tests {
         assert!(!is_due && text.contains("due again 2 July 2026"), "{text}");
         assert!(line(&checked, Day::parse("2026-07-02").unwrap()).1);
         let lines = WeightLine::all(&checked);
-        assert!(lines[0].is_off && lines[0].says.ends_with("10 g too much"));
+        // 10 g are 0.3527 oz.
+        assert!(lines[0].is_off && lines[0].says.ends_with(": 0.3527 oz too much"));
+        let light = scale(&[("2026-06-01", "4990")]);
+        assert!(
+            WeightLine::all(&light)[0]
+                .says
+                .ends_with(": 0.3527 oz too little")
+        );
         assert!(!lines[1].is_off, "a step is within the step");
         let page = ScalePage::default().of(&checked, today);
         sample::is_clean(&page.render().unwrap());
