@@ -16,6 +16,7 @@ mod physics_content;
 mod physics_content_refused;
 mod physics_fill;
 mod physics_fill_sweep;
+mod physics_maker;
 mod physics_pressure_test;
 mod physics_room;
 mod physics_saturation;

@@ -280,7 +280,8 @@ fn the_entries_of_a_cylinder_are_found_from_its_row() {
                              "refrigerant": "R-448A", "mass": "1.5 lb"}}}}),
     );
     for _ in 0..3 {
-        shop.register("site", json!({"tag": format!("site {}", shop.size())}));
+        let tag = format!("site {}", shop.size());
+        shop.register("site", json!({"tag": tag}));
     }
     for (tag, expected) in [("BURNT", 2), ("GOOD", 4), ("EMPTY", 2), ("TR-0417", 0)] {
         let of = (Sort::Cylinder, tag);

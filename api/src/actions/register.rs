@@ -115,23 +115,12 @@ pub fn read(
         .into());
     }
     if facts.is_empty() {
-        let detail = "Expected at least one fact, got none. Say what is to be recorded.";
-        let pointer = "/body/facts".to_string();
-        return Err(Refusal::Malformed {
-            pointer,
-            detail: detail.to_string(),
-        }
-        .into());
+        return Err(without_facts().into());
     }
     if sort == Sort::Cylinder && !repeat {
-        let newest = |name: &str| {
-            let list = facts.get(name)?;
-            mass_of(list.last()?.is.as_ref()?)
-        };
-        let masses = [newest("tare"), newest("water_capacity")];
         moves
             .questions
-            .extend(read_the_wrong_way_round(tx, id, masses)?);
+            .extend(read_the_wrong_way_round(tx, id, &facts)?);
     }
     let subject = Some(Cow::Owned(format!("{}:{id}", sort.word())));
     Ok(Intention {
@@ -148,13 +137,21 @@ pub fn read(
     })
 }
 
+fn without_facts() -> Refusal {
+    let detail = "Expected at least one fact, got none. Say what is to be recorded.".to_string();
+    let pointer = "/body/facts".to_string();
+    Refusal::Malformed { pointer, detail }
+}
+
 /// A cylinder that would hold less water than it weighs was read the wrong way round, or in another
 /// unit (common practice, no source); its limits would follow from the slip.
 fn read_the_wrong_way_round(
     tx: &mut Tx<'_>,
     id: Id,
-    [tare, water]: [Option<Mass>; 2],
+    facts: &BTreeMap<Cow<'static, str>, Vec<Fact>>,
 ) -> Result<Option<Question>, ActionError> {
+    let newest = |name: &str| mass_of(facts.get(name)?.last()?.is.as_ref()?);
+    let (tare, water) = (newest("tare"), newest("water_capacity"));
     if tare.is_none() && water.is_none() {
         return Ok(None);
     }
