@@ -22,6 +22,7 @@ const PAGES = [
   ["/duties"],
   ["/duties?view=weeks"],
   ["/calendar", (page) => page.click("button:text-is('Make a calendar')"), "made"],
+  ["/mail", (page) => page.click("button:text-is('Keep this')"), "kept"],
   ["/appliances/HG-RACK-A/assign"],
   ["/appliances"],
   ["/appliances?find=ZZZ"],

@@ -13,7 +13,6 @@ use crate::row_security::{on_postgres, refused, seen};
 use crate::signing_in::person;
 use api::actions::mail::Making;
 use api::actions::manage_people::{self, By};
-use api::actions::show::duties::{self, DutiesAsked};
 use api::auth::access::Asker;
 use api::auth::mail::{self, Choice, Digest};
 use api::ledger::actor::{Actor, Role};

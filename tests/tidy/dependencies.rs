@@ -29,6 +29,12 @@ const EXCEPTED: &[(&str, &str, &str)] = &[
          its licence is a BSD-like one. Without the feature `bundled-libpq` it is not used.",
     ),
     (
+        "quoted_printable",
+        "0BSD",
+        "BSD without the duty to repeat the notice. The library that writes mail encodes its text \
+         with it.",
+    ),
+    (
         "borrow-or-share",
         "MIT-0",
         "MIT without the duty to repeat the notice. Only tests need it (jsonschema reads its \

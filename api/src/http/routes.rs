@@ -138,9 +138,7 @@ pub static ROUTES: &[Route] = table! {
     // What is worked out.
     Get "/api/v1/appliances/{id}/standing" BOOK => findings::standing,
         "Full charge, balance, leak rates, limits passed and what is owed, on a day.",
-        [json(200, "Standing")],
-        asks &[ON],
-        fails ["not-found"];
+        [json(200, "Standing")], asks &[ON], fails ["not-found"];
     Get "/api/v1/follow-ups" FOLLOW_UPS => findings::flagged,
         "Appliances over a limit, with the limit, its clause and what is owed first.",
         [json(200, "FlaggedPage")], asks &[AFTER_TAG, LIMIT, SINCE];
@@ -265,11 +263,9 @@ pub static ROUTES: &[Route] = table! {
         "What is owed as a calendar (RFC 5545); whoever knows the address may read it.",
         [other(200, CALENDAR)], fails ["not-found"];
     Get "/api/v1/mail" To(Deed::OwnCalendars) => mail::own,
-        "What comes to one by mail, and whether mail goes out here at all.",
-        [json(200, "MailChoice")];
+        "What comes to one by mail.", [json(200, "MailChoice")];
     Post "/api/v1/mail" To(Deed::OwnCalendars) => mail::set,
-        "Choose what comes to one by mail; what is not named is not chosen.",
-        [json(200, "MailChoice")], takes "MailRequest";
+        "Choose it; what is not named is not chosen.", [json(200, "MailChoice")], takes "MailRequest";
     Get "/api/v1/people" To(Deed::ReadPeople) => people::page,
         "Who may sign in.", [json(200, "PersonPage")];
     Get "/api/v1/people/{id}" To(Deed::ReadPeople) => people::one,

@@ -1,6 +1,7 @@
 //! What is made on a morning: each reminder once, lists that say what the page says.
 
 use super::*;
+use api::actions::show::duties::{self, DutiesAsked, DutyItem};
 
 /// C7: two looks a day for six weeks make each reminder once, on its day, and none of what is
 /// assigned to nobody.
@@ -78,6 +79,28 @@ fn a_weekly_list_comes_once_a_week() {
     assert_eq!(days, [13, 17, 24, 31], "the first at once, then on Mondays");
 }
 
+fn on_the_page(shop: &mut Shop) -> Vec<DutyItem> {
+    let of = shop.of.clone();
+    let asked = DutiesAsked {
+        now: now(),
+        most: 500,
+        ..DutiesAsked::default()
+    };
+    let list = duties::page(&mut shop.db, &of, &asked);
+    list.expect("a list").page.items
+}
+
+/// The first line of a duty in a message.
+fn line_of(item: &DutyItem) -> String {
+    let about = match item.tag.as_str() {
+        "" => "The whole organisation",
+        tag => tag,
+    };
+    let due = item.duty.due.as_deref();
+    let day = due.map_or("no day", |due| &due[..10]);
+    format!("{day}  {about}: {}", item.duty.means)
+}
+
 /// C7: the list in the message is the list of the page, in its order, and says no more than a
 /// calendar: no figures, no site unless it shall.
 #[test]
@@ -94,27 +117,9 @@ fn a_digest_lists_what_the_page_lists() {
     let letters = Box::new();
     assert_eq!(letters.round(&mut shop), done(1, 1, 0));
     let letter = letters.emptied().remove(0);
-    let of = shop.of.clone();
-    let asked = DutiesAsked {
-        now: now(),
-        most: 500,
-        ..DutiesAsked::default()
-    };
-    let items = duties::page(&mut shop.db, &of, &asked)
-        .expect("a list")
-        .page
-        .items;
+    let items = on_the_page(&mut shop);
     assert!(items.len() > 4, "{} duties", items.len());
-    let expected: Vec<String> = (items.iter())
-        .map(|item| {
-            let about = match item.tag.as_str() {
-                "" => "The whole organisation",
-                tag => tag,
-            };
-            let day = item.duty.due.as_deref().map_or("no day", |due| &due[..10]);
-            format!("{day}  {about}: {}", item.duty.means)
-        })
-        .collect();
+    let expected: Vec<String> = items.iter().map(line_of).collect();
     let lines: Vec<&str> = letter.body.lines().collect();
     let clauses = |line: &&str| line.contains(". Owed since ");
     let steps: Vec<&str> = (lines.windows(2))
