@@ -14,7 +14,7 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
     let (of, now) = (visit.by()?.signed_in.of.clone(), visit.asked.now);
     let read = visit
         .asked
-        .read(move |state| Ok(state.desk.read(|db| carried::cylinders(db, &of))?));
+        .read(move |state| state.desk.read(|db| carried::cylinders(db, &of)));
     let cylinders = read.await?;
     Ok(HttpResponse::Ok()
         .insert_header((CACHE_CONTROL, "no-store"))
