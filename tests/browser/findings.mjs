@@ -100,6 +100,50 @@ export async function findings(tools) {
     holds(await text(), "SUP-88231 stays under quarantine because of no. ", "what changed");
   });
 
+  await check("a receipt has the layout of who reads it, and offers its proof only where it works", async () => {
+    const all = await (await desk.context().request.get(`${base}/api/v1/entries?limit=500`)).json();
+    const charge = all.items.find(({ kind, did, by }) => kind === "charge" && did === undefined && by !== undefined);
+    const auditor = await open({ viewport: { width: 360, height: 740 } });
+    await signIn(auditor, "signe@aldworth.example", `/entries/${charge.seq}`);
+    same(await auditor.locator("nav.thumb").count(), 1, "the index of an auditor");
+    same(await auditor.locator(".foot").count(), 0, "the bar of the field");
+    await auditor.click("summary:text-is('Prove it later')");
+    const proof = await auditor.getAttribute("a:text-is('Proof as a file')", "href");
+    same((await auditor.context().request.get(base + proof)).status(), 200, "the proof of an auditor");
+    await auditor.context().close();
+    // Of two technicians one booked it: that one has the proof, the other a sentence.
+    const other = await open({ viewport: { width: 360, height: 740 } });
+    await signIn(other, "ines@tamarack.example", `/entries/${charge.seq}`);
+    const counts = [];
+    for (const page of [phone, other]) {
+      await page.goto(`${base}/entries/${charge.seq}`);
+      same(await page.locator("nav.thumb").count(), 0, "a technician's layout");
+      const links = await page.locator("a:text-is('Proof as a file')").count();
+      const status = (await page.context().request.get(base + proof)).status();
+      same(links === 1, status === 200, `proof of ${charge.seq}: link ${links}, status ${status}`);
+      counts.push(links);
+    }
+    same(counts.sort().join(), "0,1", "who is offered the proof");
+    await other.context().close();
+    // What came from appliances that are not registered has no form, and says so.
+    const entry = await book(phone, {
+      kind: "recover",
+      body: { from: "unregistered", number: 2, to: "cylinder:TR-0433", refrigerant: "R-410A", mass: "1 lb", class: "suspect" },
+    });
+    await phone.goto(`${base}/entries/${entry.seq}`);
+    same(await phone.locator("a:text-is('Correct this entry')").count(), 0, "a form that does not know it");
+    holds(await text(phone), "not about one registered appliance", "why");
+  });
+
+  await check("a second test is offered where a rule set takes it", async () => {
+    await phone.goto(`${base}/appliances/HG-RTU-07/service`);
+    for (const [kind, count] of [["verification_test", 1], ["pressure_test", 0], ["vacuum_test", 0]]) {
+      const form = phone.locator(`form:has(input[name=kind][value=${kind}])`);
+      same(await form.count(), 1, kind);
+      same(await form.locator("input[name=stage][value=follow_up]").count(), count, `second tests of ${kind}`);
+    }
+  });
+
   await check("findings are asked for by site and kind, in the address", async () => {
     await desk.goto(`${base}/findings`);
     await desk.fill("#site", "Alder Street");

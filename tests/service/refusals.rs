@@ -332,3 +332,23 @@ fn what_cannot_be_seen_is_no_tag() {
     let refusal = shop.refused(turned).to_string();
     assert!(refusal.contains("direction of writing"), "{refusal}");
 }
+
+/// Unicode Technical Standard 39: a tag of one alphabet is a tag; one that mixes a Cyrillic letter
+/// into Latin ones looks like another and is asked about, not refused.
+#[test]
+fn a_tag_of_several_alphabets_is_asked_about() {
+    let mut shop = Shop::stocked();
+    let tagged = |tag: &str| {
+        let facts = json!({"tag": tag, "use": "recovery", "tare": "27.5 lb"});
+        json!({"kind": "cylinder", "body": {"facts": facts}})
+    };
+    for fine in ["TR-0499", "ТР-0499", "ΚΑΛΗ-7", "冷媒ボンベ-3"] {
+        shop.ok(tagged(fine));
+    }
+    // The second letter is CYRILLIC CAPITAL LETTER ER.
+    let mut mixed = tagged("TР-0500");
+    let refused = shop.refused(mixed.clone());
+    assert_eq!(Shop::questions(&refused), ["tag_of_several_alphabets"]);
+    mixed["answers"] = json!({"tag_of_several_alphabets": "as_stated"});
+    shop.ok(mixed);
+}

@@ -24,7 +24,7 @@ const STOPS: [&str; 7] = [
     "quarantined",
 ];
 /// Questions whose one answer is that it is so as stated.
-const AS_STATED: [&str; 18] = [
+const AS_STATED: [&str; 19] = [
     "above_design_pressure",
     "balance_below_zero",
     "below_resolution",
@@ -41,6 +41,7 @@ const AS_STATED: [&str; 18] = [
     "over_room",
     "rate_jump",
     "same_mass",
+    "tag_of_several_alphabets",
     "water_capacity_below_tare",
     "wrong_refrigerant_for_appliance",
 ];

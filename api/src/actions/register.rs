@@ -133,6 +133,14 @@ pub fn read(
             .questions
             .extend(read_the_wrong_way_round(tx, id, masses)?);
     }
+    if !repeat {
+        let tags = secrets
+            .iter()
+            .filter(|(path, _)| path.starts_with("facts.tag."));
+        moves
+            .questions
+            .extend(tags.filter_map(|(_, tag)| of_several_alphabets(tag)));
+    }
     let subject = Some(Cow::Owned(format!("{}:{id}", sort.word())));
     Ok(Intention {
         body: Body {
@@ -175,6 +183,26 @@ fn read_the_wrong_way_round(
     );
     let books = "tare and water capacity as stated";
     Ok(Some(as_stated("water_capacity_below_tare", text, books)))
+}
+
+/// A tag with letters of several alphabets can look like another one, letter by letter (Unicode
+/// Technical Standard 39, section 5.1): a Cyrillic letter in HG-RACK-A is found by nobody who types it.
+fn of_several_alphabets(tag: &str) -> Option<Question> {
+    use unicode_security::MixedScript;
+    if tag.is_single_script() {
+        return None;
+    }
+    let foreign: String = tag.chars().filter(|letter| !letter.is_ascii()).collect();
+    let text = format!(
+        "The tag {} has letters of several alphabets ({foreign} among them), which can look like \
+         those of another tag. Is it written so on the label?",
+        super::refusal::shown(tag)
+    );
+    Some(as_stated(
+        "tag_of_several_alphabets",
+        text,
+        "the tag as stated",
+    ))
 }
 
 /// Most characters of a tag: one that a label could not show is none, and an index has limits.
