@@ -130,6 +130,14 @@ pub fn read(
             .questions
             .extend(tags.filter_map(|(_, tag)| of_several_alphabets(tag)));
     }
+    if !repeat {
+        let tags = secrets
+            .iter()
+            .filter(|(path, _)| path.starts_with("facts.tag."));
+        moves
+            .questions
+            .extend(tags.filter_map(|(_, tag)| of_several_alphabets(tag)));
+    }
     let subject = Some(Cow::Owned(format!("{}:{id}", sort.word())));
     Ok(Intention {
         body: Body {
