@@ -90,6 +90,28 @@ async function offline({ base, check, same, holds, open, signIn }) {
     same(rows.length > 20, true, `rows: ${rows.length}`);
   });
 
+  await check("without signal loss, uncertainty and verdict of a pressure test are those that were worked out elsewhere", async () => {
+    const rows = rowsOf("pressure-test.csv").filter(({ kind }) => kind === "n2_judge");
+    const asked = rows.map(({ inputs }) => Object.fromEntries(inputs.split(";").map((part) => part.split("=")).map(([name, value]) => [name, Number(value)])));
+    const found = await page.evaluate(async (asked) => {
+      const script = document.querySelector("script[type=module]").src.replace("field.mjs", "physics.mjs");
+      const { kelvinOf, pressureTest, PRESSURES } = await import(script);
+      const psi = PRESSURES.psig.kpa;
+      return asked.map((test) => {
+        const at = (name) => ({ kpa: test[`p${name}_psig`] * psi + test.atm_kpa, kelvin: kelvinOf(test[`t${name}_f`], "[degF]") });
+        const { loss, uncertainty, verdict } = pressureTest({ start: at(1), end: at(2), accuracy: test.u_p_psi * psi, degrees: test.u_t_f / 1.8 });
+        return { loss: loss / psi, U_k2: uncertainty / psi, verdict };
+      });
+    }, asked);
+    const words = { loss: "loss_beyond_uncertainty", gain: "gain_beyond_uncertainty_test_invalid", none: "no_loss_beyond_uncertainty" };
+    for (const [at, { case: name, output, expected, tolerance_abs: tolerance }] of rows.entries()) {
+      const is = found[at][output];
+      if (output === "verdict") same(words[is] ?? is, expected, name);
+      else if (!(Math.abs(is - Number(expected)) <= Number(tolerance))) throw new Error(`${name}, ${output}: ${is}, expected ${expected} ± ${tolerance}`);
+    }
+    same(rows.length >= 10, true, `rows: ${rows.length}`);
+  });
+
   await check("both tools answer without signal, say where the numbers come from, and what is wrong at its box", async () => {
     await page.selectOption("#s-refrigerant", "R-410A");
     await page.fill("#s-temperature", "45");

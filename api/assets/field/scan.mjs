@@ -27,7 +27,8 @@ export async function scanning(box) {
     said.textContent = "Hold the square of the label into the picture.";
     picture.srcObject = camera;
     picture.hidden = false;
-    await picture.play().catch(() => {});
+    // The first picture may be long in coming; a square is looked for from the first on.
+    picture.play().catch(() => {});
     const text = await read(picture, () => camera);
     stop();
     if (text) found(text, box, said);
