@@ -133,7 +133,9 @@ async fn form(
         }
         if let Some(sent) = overtaken {
             let about = format!("/{}s/", sent.kind);
-            let own = forms.iter_mut().filter(|one| one.action.starts_with(&about));
+            let own = forms
+                .iter_mut()
+                .filter(|one| one.action.starts_with(&about));
             own.for_each(|one| one.beside(&sent, &people));
         }
         Ok(AssignPage {
