@@ -21,7 +21,8 @@ export async function deeds(tools) {
   });
 
   await check("the flagged rack is on the first page and leads to its standing", async () => {
-    await phone.click("a.mark");
+    // The mark leads a technician to the pages of the field.
+    await phone.goto(`${base}/today`);
     same(new URL(phone.url()).pathname, "/today", "where");
     await phone.click("a:text-is('HG-RACK-A')");
     const standing = await phone.innerText(".standing");
@@ -160,6 +161,27 @@ export async function deeds(tools) {
     await ines.goto(`${base}/duties?person=me&view=weeks`);
     holds(await ines.innerText("table.weeks"), "HG-RACK-C leak inspection", "her weeks");
     await ines.context().close();
+  });
+
+  await check("E29 what somebody else changed meanwhile stands in three columns: yours, now, before", async () => {
+    const other = await open({ viewport: { width: 320, height: 640 } });
+    await signIn(other, "marguerite@tamarack.example", "/appliances/HG-RACK-C/assign");
+    await desk.goto(`${base}/appliances/HG-RACK-C/assign`);
+    await desk.selectOption("#of-appliance", { label: "Dov Haldane" });
+    await desk.click("button:text-is('Assign') >> nth=0");
+    same(new URL(desk.url()).pathname, "/duties", "the first change is taken");
+    await other.selectOption("#of-appliance", "");
+    await other.click("button:text-is('Assign') >> nth=0");
+    holds(await text(other), "Somebody else changed it meanwhile", "notice");
+    const columns = await other.locator(".three > label").allInnerTexts();
+    same(columns.map((one) => one.replace(/\s+/g, " ").trim()).join(" | "), "Yours nobody in particular | Now Dov Haldane | Before Ines Vallory", "columns");
+    const boxes = await other.locator(".three > label").evaluateAll((all) => all.map((one) => Math.round(one.getBoundingClientRect().x)));
+    same(new Set(boxes).size, 1, "below each other on a phone");
+    await other.check(".three input >> nth=2");
+    await other.click("button:text-is('Assign') >> nth=0");
+    await desk.goto(`${base}/appliances/HG-RACK-C/assign`);
+    same(await desk.locator("#of-appliance option:checked").innerText(), "Ines Vallory", "what was chosen holds");
+    await other.context().close();
   });
 
   await check("a calendar opens by its address until it is revoked", async () => {

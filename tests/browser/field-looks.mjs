@@ -17,6 +17,7 @@ const DOV = "dov@tamarack.example";
 const STATES = [
   ["today", "/field"],
   ["appliances by tag", "/field?after="],
+  ["tools", "/field/tools", (page) => page.click("#pressure-test > summary")],
   ["nothing found", "/field?find=ZZZ"],
   ["card", "/field/appliances/HG-RACK-A"],
   ["card, full charge not known", "/field/appliances/PINE-AHU-2"],

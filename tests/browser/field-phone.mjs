@@ -118,8 +118,20 @@ export class Phone {
   async post(what, expected = "**/field/outbox") {
     const filled = await this.fill(what);
     await filled.tap("button:has-text('Book ')");
-    await this.page.waitForURL(expected);
+    await this.answered(expected);
     return { ...filled, taps: filled.count() };
+  }
+
+  /** Answers what the phone asks of what has happened already, until the page goes on. */
+  async answered(expected) {
+    const { page } = this;
+    const asked = page.locator("#instead .query, #instead .stop");
+    await Promise.race([page.waitForURL(expected), asked.first().waitFor().catch(() => {})]);
+    if ((await asked.count()) > 0) {
+      for (const one of await asked.all()) await one.locator("input[value=as_stated], input[value=already_happened]").check();
+      await page.tap("button:text-is('Go on')");
+    }
+    await page.waitForURL(expected);
   }
 
   strip() {

@@ -2,6 +2,7 @@
 // the numbers of the list of what the pages must do (E6: the echo of a weight, and so on).
 import { fieldLooks } from "./field-looks.mjs";
 import { outbox } from "./field-outbox.mjs";
+import { fieldTools } from "./field-tools.mjs";
 
 const PHONE = { viewport: { width: 390, height: 844 }, javaScriptEnabled: true, hasTouch: true };
 const INES = "ines@tamarack.example";
@@ -9,6 +10,7 @@ const INES = "ines@tamarack.example";
 export async function field(tools) {
   await masses(tools);
   await outbox(tools);
+  await fieldTools(tools);
   await fieldLooks(tools);
 }
 

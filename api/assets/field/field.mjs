@@ -61,7 +61,7 @@ async function keepPages() {
   await navigator.serviceWorker.register("/field-worker.js", { scope: "/" });
   const worker = (await navigator.serviceWorker.ready).active;
   const links = [...document.querySelectorAll("a.keep")].map(({ pathname }) => pathname);
-  worker?.postMessage({ keep: [location.pathname, "/field", "/field/outbox", "/field/cylinders", "/field/new", ...links] });
+  worker?.postMessage({ keep: [location.pathname, "/field", "/field/outbox", "/field/cylinders", "/field/new", "/field/tools", ...links] });
 }
 
 /** How old the page is, where it is older than it looks. */
@@ -80,6 +80,10 @@ async function begin() {
     const { posting } = await import("./post.mjs");
     await posting(form, person);
   }
+  const place = document.querySelector("#tools");
+  if (place) await (await import("./tools.mjs")).tools(place);
+  const find = document.querySelector("#find");
+  if (find && "BarcodeDetector" in globalThis) await (await import("./scan.mjs")).scanning(find);
   const load = document.querySelector("#load");
   if (load) (await import("./load.mjs")).loading(load, person);
   const anew = document.querySelector("form.register");

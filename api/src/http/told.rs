@@ -72,6 +72,10 @@ fn headers(response: &mut HttpResponse, request_id: &str, reached: Option<&Reach
     set("x-content-type-options", "nosniff");
     set("referrer-policy", "no-referrer");
     set(
+        "permissions-policy",
+        "camera=(), microphone=(), geolocation=()",
+    );
+    set(
         "content-security-policy",
         "default-src 'none'; frame-ancestors 'none'",
     );

@@ -24,7 +24,7 @@ pub struct AssignPage {
     pub tag: String,
     /// Its address; the form comes back to it.
     pub back: String,
-    /// It was changed since the form was made.
+    /// One of them was changed since its form was made.
     pub stale: bool,
     /// One form for the appliance, one for its site.
     pub forms: Vec<AssignForm>,
@@ -47,6 +47,17 @@ pub struct AssignForm {
     pub other: Option<PersonNamed>,
     /// The state it changes.
     pub version: i64,
+    /// What was chosen, what holds now and what held before, where it was changed meanwhile: value,
+    /// and name.
+    pub columns: Vec<(&'static str, String, String)>,
+}
+
+/// What was sent by a form that somebody else's change overtook.
+struct Overtaken {
+    /// `appliance` or `site`.
+    kind: &'static str,
+    yours: String,
+    before: String,
 }
 
 impl AssignForm {
@@ -69,17 +80,39 @@ impl AssignForm {
                 .map_or(String::new(), |who| who.id.clone()),
             other: shown.person.clone().filter(|one| !known(&one)),
             version: shown.version,
+            columns: Vec::new(),
         }
+    }
+
+    /// Lays what was sent beside what holds now and what held when the form was made.
+    fn beside(&mut self, sent: &Overtaken, people: &[PersonNamed]) {
+        let name = |id: &str| match people.iter().chain(&self.other).find(|one| one.id == id) {
+            Some(one) => one.name.clone(),
+            None if id.is_empty() => "nobody in particular".to_string(),
+            None => "somebody who signs in no longer".to_string(),
+        };
+        let columns = [
+            ("Yours", &sent.yours),
+            ("Now", &self.person),
+            ("Before", &sent.before),
+        ];
+        let columns = columns.map(|(head, id)| (head, id.clone(), name(id)));
+        self.columns = columns.to_vec();
     }
 }
 
 /// `GET /appliances/{id}/assign`.
 pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
     let name = visit.asked.name("id");
-    form(&visit, name, false).await
+    form(&visit, name, None).await
 }
 
-async fn form(visit: &Visit, name: String, stale: bool) -> Result<HttpResponse, Problem> {
+async fn form(
+    visit: &Visit,
+    name: String,
+    overtaken: Option<Overtaken>,
+) -> Result<HttpResponse, Problem> {
+    let stale = overtaken.is_some();
     let (around, of) = (Around::of(visit)?, visit.by()?.signed_in.of.clone());
     let now = visit.asked.now;
     let read = visit.asked.read(move |state| {
@@ -97,6 +130,13 @@ async fn form(visit: &Visit, name: String, stale: bool) -> Result<HttpResponse, 
                 .desk
                 .read(|db| assign::one(db, &of, Sort::Site, &site))?;
             forms.push(AssignForm::of(&site, &people));
+        }
+        if let Some(sent) = overtaken {
+            let about = format!("/{}s/", sent.kind);
+            let own = forms
+                .iter_mut()
+                .filter(|one| one.action.starts_with(&about));
+            own.for_each(|one| one.beside(&sent, &people));
         }
         Ok(AssignPage {
             frame,
@@ -140,8 +180,57 @@ async fn taken(visit: Visit, sort: Sort) -> Result<HttpResponse, Problem> {
         Ok(()) => Ok(go_to("/duties")),
         Err(ActionError::Refused(Refusal::StaleVersion { .. })) => {
             let back = visit.filled("back").to_string();
-            form(&visit, back, true).await
+            let sent = Overtaken {
+                kind: sort.word(),
+                yours: visit.filled("person").to_string(),
+                before: visit.filled("before").to_string(),
+            };
+            form(&visit, back, Some(sent)).await
         }
         Err(error) => Err(error.into()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ledger::actor::Role;
+    use crate::pages::sample;
+
+    #[test]
+    fn what_was_changed_meanwhile_stands_in_three_columns() {
+        let person = |id: &str, name: &str| PersonNamed {
+            id: id.to_string(),
+            name: name.to_string(),
+        };
+        let people = vec![person("1", "Ines Vallory"), person("2", &sample::hostile())];
+        let shown = AssignmentShown {
+            kind: "site",
+            id: "s".to_string(),
+            tag: "Alder Street".to_string(),
+            person: Some(people[1].clone()),
+            version: 4,
+        };
+        let mut form = AssignForm::of(&shown, &people);
+        let sent = Overtaken {
+            kind: "site",
+            yours: "1".to_string(),
+            before: String::new(),
+        };
+        form.beside(&sent, &people);
+        let heads: Vec<&str> = form.columns.iter().map(|(head, ..)| *head).collect();
+        assert_eq!(heads, ["Yours", "Now", "Before"]);
+        assert_eq!(form.columns[2].2, "nobody in particular");
+        let page = AssignPage {
+            frame: sample::frame(Role::ComplianceManager, Part::Duties),
+            tag: "HG-RACK-A".to_string(),
+            back: String::new(),
+            stale: true,
+            forms: vec![form],
+            people,
+        };
+        let html = page.render().expect("a page");
+        sample::is_clean(&html);
+        assert!(html.contains("Ines Vallory"), "{html}");
     }
 }

@@ -14,6 +14,7 @@ pub mod new;
 pub mod outbox;
 pub mod scale;
 pub mod today;
+pub mod tools;
 
 use super::way::Visit;
 use crate::actions::permit::posts;
@@ -22,7 +23,7 @@ use crate::http::Problem;
 use crate::ledger::entry::EntryKind;
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
-use actix_web::http::header::{CONTENT_SECURITY_POLICY, HeaderValue};
+use actix_web::http::header::{CONTENT_SECURITY_POLICY, HeaderName, HeaderValue};
 use askama::Template;
 
 /// What stands around a field page.
@@ -59,6 +60,14 @@ impl FieldFrame {
 const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; \
                       connect-src 'self'; worker-src 'self'; form-action 'self'; base-uri 'none'; \
                       frame-ancestors 'none'";
+
+/// A page that may open the camera of the phone, for labels; no other may.
+pub fn with_camera(mut response: HttpResponse) -> HttpResponse {
+    let name = HeaderName::from_static("permissions-policy");
+    let own = HeaderValue::from_static("camera=(self), microphone=(), geolocation=()");
+    response.headers_mut().insert(name, own);
+    response
+}
 
 /// A field page with its status.
 pub fn page(status: StatusCode, page: &impl Template) -> HttpResponse {

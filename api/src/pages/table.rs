@@ -79,6 +79,7 @@ pub static PAGES: &[PageRow] = table! {
     Post "/sign-out" SignedIn => sign_in::leave;
     Get "/field" CHARGES => field::today::show, asks &["find", "after"];
     Get "/field/outbox" CHARGES => field::outbox::show;
+    Get "/field/tools" CHARGES => field::tools::show;
     Get "/field/cylinders" CHARGES => field::cylinders::show;
     Get "/field/appliances/{id}" CHARGES => field::card::show;
     Get "/today" SignedIn => today::show, asks &["after"];

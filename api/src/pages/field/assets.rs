@@ -83,15 +83,19 @@ static FILES: LazyLock<Vec<File>> = LazyLock::new(|| {
         "load.mjs" SCRIPT
         "mass.mjs" SCRIPT
         "outbox.mjs" SCRIPT
+        "physics.mjs" SCRIPT
         "post.mjs" SCRIPT
         "register.mjs" SCRIPT
+        "scan.mjs" SCRIPT
         "send.mjs" SCRIPT
         "service.mjs" SCRIPT
         "store.mjs" SCRIPT
+        "tools.mjs" SCRIPT
         "what-if.mjs" SCRIPT
     };
     let limits = serde_json::json!(carried::limits()).to_string();
     files.push(File::of("limits.json", TABLE, &limits));
+    files.push(File::of("saturation.json", TABLE, &super::tools::table()));
     files
 });
 
@@ -220,7 +224,14 @@ mod tests {
     }
 
     /// What the page of a posting never loads.
-    const ELSEWHERE: [&str; 3] = ["load.mjs", "register.mjs", "correct.mjs"];
+    const ELSEWHERE: [&str; 6] = [
+        "load.mjs",
+        "register.mjs",
+        "correct.mjs",
+        "scan.mjs",
+        "physics.mjs",
+        "tools.mjs",
+    ];
 
     /// Budgets of the field pages: all script of a posting under 30 kB, as it travels, with what it
     /// loads only when the signal is gone.

@@ -3,7 +3,7 @@
 //! Sites stand in the order of their names, appliances by tag. Everything on it is kept by the
 //! phone, with the cards behind it, for the machine room without signal.
 
-use super::{FieldFrame, page};
+use super::{FieldFrame, page, with_camera};
 use crate::actions::show::flagged::{self, FlaggedAsked};
 use crate::actions::show::labelled::{self, Named};
 use crate::actions::show::overview::{self, Overview};
@@ -201,7 +201,7 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
         Ok(Ok(shown))
     });
     Ok(match read.await? {
-        Ok(shown) => page(StatusCode::OK, &shown),
+        Ok(shown) => with_camera(page(StatusCode::OK, &shown)),
         Err(card) => go_to(&card),
     })
 }
