@@ -15,6 +15,7 @@ pub mod correct;
 pub mod decide;
 pub mod desk;
 pub mod device;
+pub mod foreseen;
 pub mod import;
 pub mod judge;
 pub mod link;

@@ -28,6 +28,7 @@ mod owned;
 pub mod parse;
 pub mod problem;
 pub mod records;
+pub mod region;
 mod resolve;
 pub mod review;
 pub mod schema;

@@ -13,7 +13,8 @@ set -eu
 need_book
 [ "$engine" = sqlite ] || "$PG_BINDIR/psql" -X -q -d load -c "VACUUM ANALYZE"
 # Adopted once: a book that is kept has it already, and a second adoption changes nothing.
-"$binary" rules adopt "$load/flat-thresholds.toml" --from 1990-01-01 --organisation Load \
+"$binary" rules adopt "$load/flat-thresholds.toml" --from 1990-01-01 \
+    --reason "the rules of this measurement" --organisation Load \
     "${place[@]}" >"$work/adopt.log" 2>&1 || { tail -n 5 "$work/adopt.log"; exit 1; }
 cat >"$work/lower.toml" <<'TOML'
 id       = "bench-lower"

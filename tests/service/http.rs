@@ -1,5 +1,6 @@
 //! The service over HTTP, as phones, pages and programs meet it.
 
+mod adopting;
 mod description;
 mod duties;
 mod lists;

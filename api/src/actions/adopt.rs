@@ -2,7 +2,7 @@
 
 use super::candidate::Candidate;
 use super::moves::named;
-use super::post::{Intention, today};
+use super::post::{Intention, organisation_zone, today};
 use super::recover::word;
 use super::refusal::{ActionError, Refusal};
 use super::register::day;
@@ -156,7 +156,8 @@ pub fn rule_set(tx: &mut Tx<'_>, body: &Value, known: bool) -> Result<Intention,
     };
     let file = read.map_err(wrong)?;
     let since = from.unwrap_or_else(|| today(tx, "UTC"));
-    let candidate = Candidate::new(file, since, tx.next_seq());
+    let mut candidate = Candidate::new(file, since, tx.next_seq());
+    candidate.text = members.toml;
     if !known {
         let (adopted, on) = (tx.adopted()?, today(tx, "UTC"));
         let problems = candidate.unsound(&adopted, on, &mut |hash| tx.attachment(hash))?;
@@ -180,6 +181,28 @@ pub fn rule_set(tx: &mut Tx<'_>, body: &Value, known: bool) -> Result<Intention,
         attachments: vec![candidate.bytes],
         ..Intention::default()
     })
+}
+
+/// Refuses an adoption from a day in the past without a reason, where something was judged since.
+pub fn reasoned(tx: &mut Tx<'_>, what: &Intention) -> Result<(), ActionError> {
+    let zone = organisation_zone(tx)?;
+    let today = today(tx, &zone);
+    let Some(from) = what.body.from.filter(|from| *from < today) else {
+        return Ok(());
+    };
+    let said = what
+        .secrets
+        .iter()
+        .any(|(name, _)| matches!(name.as_str(), "note" | "reason_text"));
+    if said || !tx.has_events(from, today)? {
+        return Ok(());
+    }
+    let expected = format!(
+        "why the rules change from {from} on, a day in the past: what was judged since is worked \
+         out again"
+    );
+    let remedy = "Say the ordinance, the notice or what was wrong; it is booked with the adoption.";
+    Err(Refusal::invalid("/note", &expected, "", remedy).into())
 }
 
 /// The end of an adopted rule set.

@@ -13,6 +13,17 @@ use base64::engine::general_purpose::STANDARD;
 use reports::day::Day;
 use reports::rules::problem::over_a_layer;
 use reports::rules::{RuleFile, Tables, check, run_examples};
+use std::collections::VecDeque;
+use std::sync::{Mutex, PoisonError};
+
+/// A text by its hash, and the year in which it was tried: gaps are looked for ten years ahead.
+type Seen = (Hash, i16);
+
+/// How many texts are remembered as good.
+const MOST_SOUND: usize = 64;
+
+/// Sets whose check and examples were good.
+static SOUND: Mutex<VecDeque<Seen>> = Mutex::new(VecDeque::new());
 
 /// A rule file with the day from which it would judge.
 pub struct Candidate {
@@ -22,6 +33,8 @@ pub struct Candidate {
     pub bytes: Vec<u8>,
     /// What would be adopted.
     pub entry: AdoptedSet,
+    /// The text it was read from, where lines can be cited.
+    pub text: Option<String>,
 }
 
 impl Candidate {
@@ -40,7 +53,12 @@ impl Candidate {
             since,
             sha256,
         };
-        Candidate { file, bytes, entry }
+        Candidate {
+            file,
+            bytes,
+            entry,
+            text: None,
+        }
     }
 
     /// The rules that would be in force after it was adopted.
@@ -65,20 +83,9 @@ impl Candidate {
         today: Day,
         attachment: Attachments<'_>,
     ) -> Result<Vec<String>, StoreError> {
-        let tables = Tables::shipped();
-        if let RuleFile::Set(set) = &self.file {
-            let problems = check(&set.id, set, &tables, today);
-            if !problems.is_empty() {
-                return Ok(problems.iter().map(ToString::to_string).collect());
-            }
-            let outcome = run_examples(set, &tables);
-            if !outcome.differences.is_empty() {
-                return Ok(outcome
-                    .differences
-                    .iter()
-                    .map(ToString::to_string)
-                    .collect());
-            }
+        let own = self.own_problems(today);
+        if !own.is_empty() {
+            return Ok(own);
         }
         if let Some(namesake) = self.namesake(adopted, attachment)? {
             return Ok(vec![namesake]);
@@ -102,6 +109,34 @@ impl Candidate {
             ));
         }
         Ok(problems)
+    }
+
+    /// What is wrong with the file itself, whatever the book holds: its check and its examples. What
+    /// was found good is not tried again, so that the writer does not wait for it.
+    pub fn own_problems(&self, today: Day) -> Vec<String> {
+        let RuleFile::Set(set) = &self.file else {
+            return Vec::new();
+        };
+        let tables = Tables::shipped();
+        let key = (sha256(&self.bytes), today.year());
+        let good = |seen: &VecDeque<Seen>| seen.contains(&key);
+        if good(&SOUND.lock().unwrap_or_else(PoisonError::into_inner)) {
+            return Vec::new();
+        }
+        let problems = check(&set.id, set, &tables, today);
+        if !problems.is_empty() {
+            let text = self.text.as_deref().unwrap_or_default();
+            let located = problems.into_iter().map(|problem| problem.located(text));
+            return located.map(|problem| problem.to_string()).collect();
+        }
+        let differences = run_examples(set, &tables).differences;
+        if differences.is_empty() {
+            let mut sound = SOUND.lock().unwrap_or_else(PoisonError::into_inner);
+            sound.push_back(key);
+            let over = sound.len().saturating_sub(MOST_SOUND);
+            sound.drain(..over);
+        }
+        differences.iter().map(ToString::to_string).collect()
     }
 
     /// A layer lies over a set: over itself or another layer it would have no numbers below it.

@@ -131,6 +131,9 @@ pub fn post_request(
             .push(("registered_on_site", PlaceNumber::OTHER));
     }
     texts(&request, &mut what)?;
+    if kind == EntryKind::RuleSet && !repeat {
+        super::adopt::reasoned(tx, &what)?;
+    }
     let zone = zone_of(tx, &what)?;
     let mut when = when_of(tx, &request, &zone, &answers)?;
     if let Some(question) = when.question.take_if(|_| request.captured_offline) {

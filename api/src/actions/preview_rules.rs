@@ -23,8 +23,10 @@ use crate::store::scan::{Scanned, attachment, fleet};
 use crate::store::{Db, StoreError};
 use reports::day::Day;
 use reports::leak_rate::Method;
-use reports::rules::RuleFile;
+use reports::rules::region::{SHAPE, holds};
+use reports::rules::{Overlay, RuleFile};
 use reports::standing::method_word;
+use std::collections::BTreeSet;
 use worlds::{At, World, Worlds};
 
 /// How far back a change that is still to come is laid: additions of this many days are looked at.
@@ -64,6 +66,8 @@ pub struct Preview {
     pub changed: Vec<Changed>,
     /// Who would have crossed, where the change is still to come.
     pub as_if: Option<AsIf>,
+    /// That the rules are for a region in which the book has nothing.
+    pub nowhere: Option<String>,
 }
 
 /// Who would have crossed a limit that is still to come, had it begun earlier.
@@ -176,9 +180,12 @@ fn compared(
             appliances: 0,
             crossing: Vec::new(),
         }),
+        nowhere: None,
     };
+    let mut regions = BTreeSet::new();
     fleet(db, of.org, known, today, |scanned| {
         preview.appliances += 1;
+        regions.extend(scanned.facts.word("region", today).map(str::to_string));
         let settings = settings(standings.adopted(), scanned.site, scanned.zone, today);
         let here = standings.day_at(&settings);
         let on = here.max(asked.since);
@@ -194,7 +201,42 @@ fn compared(
         }
         Ok::<(), ActionError>(())
     })?;
+    preview.nowhere = asked
+        .rules
+        .as_ref()
+        .and_then(|file| nowhere(file, &regions));
     Ok(preview)
+}
+
+/// Says that no appliance stands where the rules are for, and where the appliances are.
+fn nowhere(file: &RuleFile, regions: &BTreeSet<String>) -> Option<String> {
+    let of_layer = |layer: &Overlay| layer.place.as_ref()?.region.as_ref()?.is.clone();
+    let asked: Vec<String> = match file {
+        RuleFile::Overlay(layer) => of_layer(layer)?,
+        RuleFile::Set(set) => {
+            let blocks = set
+                .covers
+                .iter()
+                .map(|block| block.region.as_ref()?.is.clone());
+            blocks.collect::<Option<Vec<_>>>()?.concat()
+        }
+    };
+    let reached = regions
+        .iter()
+        .any(|have| asked.iter().any(|code| holds(code, have)));
+    if reached || asked.is_empty() {
+        return None;
+    }
+    let have: Vec<&str> = regions.iter().map(String::as_str).collect();
+    let have = match have.is_empty() {
+        true => "no site has a region".to_string(),
+        false => format!("the regions of its sites are {}", have.join(", ")),
+    };
+    Some(format!(
+        "These rules are for {}, and no appliance of this book stands there: {have}. A region is \
+         {SHAPE}.",
+        asked.join(", ")
+    ))
 }
 
 /// What the change is called.

@@ -11,6 +11,7 @@ use super::{Context, examples};
 use clap::{Args, Subcommand};
 use reports::day::{Day, Zone};
 use reports::rules::{Outcome, Problem, RuleFile, RuleSet, Tables};
+use std::collections::BTreeMap;
 use std::io::Write;
 use std::path::PathBuf;
 
@@ -204,11 +205,14 @@ fn day(text: &str) -> Result<Day, String> {
 fn check_files(files: &[PathBuf]) -> Result<Exit, Failure> {
     let tables = Tables::shipped();
     let sets = assembled(read(files)?, &tables)?;
+    let texts: BTreeMap<String, String> = texts(files)?.into_iter().collect();
     let now = jiff::Timestamp::from_microsecond(crate::clock::now()).unwrap_or_default();
     let today = Zone::named("UTC").map_or(Day::from_count(0), |utc| utc.day(now));
     let mut problems = Vec::new();
     for (name, set) in &sets {
-        problems.extend(reports::rules::check(name, set, &tables, today));
+        let found = reports::rules::check(name, set, &tables, today).into_iter();
+        let text = texts.get(name).map_or("", String::as_str);
+        problems.extend(found.map(|problem| problem.located(text)));
     }
     if !problems.is_empty() {
         return Err(told(&problems));

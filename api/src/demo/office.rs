@@ -41,8 +41,10 @@ pub fn adoptions() -> Vec<Job> {
     let federal = (reports::rules::shipped_texts().iter())
         .filter_map(|(file, toml)| Some((adopted_from(file)?, toml)));
     for (at, (from, toml)) in federal.enumerate() {
-        let body = json!({"toml": toml, "from": from});
-        jobs.push(post("2025-12-15", &format!("14:1{at}"), "rule_set", body));
+        // Two of them hold from days on which work was booked already: why is said with each.
+        let request = json!({"kind": "rule_set", "note": "the books begin with the law's own days",
+                             "body": {"toml": toml, "from": from}});
+        jobs.push(Job::new("2025-12-15", &format!("14:1{at}"), Person::Osric).request(request));
     }
     let body = json!({"toml": HOUSE_RULE, "from": "2026-01-01"});
     jobs.push(post("2025-12-15", "14:20", "rule_set", body));

@@ -1,13 +1,17 @@
 //! The one door for facts: one entry, a list, an atomic list; and reading entries back.
 
+use super::State;
 use super::answer::{Asked, PATIENCE};
 use super::listed;
 use super::problem::Problem;
 use crate::actions::desk::{Outcome, Poster, Receipt};
+use crate::actions::foreseen::{self, ReWorked};
+use crate::actions::permit;
 use crate::actions::refusal::{Refusal, shown};
 use crate::actions::request;
 use crate::actions::show::{Page, entries};
 use crate::actions::what_if;
+use crate::ledger::entry::EntryKind;
 use actix_web::HttpResponse;
 use serde::{Deserialize, Serialize};
 use serde_json::{Value, json};
@@ -39,8 +43,25 @@ pub async fn post(mut asked: Asked) -> Result<HttpResponse, Problem> {
         return post_list(&asked, &by, list).await;
     }
     same_key(&asked, &body)?;
-    let outcome = waited(asked.state.desk.post(&by, body)).await??;
+    let foreseen = re_worked(&asked, &by, &body).await?;
+    let mut outcome = waited(asked.state.desk.post(&by, body)).await??;
+    outcome.re_worked = foreseen.filter(|_| !outcome.replayed);
     Ok(booked(&asked, &outcome))
+}
+
+/// What an adoption would re-work, looked at before it enters the queue of the writer.
+async fn re_worked(asked: &Asked, by: &Poster, body: &Value) -> Result<Option<ReWorked>, Problem> {
+    let mut roles = by.actors.iter().map(|actor| actor.role);
+    let adopts = body.get("kind").is_some_and(|kind| kind == "rule_set");
+    if !adopts || !roles.any(|role| permit::posts(role, EntryKind::RuleSet)) {
+        return Ok(None);
+    }
+    let (of, entry, now) = (by.of.clone(), body.clone(), asked.now);
+    let look = move |state: &State| {
+        let desk = &state.desk;
+        desk.report(|db| foreseen::re_worked(db, &of, &entry, now))
+    };
+    asked.read(look).await
 }
 
 /// `POST /api/v1/entries/what-if`: what a posting would come to; nothing is booked.

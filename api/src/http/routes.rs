@@ -163,6 +163,9 @@ pub static ROUTES: &[Route] = table! {
     Get "/api/v1/rule-sets" BOOK => rule_sets::all,
         "Rule sets that come with the program, and those that were adopted.",
         [json(200, "RuleSetPage")];
+    Post "/api/v1/rule-sets/preview" To(Deed::PreviewRules) => rule_sets::preview,
+        "What a rule set, a layer or a method would change on the fleet. Books nothing.",
+        [json(200, "RulePreview")], takes "RulePreviewRequest";
     Get "/api/v1/rule-sets/{id}" BOOK => rule_sets::one,
         "The text of a rule set as JSON.", [json(200, "RuleSetText")], fails ["not-found"];
 

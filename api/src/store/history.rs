@@ -139,6 +139,22 @@ pub(super) fn extend(history: &mut Vec<Event>, row: &MovementRow) -> bool {
 }
 
 impl Tx<'_> {
+    /// Whether anything happened to an appliance from a day on and before another.
+    pub fn has_events(&mut self, from: Day, before: Day) -> Result<bool, StoreError> {
+        let (first, last) = (from.count(), before.count());
+        let pending = self.book.pending.movements.iter();
+        let mut days = pending
+            .filter(|row| row.appliance.is_some())
+            .map(|row| row.day);
+        if days.any(|day| (first..last).contains(&day)) {
+            return Ok(true);
+        }
+        let days = [Bind::Int(i64::from(first)), Bind::Int(i64::from(last))];
+        let binds = [Bind::Int(self.book.org), days[0], days[1]];
+        let found: Option<i64> = self.db.first(sql::EventOfDays, &binds)?;
+        Ok(found.is_some())
+    }
+
     /// The history of an appliance, in its order, with what this batch has booked.
     pub fn history(&mut self, place: PlaceNumber) -> Result<&[Event], StoreError> {
         if !self.book.histories.contains_key(&place) {

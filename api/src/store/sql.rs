@@ -55,6 +55,8 @@ statement! {
                    id_high, ties) SELECT * FROM unnest(?::bigint[], ?::bigint[], ?::bigint[], \
                    ?::bigint[], ?::bigint[], ?::bigint[], ?::bigint[], ?::bigint[], ?::bigint[], \
                    ?::bigint[], ?::bytea[])";
+    EventOfDays: "SELECT seq FROM movements WHERE org = ? AND appliance IS NOT NULL \
+                  AND day >= ? AND day < ? LIMIT 1" => BigInt;
     MovementsOfEntry: "SELECT n, src, dst, mass, appliance, day, what, id_high, ties \
                        FROM movements WHERE org = ? AND seq = ? ORDER BY n"
                       => (BigInt, BigInt, BigInt, BigInt, BigInt, BigInt, BigInt, BigInt,

@@ -40,6 +40,52 @@ impl Problem {
     }
 }
 
+impl Problem {
+    /// The same with its position in the file it was read from, where its place names a member
+    /// (`duties.alert.paused_by`) or a block by its name (`duties.alert`).
+    pub fn located(mut self, text: &str) -> Problem {
+        if self.position.is_none() {
+            self.position = range_of(text, &self.place).map(|range| Position::of(text, range));
+        }
+        self
+    }
+}
+
+/// Where a named block of a list, or a member of it, stands in a text.
+fn range_of(text: &str, place: &str) -> Option<std::ops::Range<usize>> {
+    let mut parts = place.split('.');
+    let (table, name, member) = (parts.next()?, parts.next()?, parts.next());
+    let header = format!("[[{table}]]");
+    let mut lines = Vec::new();
+    let mut at = 0;
+    for line in text.split_inclusive('\n') {
+        lines.push((at, line));
+        at += line.len();
+    }
+    let key_of = |line: &str| line.split('=').next().map(|key| key.trim().to_string());
+    let is_name = |line: &str| {
+        let value = line.split_once('=').map(|(_, value)| value.trim());
+        key_of(line).as_deref() == Some("name")
+            && value.is_some_and(|value| value.starts_with(&format!("\"{name}\"")))
+    };
+    let starts: Vec<usize> = (0..lines.len())
+        .filter(|at| lines[*at].1.trim_start().starts_with('['))
+        .chain([lines.len()])
+        .collect();
+    let blocks = starts.windows(2).map(|ends| &lines[ends[0]..ends[1]]);
+    let mut own = blocks.filter(|block| block[0].1.trim_start().starts_with(&header));
+    let block = own.find(|block| block.iter().any(|(_, line)| is_name(line)))?;
+    let wanted = |(_, line): &&(usize, &str)| match member {
+        Some(member) => key_of(line).as_deref() == Some(member),
+        None => is_name(line),
+    };
+    let named = |(_, line): &&(usize, &str)| is_name(line);
+    let (begins, line) = block.iter().find(wanted).or(block.iter().find(named))?;
+    let indent = line.len() - line.trim_start().len();
+    let key = key_of(line)?.len();
+    Some(begins + indent..begins + indent + key)
+}
+
 impl Position {
     /// The position of a byte range in a text.
     pub fn of(text: &str, range: std::ops::Range<usize>) -> Position {

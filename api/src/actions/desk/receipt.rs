@@ -1,6 +1,7 @@
 //! The receipt of a booking: number, hash, counts, findings. Kept by a client, it is a witness.
 
 use crate::actions::answer::Posted;
+use crate::actions::foreseen::ReWorked;
 use crate::actions::show::findings::{FindingShown, left};
 use crate::actions::show::standing::NewStandingShown;
 use crate::ledger::place::Place;
@@ -35,6 +36,9 @@ pub struct Receipt {
     /// Those of others, where it is about several.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub other_standings: Vec<NewStandingShown>,
+    /// What an adoption from a past day judges otherwise than before.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub re_worked: Option<ReWorked>,
     /// Was it booked before, and this is the answer to a repeat?
     #[serde(skip)]
     pub replayed: bool,
@@ -61,6 +65,7 @@ impl Receipt {
             nth: posted.nth,
             proof: format!("/api/v1/entries/{}/proof", posted.entry_id),
             findings,
+            re_worked: None,
             replayed: posted.replayed,
         })
     }

@@ -13,12 +13,9 @@ impl Preview {
     pub fn sentences(&self) -> Vec<String> {
         let mut told = vec![self.how_much()];
         if self.is_past() {
-            told.push(format!(
-                "The day is past: what was judged from {} on is worked out again by it, and what \
-                 was given before stays in the book as it was given.",
-                self.since
-            ));
+            told.push(self.of_the_past());
         }
+        told.extend(self.nowhere.clone());
         if let Some(as_if) = &self.as_if {
             told.push(format!(
                 "The day is still to come, so nothing that has happened is judged by it. Had it \
@@ -32,6 +29,19 @@ impl Preview {
             self.as_of
         ));
         told
+    }
+
+    /// How much an adoption from a past day judges otherwise.
+    pub fn re_worked(&self) -> String {
+        format!("{} {}", self.how_much(), self.of_the_past())
+    }
+
+    fn of_the_past(&self) -> String {
+        format!(
+            "The day is past: what was judged from {} on is worked out again by it, and what was \
+             given before stays in the book as it was given.",
+            self.since
+        )
     }
 
     fn how_much(&self) -> String {

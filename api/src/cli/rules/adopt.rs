@@ -2,6 +2,7 @@
 
 use super::named;
 use crate::actions::ActionError;
+use crate::actions::foreseen::re_worked;
 use crate::actions::post::post;
 use crate::cli::failure::{Exit, Failure};
 use crate::cli::{Context, examples, open};
@@ -36,6 +37,8 @@ pub struct Adopt {
     from: Day,
 
     /// Why: the ordinance, the notice; booked with the adoption
+    ///
+    /// Needed where the day is in the past and something was judged since.
     #[arg(long, value_name = "TEXT")]
     reason: Option<String>,
 
@@ -56,6 +59,7 @@ impl Adopt {
         if let Some(reason) = &self.reason {
             request["note"] = json!(reason);
         }
+        let foreseen = re_worked(&mut db, &of, &request, crate::clock::now())?;
         let (table, clock) = (Table::shipped(), Clock::real());
         let mut books = Books::new();
         let posted = transact(
@@ -75,6 +79,9 @@ impl Adopt {
             "{} judges by {} from {} on: entry no. {}.",
             of.name, self.set, self.from, posted.seq
         ));
+        if let Some(foreseen) = foreseen {
+            context.terminal.say(foreseen.sentence);
+        }
         Ok(Exit::Good)
     }
 }

@@ -7,6 +7,7 @@ use crate::rules::facts::{CATEGORIES, recorded_facts};
 use crate::rules::file::{Duty, Limit, Line, RuleSet, Start};
 use crate::rules::number::month_day;
 use crate::rules::problem::{no_such, unknown_word};
+use crate::rules::region::{SHAPE, is_region};
 use crate::rules::tables::Tables;
 use crate::rules::words::{Measure, Period};
 
@@ -18,11 +19,11 @@ pub(super) fn head(set: &RuleSet, found: &mut Found) {
     if let Some(wrong) = bad_id(&set.id) {
         found.say("id", wrong);
     }
-    if !is_jurisdiction(&set.jurisdiction) {
+    if !is_region(&set.jurisdiction) {
         let code = &set.jurisdiction;
         found.say(
             "jurisdiction",
-            format!("'{code}' is no ISO 3166 code such as US, US-CA or EU"),
+            format!("'{code}' is no region; expected {SHAPE}"),
         );
     }
     for (word, text) in [
@@ -74,19 +75,6 @@ pub(super) fn bad_id(id: &str) -> Option<String> {
         .then(|| format!("'{id}' is no id; expected letters a-z, digits and '-'"))
 }
 
-fn is_jurisdiction(code: &str) -> bool {
-    let mut parts = code.split('-');
-    let country = parts.next().unwrap_or("");
-    country.len() == 2
-        && country.chars().all(|c| c.is_ascii_uppercase())
-        && parts.all(|part| {
-            (1..=3).contains(&part.len())
-                && part
-                    .chars()
-                    .all(|c| c.is_ascii_uppercase() || c.is_ascii_digit())
-        })
-}
-
 /// Everything that names a list, band, limit, duty, ground or fact.
 pub(super) fn references<'a>(set: &'a RuleSet, tables: &Tables<'a>, found: &mut Found) {
     let names = Names {
@@ -136,6 +124,11 @@ pub(super) fn references<'a>(set: &'a RuleSet, tables: &Tables<'a>, found: &mut 
     if has_fiscal_year && set.year_starts.is_none() {
         found.say("year_starts", "is missing, and 'fiscal_year' needs it");
     }
+}
+
+/// What is said of a word that is no region code.
+pub(super) fn no_region(word: &str) -> String {
+    format!("'{word}' is no region; expected {SHAPE}")
 }
 
 fn twice(place: &str, names: &[&str], found: &mut Found) {
@@ -195,6 +188,9 @@ impl Names<'_> {
                 if fact == "band" && !band_names(self.set).contains(word.as_str()) {
                     let names: Vec<&str> = band_names(self.set).into_iter().collect();
                     found.say(place, no_such("band", word, &names));
+                }
+                if fact == "region" && !is_region(word) {
+                    found.say(place, no_region(word));
                 }
                 if fact == "category" && !CATEGORIES.contains(&word.as_str()) {
                     found.say(place, no_such("category", word, CATEGORIES));
@@ -267,6 +263,7 @@ impl Names<'_> {
         if duty.starts.is_empty() {
             found.say(&place, "nothing starts it");
         }
+        self.of_cover(duty, &place, found);
         for start in &duty.starts {
             self.start(&place, start, found);
         }
@@ -315,6 +312,38 @@ impl Names<'_> {
                 &grounds,
                 found,
             );
+        }
+    }
+
+    /// A duty of being covered is worked out for the day asked: it has no case whose clock could
+    /// wait, stand or be moved, and nothing can follow from it.
+    fn of_cover(&self, duty: &Duty, place: &str, found: &mut Found) {
+        let covered = |duty: &Duty| duty.starts.iter().any(|start| start.covered);
+        if covered(duty) {
+            let members = [
+                ("not_before", !duty.not_before.is_empty()),
+                ("paused_by", !duty.paused_by.is_empty()),
+                ("extensions", !duty.extensions.is_empty()),
+                ("extensions_of", duty.extensions_of.is_some()),
+            ];
+            for (member, _) in members.into_iter().filter(|(_, given)| *given) {
+                let message = format!(
+                    "a duty of being covered has no '{member}': it has no case whose clock could \
+                     wait or be moved; start it by an event or a limit, or leave '{member}' out"
+                );
+                found.say(format!("{place}.{member}"), message);
+            }
+        }
+        let named = (duty.starts.iter()).flat_map(|start| [&start.done, &start.missed]);
+        for name in named.flatten() {
+            let of_cover = self.set.duties.iter().find(|other| other.name == *name);
+            if of_cover.is_some_and(covered) {
+                let message = format!(
+                    "'{name}' is a duty of being covered, and nothing starts by it; expected a \
+                     duty that an event or a limit starts"
+                );
+                found.say(format!("{place}.starts"), message);
+            }
         }
     }
 

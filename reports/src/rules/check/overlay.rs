@@ -1,13 +1,14 @@
 //! Local layers: they change numbers of a base set, and may only tighten.
 
 use super::Found;
-use super::names::bad_id;
+use super::names::{bad_id, no_region};
 use super::series::{band_names, is_for, overlaps};
 use super::uses::FOR_EVER;
 use crate::day::Day;
 use crate::rules::file::{Overlay, Row, RuleSet, Series};
 use crate::rules::number::Number;
 use crate::rules::problem::{Problem, no_such};
+use crate::rules::region::is_region;
 use crate::rules::tables::Tables;
 use crate::rules::words::Stricter;
 use std::collections::BTreeSet;
@@ -69,6 +70,13 @@ fn place(test: &crate::rules::conditions::Test, tables: &Tables, found: &mut Fou
             "where",
             "tests words, regions, lists and dates; a layer has no values of its own",
         );
+    }
+    if let Some(region) = &test.region {
+        for code in [&region.is, &region.is_not].into_iter().flatten().flatten() {
+            if !is_region(code) {
+                found.say("where", no_region(code));
+            }
+        }
     }
     if let Some(lists) = &test.refrigerant {
         let names = tables.lists.names();
