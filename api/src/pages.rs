@@ -28,6 +28,7 @@ pub mod findings;
 pub mod form;
 pub mod form_token;
 pub mod frame;
+mod known;
 pub mod label;
 pub mod labels;
 pub mod lines;

@@ -4,14 +4,12 @@
 use super::cautions;
 use super::field::FieldFrame;
 use super::form::{BoxProblem, Deed, Fields};
+pub use super::known::{Known, corrected_id, retired};
 use super::{figures, words};
 use crate::actions::correct::REASONS;
 use crate::actions::refusal::{Question, QuestionChoice, Stop};
 use crate::actions::show::fitting::Fitting;
-use crate::actions::show::lines::Line;
-use crate::actions::show::overview::Overview;
 use crate::actions::{CHARGE_REASONS, CLASSES, RECOVER_REASONS};
-use crate::pages::appliances::fact;
 use askama::Template;
 use reports::mass::{self, Mass};
 
@@ -62,45 +60,6 @@ pub struct PostPage {
     pub may_lift: bool,
     /// The number of the entry that this corrects.
     pub corrects: Option<u64>,
-}
-
-/// What stands in the page so that a phone can ask without signal what the book would ask.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Known {
-    /// Id of its owner.
-    pub owner: String,
-    /// Its refrigerant.
-    pub runs_on: String,
-    /// Its full charge in grams.
-    pub full_charge: String,
-    /// The day it was retired.
-    pub retired: String,
-}
-
-impl Known {
-    /// What is known of an appliance; empty texts for what is not.
-    pub fn of(overview: &Overview, history: &[Line]) -> Known {
-        let fact = |name| fact(&overview.thing, name).unwrap_or_default().to_string();
-        let full = overview.standing.full_charge.as_ref();
-        Known {
-            owner: fact("owner"),
-            runs_on: fact("refrigerant"),
-            full_charge: full.map(|full| full.g.clone()).unwrap_or_default(),
-            retired: retired(history),
-        }
-    }
-}
-
-/// The id in `/entries/ID/correct`.
-pub fn corrected_id(action: &str) -> &str {
-    action.split('/').nth(2).unwrap_or_default()
-}
-
-/// The day an appliance was retired, by its history; empty: it was not.
-pub fn retired(history: &[Line]) -> String {
-    let stands = |line: &&Line| line.kind == "retire" && line.corrected_by.is_none();
-    let retired = history.iter().find(stands);
-    retired.map(|line| line.day.clone()).unwrap_or_default()
 }
 
 /// A question with the answer given so far.
