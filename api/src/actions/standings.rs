@@ -4,26 +4,29 @@
 //! that its answer can say *over the limit*. Readers use a cached standing only while its stamp is
 //! that of the book and of the day; every other is worked out anew from the history.
 
+mod posted;
+
+pub use posted::after;
+
 use super::recorded::{Reader, RecordLacks, lacking};
 use super::report::{methods, netting};
-use super::rules_in_force::{judge, judge_of};
+use super::rules_in_force::judge_of;
 use crate::ledger::id::Id;
 use crate::store::StoreError;
 use crate::store::book::Adopted;
 use crate::store::booked::Booked;
-use crate::store::columns::{PlaceNumber, Sort};
+use crate::store::columns::PlaceNumber;
 use crate::store::db::Db;
 use crate::store::open::{Organisation, judged_by, size};
 use crate::store::scan::{Scanned, fleet, one};
 use crate::store::standings::{Cached, Stamp, StandingRow, cached};
-use crate::store::tx::{Tx, read_adopted};
-use reports::appliance::Facts;
+use crate::store::tx::read_adopted;
 use reports::day::{Day, Zone};
 use reports::event::Event;
 use reports::rules::duties::KnownThen;
 use reports::rules::review::{Review, SiteSettings};
 use reports::rules::{Judge, OwnedJudge, PreparedAppliance};
-use reports::standing::{LimitToCome, Newest, Standing, assess, assess_newest, newest_of};
+use reports::standing::{LimitToCome, Newest, Standing, assess, assess_newest};
 use reports::standing::{limits_to_come, reviews_until};
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -54,84 +57,6 @@ pub fn settings(adopted: &Adopted, site: Option<Id>, zone: &str, on: Day) -> Sit
     }
 }
 
-/// Works out and keeps the standings of the appliances that an entry is about (its number, where
-/// its record is to be judged). `about`: the days it speaks of.
-pub fn after(
-    tx: &mut Tx<'_>,
-    places: &[PlaceNumber],
-    entry: Option<u64>,
-    about: &[Day],
-) -> Result<Vec<NewStanding>, StoreError> {
-    let mut found = Vec::new();
-    for place in places
-        .iter()
-        .filter(|place| place.sort() == Sort::Appliance)
-    {
-        let (row, newest, records) = newest_at(tx, *place, entry, about)?;
-        tx.keep_standing(*place, row);
-        let as_of = tx.next_seq() - 1;
-        let subject = tx.subject(*place)?;
-        if let Some(appliance) = subject.id {
-            let tag = subject.tag.clone().unwrap_or_default();
-            found.push(NewStanding {
-                appliance,
-                tag,
-                as_of,
-                newest,
-                records,
-            });
-        }
-    }
-    Ok(found)
-}
-
-fn newest_at(
-    tx: &mut Tx<'_>,
-    place: PlaceNumber,
-    entry: Option<u64>,
-    about: &[Day],
-) -> Result<(StandingRow, Newest, Vec<RecordLacks>), StoreError> {
-    let ready = judge(tx)?;
-    let zone = super::post::organisation_zone(tx)?;
-    let on = super::post::today(tx, &zone);
-    let assessed = tx.assessed(place, on, |adopted, site, zone| {
-        settings(adopted, site, zone, on)
-    })?;
-    // The day at the site may be another than at the office.
-    let day = assessed.settings.zone.day(instant(tx.now));
-    let stamp = tx.stamp(place, day)?;
-    let (facts, of_site) = (&assessed.facts, &assessed.settings);
-    let prepared = ready.judge().appliance(facts);
-    let events = tx.history(place)?;
-    let mut newest = newest_of(&prepared, facts, events, of_site, day, None, about);
-    if is_past_due(&newest, day) {
-        // Only what was due by now can have been due before the book knew.
-        let booked = tx.booked(place)?;
-        newest = known(
-            Some(&booked),
-            booked.events(),
-            &of_site.zone,
-            |events, then| newest_of(&prepared, facts, events, of_site, day, then, about),
-        );
-    }
-    let records = match entry {
-        Some(entry) => records_of(tx, &prepared, facts, place, entry)?,
-        None => Vec::new(),
-    };
-    Ok((StandingRow::new(stamp, &newest), newest, records))
-}
-
-/// Whether the day of anything that is shown is over.
-fn is_past_due(newest: &Newest, day: Day) -> bool {
-    let today = day.to_string();
-    let mut due = newest
-        .standing
-        .duties
-        .iter()
-        .filter_map(|duty| duty.due.as_deref());
-    due.any(|due| due < today.as_str())
-}
-
 /// Hands on a history, with what was known when where anything of it came late or was taken back.
 pub fn known<T>(
     booked: Option<&Booked>,
@@ -151,28 +76,6 @@ pub fn known<T>(
         taken_back: &taken_back,
     };
     run(&dated, Some(known))
-}
-
-/// What the record of one entry of a history lacks.
-fn records_of(
-    tx: &mut Tx<'_>,
-    prepared: &PreparedAppliance<'_>,
-    facts: &Facts,
-    place: PlaceNumber,
-    entry: u64,
-) -> Result<Vec<RecordLacks>, StoreError> {
-    let history = tx.history(place)?;
-    let Some(own) = history.iter().find(|event| event.entry == entry) else {
-        return Ok(Vec::new());
-    };
-    if !prepared.asks_record(own) {
-        return Ok(Vec::new());
-    }
-    // Only what can belong to the same job is looked at beside it.
-    let near =
-        |other: &&Event| other.day == own.day || (own.visit.is_some() && other.visit == own.visit);
-    let near: Vec<Event> = history.iter().filter(near).cloned().collect();
-    lacking(tx, prepared, facts, &near, |event| event.entry == entry)
 }
 
 fn instant(microseconds: i64) -> jiff::Timestamp {

@@ -5,6 +5,7 @@
 //! covers, limits, duties and extensions that name it, for every band, up to the end of the tenth
 //! year from today.
 
+mod cover;
 mod names;
 mod overlay;
 mod series;
