@@ -106,6 +106,7 @@ fn made_for(
 ) -> Result<usize, StoreError> {
     let says = words::Says {
         organisation: &of.name,
+        everything: who.choice.everything,
         names: who.choice.names,
         base: &how.base,
         today,

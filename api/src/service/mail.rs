@@ -58,12 +58,15 @@ pub fn round(
             break;
         }
         match make(db, &of, &plan.making, now()) {
-            Ok(made) => done.made += made,
+            Ok(0) => {}
+            Ok(made) => {
+                done.made += made;
+                mail::forget(db, &of, now())?;
+            }
             // What is wrong with one book keeps no other from its mail.
             Err(ActionError::Failed(error)) if error.is_away() => return Err(error),
             Err(error) => tracing::error!(%error, log = of.log, "the mail of a book is not made"),
         }
-        mail::forget(db, &of, now())?;
         while goes_on() {
             let Some(held) = mail::next(db, &of, may_be_written_to, now())? else {
                 break;

@@ -23,7 +23,9 @@ fn s_a_name_begins_no_header() {
     assert!(!letter.headers.iter().any(bcc), "{:?}", letter.headers);
     let planted = "Tamarack Bcc: all@elsewhere.example Ünder";
     assert!(
-        letter.subject.starts_with(&format!("Duties of {planted}")),
+        letter
+            .subject
+            .starts_with(&format!("Your duties at {planted}")),
         "{}",
         letter.subject
     );

@@ -111,6 +111,7 @@ fn what_is_owed_stands_by_week_with_what_is_late_first() {
     ];
     let says = Says {
         organisation: "Tamarack Ridge Mechanical",
+        everything: true,
         names: true,
         base: "https://book.example",
         today: day(today),
@@ -137,6 +138,14 @@ fn what_is_owed_stands_by_week_with_what_is_late_first() {
     let many: Vec<&Row> = std::iter::repeat_n(&rows[1], 203).collect();
     let (_, text) = says.digest(&many);
     assert!(text.contains("\nAnd 3 more.\n"), "{text}");
-    let (subject, text) = says.digest(&[]);
-    assert!(subject.ends_with(": nothing is owed") && text.contains("/duties"));
+    let own = Says {
+        everything: false,
+        ..says
+    };
+    let (subject, text) = own.digest(&[]);
+    assert_eq!(
+        subject,
+        "Your duties at Tamarack Ridge Mechanical: nothing is owed"
+    );
+    assert!(text.starts_with("What is assigned to you,") && text.contains("/duties"));
 }

@@ -17,6 +17,8 @@ const LONGEST_SUBJECT: usize = 120;
 pub struct Says<'a> {
     /// Whose book.
     pub organisation: &'a str,
+    /// Of the whole organisation, not only what is assigned to the person.
+    pub everything: bool,
     /// Names of sites stand in it.
     pub names: bool,
     /// Where the service is reached, without a slash at its end.
@@ -58,9 +60,14 @@ impl Says<'_> {
             (late, 0) => format!("{late} late"),
             (late, open) => format!("{late} late, {open} to come"),
         };
-        let subject = subject(&format!("Duties of {}: {counts}", self.organisation));
+        // Nothing of one's own says nothing of the whole: it is named which of them this is.
+        let (title, what) = match self.everything {
+            true => ("Duties of", "What the whole organisation owes"),
+            false => ("Your duties at", "What is assigned to you"),
+        };
+        let subject = subject(&format!("{title} {}: {counts}", self.organisation));
         let whose = plain(self.organisation);
-        let mut text = format!("What is owed, {whose}, {}: {counts}.\n", self.today);
+        let mut text = format!("{what}, {whose}, {}: {counts}.\n", self.today);
         self.weeks(rows, &mut text);
         text.push_str(&format!("\nAll of it: {}/duties\n", self.base));
         (subject, text)
