@@ -19,6 +19,8 @@ const VIEWS = [
 /** Pages by their address, and what is done there first. */
 const PAGES = [
   ["/today"],
+  ["/findings"],
+  ["/findings/262"],
   ["/duties"],
   ["/duties?view=weeks"],
   ["/calendar", (page) => page.click("button:text-is('Make a calendar')"), "made"],

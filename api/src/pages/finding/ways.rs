@@ -79,9 +79,28 @@ const COMPLETED: &[(&str, &str)] = &[
     ("other", "Something else; the words below say what."),
 ];
 
+/// What is asked, what comes first, and the reasons.
+type Said = (
+    &'static str,
+    &'static str,
+    &'static [(&'static str, &'static str)],
+);
+
 /// The ways of a code.
 pub fn of(code: &str) -> Ways {
-    let (asks, first, reasons) = match code {
+    let general = ("Is it so as stated?", "", AS_STATED);
+    let said = of_cylinder(code).or_else(|| of_entry(code));
+    let (asks, first, reasons) = said.unwrap_or(general);
+    Ways {
+        asks,
+        first,
+        reasons,
+    }
+}
+
+/// Findings about a cylinder and what is in it.
+fn of_cylinder(code: &str) -> Option<Said> {
+    Some(match code {
         "content_doubtful" => (
             "Is it known what is in the cylinder?",
             "Find out what is in it with a refrigerant identifier or a laboratory (AHRI 700 \
@@ -126,6 +145,13 @@ pub fn of(code: &str) -> Ways {
             "Weigh what is left, or find the entry that is missing.",
             WEIGHED,
         ),
+        _ => return None,
+    })
+}
+
+/// Findings about an entry or an appliance.
+fn of_entry(code: &str) -> Option<Said> {
+    Some(match code {
         "look_alike" | "same_mass" => (
             "It looks like an entry that is booked already. Is it the same job?",
             "Compare both entries below. If it is one job, take one of them back.",
@@ -158,13 +184,8 @@ pub fn of(code: &str) -> Ways {
             "Look at the readings and at the full charge on the nameplate.",
             AS_STATED,
         ),
-        _ => ("Is it so as stated?", "", AS_STATED),
-    };
-    Ways {
-        asks,
-        first,
-        reasons,
-    }
+        _ => return None,
+    })
 }
 
 #[cfg(test)]
