@@ -1,9 +1,9 @@
 #!/usr/bin/env bash
 # Fetches the owner's record of a served demo as a PDF and reads it with the Python library `pypdf`.
 #
-#     tests/independent/owners_record.sh target/debug/service-under-test
+#     tests/independent/owners_record.sh target/debug/tarebook
 #
-# The program must be built with the feature `pdf`, as the one of the tests is. Needs pypdf (PYTHON
+# The program must be built with the feature `pdf`, as it is unless it is left out. Needs pypdf (PYTHON
 # names an interpreter that has it). Ends with "N passed, M failed".
 set -eu
 here="$(cd "$(dirname "$0")" && pwd)"
