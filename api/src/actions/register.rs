@@ -59,17 +59,7 @@ pub fn read(
     for (name, value) in &members.facts {
         let pointer = format!("/body/facts/{name}");
         let Some(sorted) = fact_type(name) else {
-            let known: Vec<&str> = crate::store::dossier::FACTS
-                .iter()
-                .map(|(n, _)| *n)
-                .collect();
-            let known = known.join(", ");
-            return Err(Refusal::UnknownField {
-                pointer,
-                name: name.clone(),
-                known,
-            }
-            .into());
+            return Err(unknown_fact(pointer, name).into());
         };
         let mut series = Vec::new();
         for dated in dated(value, &pointer)? {
@@ -117,26 +107,10 @@ pub fn read(
     if facts.is_empty() {
         return Err(without_facts().into());
     }
-    if sort == Sort::Cylinder && !repeat {
-        moves
-            .questions
-            .extend(read_the_wrong_way_round(tx, id, &facts)?);
-    }
     if !repeat {
-        let tags = secrets
-            .iter()
-            .filter(|(path, _)| path.starts_with("facts.tag."));
         moves
             .questions
-            .extend(tags.filter_map(|(_, tag)| of_several_alphabets(tag)));
-    }
-    if !repeat {
-        let tags = secrets
-            .iter()
-            .filter(|(path, _)| path.starts_with("facts.tag."));
-        moves
-            .questions
-            .extend(tags.filter_map(|(_, tag)| of_several_alphabets(tag)));
+            .extend(asked_about(tx, (sort, id), &facts, &secrets)?);
     }
     let subject = Some(Cow::Owned(format!("{}:{id}", sort.word())));
     Ok(Intention {
@@ -151,6 +125,34 @@ pub fn read(
         findings: moves.findings,
         ..Intention::default()
     })
+}
+
+/// What of the facts looks like a slip.
+fn asked_about(
+    tx: &mut Tx<'_>,
+    (sort, id): (Sort, Id),
+    facts: &BTreeMap<Cow<'static, str>, Vec<Fact>>,
+    secrets: &[(String, String)],
+) -> Result<Vec<Question>, ActionError> {
+    let tags = secrets
+        .iter()
+        .filter(|(path, _)| path.starts_with("facts.tag."));
+    let mut questions: Vec<Question> = tags
+        .filter_map(|(_, tag)| of_several_alphabets(tag))
+        .collect();
+    if sort == Sort::Cylinder {
+        questions.extend(read_the_wrong_way_round(tx, id, facts)?);
+    }
+    Ok(questions)
+}
+
+fn unknown_fact(pointer: String, name: &str) -> Refusal {
+    let known = crate::store::dossier::FACTS.iter().map(|(name, _)| *name);
+    Refusal::UnknownField {
+        pointer,
+        name: name.to_string(),
+        known: known.collect::<Vec<_>>().join(", "),
+    }
 }
 
 fn without_facts() -> Refusal {
@@ -190,11 +192,22 @@ fn read_the_wrong_way_round(
     Ok(Some(as_stated("water_capacity_below_tare", text, books)))
 }
 
+/// Are its letters of one alphabet, or of a mixture that is usual for its language: Latin beside Han,
+/// Kana or Hangul (*highly restrictive*, Unicode Technical Standard 39, section 5.2)?
+fn looks_of_one(tag: &str) -> bool {
+    use unicode_security::{MixedScript, RestrictionLevel, RestrictionLevelDetection};
+    // Marks between words are no letters, and a tag need be no identifier.
+    let letters: String = tag
+        .chars()
+        .filter(|letter| letter.is_alphanumeric())
+        .collect();
+    tag.is_single_script() || letters.check_restriction_level(RestrictionLevel::HighlyRestrictive)
+}
+
 /// A tag with letters of several alphabets can look like another one, letter by letter (Unicode
 /// Technical Standard 39, section 5.1): a Cyrillic letter in HG-RACK-A is found by nobody who types it.
 fn of_several_alphabets(tag: &str) -> Option<Question> {
-    use unicode_security::MixedScript;
-    if tag.is_single_script() {
+    if looks_of_one(tag) {
         return None;
     }
     let foreign: String = tag.chars().filter(|letter| !letter.is_ascii()).collect();

@@ -365,8 +365,8 @@ mod tests {
         assert!(html.contains("Corrects <a href=\"/entries/4807\">no. 4\u{202f}807</a>"));
         assert_eq!(
             html.matches("<del>").count(),
-            6,
-            "what, four columns, kilograms"
+            7,
+            "what, four columns, kilograms, and the mass as a telephone shows it"
         );
     }
 }
