@@ -217,7 +217,8 @@ fn the_head_must_say_what_every_result_shows() {
         log,
         "jurisdiction = \"US\"",
         "jurisdiction = \"usa\"",
-        "us-disposal-log.toml: jurisdiction: 'usa' is no ISO 3166 code such as US, US-CA or EU",
+        "us-disposal-log.toml: jurisdiction: 'usa' is no region; expected an ISO 3166 code such as US, \
+         US-CO or US-CO-101, or EU",
     );
     let text = text_of(log);
     let few = text[..text.rfind("[[examples]]").unwrap()].to_string();

@@ -212,6 +212,21 @@ fn the_fiscal_year_of_the_yearly_report() {
                     Recover,
                     "700 kg",
                     &[("reason", "disposal")],
+                )
+                // A change of refrigerant: what goes out before it and in after it is no service.
+                .event(
+                    7,
+                    "2024-07-01",
+                    Recover,
+                    "600 kg",
+                    &[("reason", "retrofit")],
+                )
+                .event(
+                    8,
+                    "2024-07-02",
+                    Charge,
+                    "650 kg",
+                    &[("reason", "after_retrofit")],
                 ),
         ];
         let options = Options {

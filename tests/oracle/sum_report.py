@@ -15,7 +15,8 @@ How the definitions were read
   too much) is judged at each step with all that came before in the year.
 * The projection is a straight line: days count with both ends, from 1 January or the installation.
 * A release is a stated loss. Sums of a site show beside it what was topped up, and never add them.
-* Charged at service leaves first charges out, recovered at service what is recovered for disposal.
+* Charged at service leaves first charges out, of an installation or after a retrofit; recovered at
+  service what is recovered for disposal or a retrofit.
 """
 import argparse
 import csv
@@ -188,9 +189,10 @@ def yearly_co2e(fleet, folder, last, unit, netting):
         for movement in appliance.movements:
             if not first <= movement.day <= last:
                 continue
-            if movement.kind == "charge" and movement.reason != "installation":
+            if movement.kind == "charge" and movement.reason not in (
+                    "installation", "after_retrofit"):
                 sites[appliance.site][movement.refrigerant][0] += movement.mass
-            if movement.kind == "recover" and movement.reason != "disposal":
+            if movement.kind == "recover" and movement.reason not in ("disposal", "retrofit"):
                 sites[appliance.site][movement.refrigerant][1] += movement.mass
     head = ["oracle-sums", "", "AR4", first.isoformat(), last.isoformat()]
     whole = [0, 0, Fraction(0)]

@@ -144,6 +144,76 @@ fn s3_only_administrators_handle_people_and_nobody_themselves() {
     assert!(forbidden(outcome).contains("their own roles"));
     let outcome = shop.managing(|tx| manage_people::disable(tx, by, juno, true));
     assert!(forbidden(outcome).contains("their own sign-in"));
+    let outcome = shop.managing(|tx| manage_people::set_password(tx, by, juno, "a hash"));
+    assert!(forbidden(outcome).contains("their own password"));
+}
+
+/// S3: what stands in the register decides limits, owners and duties: a technician adds what stands on
+/// no list, and neither changes it later nor settles that it was added.
+#[test]
+fn s3_a_technician_registers_and_does_not_change() {
+    let mut shop = Shop::stocked();
+    let ines = person(&mut shop, "ines@tamarack.example", &[Role::Technician]);
+    let ines = Actor::person(ines, Role::Technician, None);
+    let change = |subject: &str| {
+        json!({"kind": "appliance", "body": {"subject": subject, "facts": {
+            "full_charge": {"mass": "5000 lb", "method": "maker_data"}}}})
+    };
+    let refused =
+        |outcome: Result<_, ActionError>| match outcome.map(|_: api::actions::answer::Posted| ()) {
+            Err(ActionError::Refused(Refusal::Forbidden { detail })) => detail,
+            other => panic!("{other:?}"),
+        };
+    let size = shop.size();
+    let why = refused(shop.post_as(&ines, change("HG-RACK-A")));
+    assert!(why.contains("compliance manager"), "{why}");
+    let new = json!({"kind": "appliance", "body": {"facts": {"tag": "LS-RTU-99",
+        "site": "Alder Street", "refrigerant": "R-410A",
+        "category": "residential_light_commercial_ac", "full_charge": "unknown"}}});
+    let found = shop.post_as(&ines, new).expect("a new one stands at once");
+    refused(shop.post_as(&ines, change("LS-RTU-99")));
+    let settle = json!({"kind": "settle", "reason_text": "checked", "body": {
+        "code": "registered_on_site", "entries": [found.entry_id], "reason": "checked"}});
+    let why = refused(shop.post_as(&ines, settle));
+    assert!(why.contains("completed by a compliance manager"), "{why}");
+    assert_eq!(
+        shop.size(),
+        size + 1,
+        "one appliance was registered, and nothing else"
+    );
+}
+
+/// The id of an entry that is no registration of a person makes nobody.
+#[test]
+fn an_id_of_another_entry_makes_no_person() {
+    let mut shop = Shop::stocked();
+    let entry = Id::random();
+    let site = json!({"entry_id": entry, "kind": "site", "body": {"facts": {"tag": "Birch Lane"}}});
+    let manager = Actor::person(Id::random(), Role::ComplianceManager, None);
+    shop.send(&manager, &site).expect("a site");
+    let ghost = PersonAsked {
+        entry_id: Some(entry),
+        ..asked("ghost@tamarack.example", &[Role::Technician])
+    };
+    match shop.managing(|tx| manage_people::add(tx, HOST, &ghost)) {
+        Err(ActionError::Refused(Refusal::InvalidValue { pointer, .. })) => {
+            assert_eq!(pointer, "/entry_id");
+        }
+        other => panic!("{other:?}"),
+    }
+    for odd in [
+        "<a@tamarack.example",
+        "a;b@tamarack.example",
+        "a@tamarack.example?bcc=b",
+    ] {
+        let odd = asked(odd, &[Role::Technician]);
+        match shop.managing(|tx| manage_people::add(tx, HOST, &odd)) {
+            Err(ActionError::Refused(Refusal::InvalidValue { pointer, .. })) => {
+                assert_eq!(pointer, "/email");
+            }
+            other => panic!("{other:?}"),
+        }
+    }
 }
 
 #[test]

@@ -4,6 +4,11 @@ import { capital } from "./check.mjs";
 import { el, sign } from "./dom.mjs";
 
 const AT_ONCE = 50;
+/** What a phone posts; a file with anything else was not saved by one. */
+const POSTED = [
+  "charge", "recover", "leak_found", "repair", "verification_test", "inspection", "pressure_test", "vacuum_test",
+  "run_check", "isolate", "shutdown", "mothball", "back_in_operation", "correction", "appliance",
+];
 
 /** Takes the page over. `person`: who books. */
 export function loading(place, person) {
@@ -22,6 +27,8 @@ async function read(file) {
   try {
     const { entries } = JSON.parse(await file.text());
     const whole = Array.isArray(entries) && entries.length > 0 && entries.every(({ entry_id, kind }) => typeof entry_id === "string" && typeof kind === "string");
+    const other = whole && entries.find(({ kind }) => !POSTED.includes(kind));
+    if (other) return `This file holds an entry of the kind “${other.kind.slice(0, 40)}”, which no phone posts. Nothing of it is booked; ask where the file comes from.`;
     return whole ? entries : not;
   } catch {
     return not;
@@ -30,9 +37,20 @@ async function read(file) {
 
 function shown(list, said, person) {
   const line = ({ kind, happened, body }) => `${capital(kind.replaceAll("_", " "))}, ${happened?.day ?? "today"}: ${[body?.from, body?.to, body?.appliance].filter(Boolean).join(" to ")}`;
-  const rows = list.map((one) => el("li", {}, el("div", {}, el("span", {}, line(one)), el("br"), el("span", { class: "note" }, "Not booked yet"))));
+  const rows = list.map((one) => el("li", {}, el("div", {}, el("span", {}, line(one)), el("ul", { class: "note" }, everything(one).map((text) => el("li", {}, text))), el("span", { class: "note outcome" }, "Not booked yet"))));
   const press = el("button", { class: "btn full", type: "button", onclick: () => book(list, rows, press, person) }, `Book ${list.length === 1 ? "1 entry" : `${list.length} entries`}`);
   return [el("ul", { class: "lines" }, rows), press];
+}
+
+/** Everything an entry says besides its ids, a member a line: nobody books in their own name what they did not see. */
+function everything({ entry_id, kind, ...rest }) {
+  const lines = [];
+  const walk = (name, value) => {
+    if (value !== null && typeof value === "object") Object.entries(value).forEach(([member, inner]) => walk([...name, member], inner));
+    else lines.push(`${name.filter((part) => part !== "body").join(" ").replaceAll("_", " ")}: ${value}`);
+  };
+  Object.entries(rest).forEach(([member, value]) => walk([member], value));
+  return lines;
 }
 
 async function book(list, rows, press, person) {
@@ -40,7 +58,7 @@ async function book(list, rows, press, person) {
   for (let at = 0; at < list.length; at += AT_ONCE) {
     const part = list.slice(at, at + AT_ONCE);
     const results = await post(part, person);
-    part.forEach((_, i) => rows[at + i].querySelector(".note").replaceChildren(outcome(results[i])));
+    part.forEach((_, i) => rows[at + i].querySelector(".outcome").replaceChildren(outcome(results[i])));
   }
   press.disabled = false;
   press.textContent = "Book again what is missing";

@@ -143,6 +143,8 @@ pub fn set_password(
     hash: &str,
 ) -> Result<Member, ActionError> {
     may_do(by.actor, Deed::ManagePeople)?;
+    // One's own is changed where the one that holds is shown first.
+    not_oneself(by.actor, person, "password here")?;
     member(tx, person)?;
     tx.set_password(person, hash)?;
     tx.record_access(by.actor, "password_set", &person.to_string(), by.source)?;
@@ -196,7 +198,16 @@ fn registered(tx: &mut Tx<'_>, asked: &PersonAsked) -> Result<Option<Id>, Action
         return Ok(None);
     };
     // The same request again: the person follows from the entry's id.
-    Ok(tx.known(entry)?.map(|_| super::register::derived(entry)))
+    let person = super::register::derived(entry);
+    match tx.known(entry)? {
+        None => Ok(None),
+        Some(_) if tx.find(Sort::Person, &person.to_string())?.is_some() => Ok(Some(person)),
+        Some(_) => {
+            let expected = "an id that no other entry has";
+            let remedy = "Make a new one, for example of version 7.";
+            Err(Refusal::invalid("/entry_id", expected, &entry.to_string(), remedy).into())
+        }
+    }
 }
 
 /// Registers the person by an entry.
@@ -233,7 +244,10 @@ fn email(text: &str) -> Result<String, ActionError> {
     let email = address(&typed_text(text, "email")?);
     let parts = email.split_once('@');
     let fits = parts.is_some_and(|(name, host)| !name.is_empty() && !host.is_empty());
-    let plain = !email.contains(char::is_whitespace) && email.matches('@').count() == 1;
+    // Brackets, quotes and separators could be read as something else than an address (RFC 5322,
+    // section 3.2.3: specials).
+    let special = |letter: char| letter.is_whitespace() || "()<>[]:;\\,\"?&/%".contains(letter);
+    let plain = !email.contains(special) && email.matches('@').count() == 1;
     // RFC 5321, section 4.5.3.1.3: a path has at most 256 octets, brackets included.
     if fits && plain && email.len() <= 254 {
         return Ok(email);

@@ -98,6 +98,22 @@ pub fn shaped(request: &Value) -> Result<(), ActionError> {
     kind_of(&request).map(|_| ())
 }
 
+/// A technician registers what stands on no list; what stands there is changed by the office, because
+/// limits, owners and duties follow from it.
+fn not_in_the_register(tx: &mut Tx<'_>, what: &Intention) -> Result<(), ActionError> {
+    let subject = what.body.subject.as_deref().unwrap_or_default();
+    let id = subject.split_once(':').map_or("", |(_, id)| id);
+    if tx.find(Sort::Appliance, id)?.is_none() {
+        return Ok(());
+    }
+    let detail = "It is in the register already, and what stands there is changed by a compliance \
+                  manager. Write what you found into the note of your next entry about it.";
+    Err(Refusal::Forbidden {
+        detail: detail.to_string(),
+    }
+    .into())
+}
+
 /// Posts one entry whose outer shape is read already.
 pub fn post_request(
     tx: &mut Tx<'_>,
@@ -126,6 +142,9 @@ pub fn post_request(
     };
     permit::may_state(actor, kind, &what.body)?;
     if kind == EntryKind::Appliance && actor.role == Role::Technician {
+        if !repeat {
+            not_in_the_register(tx, &what)?;
+        }
         // It stands at once; the office completes it. The store knows the number of a new thing.
         what.findings
             .push(("registered_on_site", PlaceNumber::OTHER));

@@ -72,6 +72,11 @@ pub fn read(
             );
             return Err(Refusal::Forbidden { detail }.into());
         }
+        if actor.role == Role::Technician && members.code == "registered_on_site" {
+            let detail = "What was registered on site is completed by a compliance manager.";
+            let detail = detail.to_string();
+            return Err(Refusal::Forbidden { detail }.into());
+        }
         what.about.extend(about(tx, found.seq)?);
         what.settles.push((found.seq, members.code.clone()));
         entries.push(found);

@@ -35,9 +35,21 @@ fn a_rule_set_is_adopted_from_the_command_line() {
     desk.on_book(&report)
         .ends_with(0)
         .says("No rule set is adopted");
+    // The book holds what happened since that day: why is asked for.
     desk.on_book(&["rules", "adopt", "us-federal-hfc", "--from", "2025-01-01"])
-        .ends_with(0)
-        .says("judges by us-federal-hfc from 2025-01-01 on: entry no.");
+        .ends_with(1)
+        .says("--reason");
+    desk.on_book(&[
+        "rules",
+        "adopt",
+        "us-federal-hfc",
+        "--from",
+        "2025-01-01",
+        "--reason",
+        "first rules of this book",
+    ])
+    .ends_with(0)
+    .says("judges by us-federal-hfc from 2025-01-01 on: entry no.");
     desk.on_book(&report)
         .ends_with(0)
         .says("us-federal-hfc (adopted by no.");
@@ -102,8 +114,16 @@ fn a_rule_set_is_compared_and_tried_on_the_fleet_before_it_is_adopted() {
         federal.out(),
         "HG-RACK-A: cannot be judged until region is found.\n"
     );
-    desk.on_book(&["rules", "adopt", "us-federal-hfc", "--from", "2026-01-01"])
-        .ends_with(0);
+    desk.on_book(&[
+        "rules",
+        "adopt",
+        "us-federal-hfc",
+        "--from",
+        "2026-01-01",
+        "--reason",
+        "first rules of this book",
+    ])
+    .ends_with(0);
     let county = preview("county.toml").ends_with(0);
     let county =
         county.says("1 appliance of 2 would be judged otherwise: 1 limit passed, 0 no longer");

@@ -331,12 +331,17 @@ pub fn report_due(
     Dates::of(&asking, &ready.due, &anchors).earliest()
 }
 
-/// Steps charged at service, less steps recovered at service.
+/// Steps charged at service, less steps recovered at service. First charges are no loss, the one after
+/// a change of refrigerant as little as that of a new appliance; what is taken out for good, for
+/// disposal or before such a change, makes up for no loss elsewhere.
 pub(crate) fn lost(event: &Event) -> i128 {
     let steps = i128::from(event.mass.steps());
     match (event.kind, event.reason) {
-        (Kind::Charge | Kind::OutsideCharge, Some(Reason::Installation)) => 0,
-        (Kind::Recover, Some(Reason::Disposal)) => 0,
+        (
+            Kind::Charge | Kind::OutsideCharge,
+            Some(Reason::Installation | Reason::AfterRetrofit),
+        ) => 0,
+        (Kind::Recover, Some(Reason::Disposal | Reason::Retrofit)) => 0,
         (Kind::Charge | Kind::OutsideCharge, _) => steps,
         (Kind::Recover, _) => -steps,
         _ => 0,

@@ -1,7 +1,8 @@
 //! Report `yearly-co2e`: what was lost at service, in tonnes of CO2 equivalent.
 //!
-//! Lost is what was charged at service less what was recovered at service; first charges and what
-//! is recovered for disposal do not count (Japan's yearly report, world over a usual reading). A
+//! Lost is what was charged at service less what was recovered at service; first charges, of a new
+//! appliance or after a change of refrigerant, and what is recovered for disposal or before such a
+//! change do not count (Japan's yearly report, a usual reading elsewhere). A
 //! global warming potential never stands without the basis it was taken from. Each rule set that
 //! limits such a sum has its own part: its basis, its period (a fiscal year that begins in the year
 //! asked for), the appliances it covers, its limit. Where no set has one, or a basis is asked for, a

@@ -109,6 +109,8 @@ impl Machine {
                     "disposal" => Reason::Disposal,
                     "installation" => Reason::Installation,
                     "repair" => Reason::Repair,
+                    "retrofit" => Reason::Retrofit,
+                    "after_retrofit" => Reason::AfterRetrofit,
                     other => panic!("{other} is no reason of these tests"),
                 });
         let rest = words.iter().filter(|(name, _)| *name != "reason");

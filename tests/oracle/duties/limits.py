@@ -169,7 +169,8 @@ def tonnes_lost(judge, begin, end, missing):
     """Charged at service less recovered at service, in tonnes of CO2 equivalent."""
     total = Fraction(0)
     for event in judge.appliance.events:
-        at_service = event.words.get("reason") not in ("installation", "after_retrofit", "disposal")
+        at_service = event.words.get("reason") not in (
+            "installation", "after_retrofit", "disposal", "retrofit")
         moved = event.kind in CHARGES or event.kind == "recover"
         if not (moved and at_service and begin <= event.day <= end):
             continue

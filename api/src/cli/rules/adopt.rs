@@ -1,9 +1,9 @@
 //! `tarebook rules adopt`: lets an organisation judge by a rule set from a day on.
 
 use super::named;
-use crate::actions::ActionError;
 use crate::actions::foreseen::re_worked;
 use crate::actions::post::post;
+use crate::actions::{ActionError, Refusal};
 use crate::cli::failure::{Exit, Failure};
 use crate::cli::{Context, examples, open};
 use crate::ledger::actor::Actor;
@@ -23,7 +23,7 @@ use serde_json::json;
 /// own day, and what was judged before stays as it was.
 #[derive(Debug, Args)]
 #[command(after_long_help = examples!(
-    "  tarebook rules adopt us-federal-hfc --from 2026-01-01 --data book\n  \
+    "  tarebook rules adopt us-federal-hfc --from 2026-01-01 --reason \"first rules\" --data book\n  \
        tarebook rules adopt county.toml --from 2026-07-01 --reason \"ordinance 12\" \
          --organisation \"Halfmoon Grocers\" --data book"
 ))]
@@ -71,7 +71,7 @@ impl Adopt {
             clock,
             |tx| match post(tx, &Actor::OPERATOR, &request) {
                 Err(ActionError::Failed(error)) => Err(error),
-                outcome => Ok(outcome),
+                outcome => Ok(outcome.map_err(by_its_flag)),
             },
         )??;
         open::sign(context, &mut db, &of)?;
@@ -83,5 +83,16 @@ impl Adopt {
             context.terminal.say(foreseen.sentence);
         }
         Ok(Exit::Good)
+    }
+}
+
+/// A missing reason is called as this command calls it.
+fn by_its_flag(error: ActionError) -> ActionError {
+    match error {
+        ActionError::Refused(Refusal::InvalidValue { pointer, detail }) if pointer == "/note" => {
+            let pointer = "--reason".to_string();
+            ActionError::Refused(Refusal::InvalidValue { pointer, detail })
+        }
+        other => other,
     }
 }

@@ -33,7 +33,8 @@ fn item(tag: &str, state: &'static str, stands: &'static str, due: Option<&str>)
 
 fn row(tag: &str, word: Word, due: Option<&str>) -> Row {
     Row {
-        step: Id::from_bits(5),
+        // Each has a name of its own.
+        step: Id::from_bits(tag.bytes().map(u128::from).sum()),
         place: None,
         appliance: Some(Id::from_bits(7)),
         tag: tag.to_string(),

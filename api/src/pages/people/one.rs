@@ -1,6 +1,7 @@
 //! One person who may sign in: roles, password, sessions, and whether they may at all.
 
 use super::{PersonRow, RoleBox, boxes, refused, ticked};
+use crate::actions::Refusal;
 use crate::auth::password::SHORTEST;
 use crate::http::Problem;
 use crate::http::people::{self, PersonChange};
@@ -117,13 +118,18 @@ pub async fn take(visit: Visit) -> Result<HttpResponse, Problem> {
             };
             (change, "sessions")
         }
-        other => {
-            let disabled = other != "enable";
+        word @ ("disable" | "enable") => {
+            let disabled = word == "disable";
             let change = PersonChange {
                 disabled: Some(disabled),
                 ..PersonChange::default()
             };
             (change, if disabled { "disabled" } else { "enabled" })
+        }
+        other => {
+            let expected = "one of roles, password, sessions, disable, enable";
+            let remedy = "Open the page again.";
+            return Err(Refusal::invalid("/change", expected, other, remedy).into());
         }
     };
     let versions = vec![visit.filled("version").to_string()];
