@@ -58,8 +58,27 @@ fn a_preview_is_asked_for_and_an_adoption_says_what_it_re_works() {
         said.contains("for US-KS") && said.contains("its sites are US-CO"),
         "{said}"
     );
+    refusals(&service, &asked);
+    let adopted = service.booked(
+        &manager,
+        json!({"kind": "rule_set", "note": "ordinance 12, county gazette (invented)",
+               "body": {"toml": layer(), "from": "2026-01-01"}}),
+    );
+    for (counted, member) in [
+        ("appliances", "appliances"),
+        ("limits_passed", "limits_passed"),
+        ("duties_appear", "duties_appear"),
+    ] {
+        assert_eq!(adopted["re_worked"][counted], counts[member], "{adopted}");
+    }
+}
+
+/// Who may not ask, and what cannot be asked: each with the member that is wrong.
+fn refusals(service: &Service, asked: &serde_json::Value) {
+    let path = "/api/v1/rule-sets/preview";
+    let (manager, technician) = (&service.firm.manager, &service.firm.technician);
     service
-        .post(&technician, path, &asked)
+        .post(technician, path, asked)
         .expect_problem(403, "forbidden");
     for (body, status, kind, pointer) in [
         (json!({"from": "2026-01-01"}), 400, "malformed", ""),
@@ -90,22 +109,10 @@ fn a_preview_is_asked_for_and_an_adoption_says_what_it_re_works() {
         ),
     ] {
         let problem = service
-            .post(&manager, path, &body)
+            .post(manager, path, &body)
             .expect_problem(status, kind)
             .json();
         let found = problem["errors"][0]["pointer"].as_str().unwrap_or_default();
         assert_eq!(found, pointer, "{problem}");
-    }
-    let adopted = service.booked(
-        &manager,
-        json!({"kind": "rule_set", "note": "ordinance 12, county gazette (invented)",
-               "body": {"toml": layer(), "from": "2026-01-01"}}),
-    );
-    for (counted, member) in [
-        ("appliances", "appliances"),
-        ("limits_passed", "limits_passed"),
-        ("duties_appear", "duties_appear"),
-    ] {
-        assert_eq!(adopted["re_worked"][counted], counts[member], "{adopted}");
     }
 }
