@@ -187,6 +187,23 @@ const SUM: &[&str] = &[
     "report_due",
 ];
 
+/// What is no service, or of another fiscal year: a first charge, what goes out for disposal, and what
+/// goes out before a change of refrigerant and in after it.
+fn out_of_reach() -> Machine {
+    let mut machine = japanese("B", "S2")
+        .charge(3, "2024-03-31", "500 kg")
+        .charge(4, "2025-04-01", "500 kg");
+    for (entry, day, kind, mass, reason) in [
+        (5, "2024-06-01", Charge, "800 kg", "installation"),
+        (6, "2024-06-02", Recover, "700 kg", "disposal"),
+        (7, "2024-07-01", Recover, "600 kg", "retrofit"),
+        (8, "2024-07-02", Charge, "650 kg", "after_retrofit"),
+    ] {
+        machine = machine.event(entry, day, kind, mass, &[("reason", reason)]);
+    }
+    machine
+}
+
 /// R-134a has 1430 under AR4. 699.300 kg are 999.999 t: no report. 699.301 kg are 1000.00043 t: by
 /// 31 July, and the site passes alone. 31 March is the last day of the fiscal year, 1 April the next.
 #[test]
@@ -196,38 +213,7 @@ fn the_fiscal_year_of_the_yearly_report() {
             japanese("A", "S1")
                 .charge(1, "2024-04-01", "600 kg")
                 .charge(2, "2025-03-31", last),
-            japanese("B", "S2")
-                .charge(3, "2024-03-31", "500 kg")
-                .charge(4, "2025-04-01", "500 kg")
-                .event(
-                    5,
-                    "2024-06-01",
-                    Charge,
-                    "800 kg",
-                    &[("reason", "installation")],
-                )
-                .event(
-                    6,
-                    "2024-06-02",
-                    Recover,
-                    "700 kg",
-                    &[("reason", "disposal")],
-                )
-                // A change of refrigerant: what goes out before it and in after it is no service.
-                .event(
-                    7,
-                    "2024-07-01",
-                    Recover,
-                    "600 kg",
-                    &[("reason", "retrofit")],
-                )
-                .event(
-                    8,
-                    "2024-07-02",
-                    Charge,
-                    "650 kg",
-                    &[("reason", "after_retrofit")],
-                ),
+            out_of_reach(),
         ];
         let options = Options {
             unit: Unit::Kilogram,

@@ -100,10 +100,10 @@ pub fn shaped(request: &Value) -> Result<(), ActionError> {
 
 /// A technician registers what stands on no list; what stands there is changed by the office, because
 /// limits, owners and duties follow from it.
-fn not_in_the_register(tx: &mut Tx<'_>, what: &Intention) -> Result<(), ActionError> {
+fn not_in_the_register(tx: &mut Tx<'_>, what: &Intention, repeat: bool) -> Result<(), ActionError> {
     let subject = what.body.subject.as_deref().unwrap_or_default();
     let id = subject.split_once(':').map_or("", |(_, id)| id);
-    if tx.find(Sort::Appliance, id)?.is_none() {
+    if repeat || tx.find(Sort::Appliance, id)?.is_none() {
         return Ok(());
     }
     let detail = "It is in the register already, and what stands there is changed by a compliance \
@@ -142,9 +142,7 @@ pub fn post_request(
     };
     permit::may_state(actor, kind, &what.body)?;
     if kind == EntryKind::Appliance && actor.role == Role::Technician {
-        if !repeat {
-            not_in_the_register(tx, &what)?;
-        }
+        not_in_the_register(tx, &what, repeat)?;
         // It stands at once; the office completes it. The store knows the number of a new thing.
         what.findings
             .push(("registered_on_site", PlaceNumber::OTHER));

@@ -39,17 +39,9 @@ fn a_rule_set_is_adopted_from_the_command_line() {
     desk.on_book(&["rules", "adopt", "us-federal-hfc", "--from", "2025-01-01"])
         .ends_with(1)
         .says("--reason");
-    desk.on_book(&[
-        "rules",
-        "adopt",
-        "us-federal-hfc",
-        "--from",
-        "2025-01-01",
-        "--reason",
-        "first rules of this book",
-    ])
-    .ends_with(0)
-    .says("judges by us-federal-hfc from 2025-01-01 on: entry no.");
+    adopt_federal(&desk, "2025-01-01")
+        .ends_with(0)
+        .says("judges by us-federal-hfc from 2025-01-01 on: entry no.");
     desk.on_book(&report)
         .ends_with(0)
         .says("us-federal-hfc (adopted by no.");
@@ -114,16 +106,7 @@ fn a_rule_set_is_compared_and_tried_on_the_fleet_before_it_is_adopted() {
         federal.out(),
         "HG-RACK-A: cannot be judged until region is found.\n"
     );
-    desk.on_book(&[
-        "rules",
-        "adopt",
-        "us-federal-hfc",
-        "--from",
-        "2026-01-01",
-        "--reason",
-        "first rules of this book",
-    ])
-    .ends_with(0);
+    adopt_federal(&desk, "2026-01-01").ends_with(0);
     let county = preview("county.toml").ends_with(0);
     let county =
         county.says("1 appliance of 2 would be judged otherwise: 1 limit passed, 0 no longer");
@@ -141,4 +124,11 @@ fn a_rule_set_is_compared_and_tried_on_the_fleet_before_it_is_adopted() {
     assert!(line.contains(repair), "{line}");
     let about = |line: &str| line.starts_with("HG-RACK-B: ");
     assert!(line.lines().all(about), "{line}");
+}
+
+/// Adopts the federal rules of HFC from a day that is over, with a reason.
+fn adopt_federal(desk: &Desk, from: &str) -> Ended {
+    let set = ["rules", "adopt", "us-federal-hfc", "--from", from];
+    let why = ["--reason", "first rules of this book"];
+    desk.on_book(&[&set[..], &why[..]].concat())
 }
