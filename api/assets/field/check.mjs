@@ -38,8 +38,18 @@ export async function checked(page) {
     el("p", { class: "says" }, `${verb} `, el("b", {}, entry.shown), ` ${refrigerant} ${there} `, el("b", {}, where), ` ${back} `, el("b", {}, entry.about.cylinder), `, ${when(day)}.`),
     el("div", { class: "echo" }, el("span", { class: "sum" }, sum(form)), threeForms(BigInt(entry.steps))),
     (full || why) && el("p", {}, [full, why].filter(Boolean).join(" ")),
+    await quarantined(entry),
     await visitLine(entry),
   ];
+}
+
+/** Who fills a cylinder under quarantine reads of it first, as the list on this phone has it. */
+async function quarantined({ about: { kind, cylinder } }) {
+  if (kind !== "recover") return null;
+  const kept = await (await globalThis.caches?.open("tarebook-pages"))?.match("/field/cylinders");
+  const known = (await kept?.json())?.cylinders.find(({ tag }) => tag.toLowerCase() === cylinder.toLowerCase());
+  if (known?.quarantine == null) return null;
+  return el("p", { class: "caution" }, el("b", {}, `Cylinder ${known.tag} is under quarantine since entry no. ${known.quarantine}. `), "What goes in stays in until that finding is settled: take another cylinder if there is one.");
 }
 
 function sum({ elements: { before, after, unit }, dataset: { kind } }) {
@@ -58,8 +68,13 @@ export async function visitOf(appliance, day) {
   return last?.day === day ? last.id : newId();
 }
 
+const standing = (one) => (one.request.body.replace ? { ...one, request: { ...one.request.body.replace } } : one);
+
 export async function visitLine(entry) {
-  const others = (await entries()).filter((one) => one.request.visit === entry.request.visit && one.id !== entry.id && !["withdrawn", "asks"].includes(one.state));
+  const every = await entries();
+  // What was corrected on this phone counts no more; what stands in its place does.
+  const corrected = new Set(every.filter(({ state }) => state !== "withdrawn").concat(entry).map(({ request }) => request.body.corrects).filter(Boolean));
+  const others = every.map(standing).filter((one) => one.request.visit === entry.request.visit && one.id !== entry.id && !["withdrawn", "asks"].includes(one.state) && !corrected.has(one.id));
   const all = [...others, entry];
   const total = (kind) => all.filter((one) => one.request.kind === kind).reduce((sum, one) => sum + BigInt(one.steps), 0n);
   const [charged, recovered] = [total("charge"), total("recover")];
