@@ -14,8 +14,9 @@ export function problems(form, mass) {
     wrong.push({ box, text: "Which cylinder? Take one, or write the tag on its label." });
   }
   const weighed = mass.weighed();
-  const first = form.querySelector(".reading.both") ? "before-lb" : "before";
-  if (weighed.refused) wrong.push({ box: form.elements.mass.value === "" ? first : "mass", text: weighed.why });
+  const at = weighed.at ?? "before";
+  const reading = form.querySelector(".reading.both") ? `${at}-lb` : at;
+  if (weighed.refused) wrong.push({ box: form.elements.mass.value === "" ? reading : "mass", text: weighed.why });
   if (weighed.question) wrong.push({ box: "echo", text: weighed.why });
   if (form.elements.day.value === "") wrong.push({ box: "day", text: "On which day was it?" });
   return wrong;
@@ -88,6 +89,7 @@ export async function visitLine(entry) {
 const BOXES = [
   [/^\/body\/(from|to|refrigerant)/, "cylinder"],
   [/^\/body\/mass/, "mass"],
+  [/^\/body\/readings\/after/, "after"],
   [/^\/body/, "before"],
   [/^\/happened\/time/, "time"],
   [/^\/happened/, "day"],
