@@ -42,7 +42,7 @@ mod candidate;
 mod charge;
 pub mod count;
 mod loss;
-mod measured;
+pub mod measured;
 mod observation;
 mod opening;
 mod outside_charge;

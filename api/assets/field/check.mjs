@@ -14,8 +14,9 @@ export function problems(form, mass) {
     wrong.push({ box, text: "Which cylinder? Take one, or write the tag on its label." });
   }
   const weighed = mass.weighed();
-  const first = form.querySelector(".reading.both") ? "before-lb" : "before";
-  if (weighed.refused) wrong.push({ box: form.elements.mass.value === "" ? first : "mass", text: weighed.why });
+  const at = weighed.at ?? "before";
+  const reading = form.querySelector(".reading.both") ? `${at}-lb` : at;
+  if (weighed.refused) wrong.push({ box: form.elements.mass.value === "" ? reading : "mass", text: weighed.why });
   if (weighed.question) wrong.push({ box: "echo", text: weighed.why });
   if (form.elements.day.value === "") wrong.push({ box: "day", text: "On which day was it?" });
   return wrong;
@@ -38,8 +39,18 @@ export async function checked(page) {
     el("p", { class: "says" }, `${verb} `, el("b", {}, entry.shown), ` ${refrigerant} ${there} `, el("b", {}, where), ` ${back} `, el("b", {}, entry.about.cylinder), `, ${when(day)}.`),
     el("div", { class: "echo" }, el("span", { class: "sum" }, sum(form)), threeForms(BigInt(entry.steps))),
     (full || why) && el("p", {}, [full, why].filter(Boolean).join(" ")),
+    await quarantined(entry),
     await visitLine(entry),
   ];
+}
+
+/** Who fills a cylinder under quarantine reads of it first, as the list on this phone has it. */
+async function quarantined({ about: { kind, cylinder } }) {
+  if (kind !== "recover") return null;
+  const kept = await (await globalThis.caches?.open("tarebook-pages"))?.match("/field/cylinders");
+  const known = (await kept?.json())?.cylinders.find(({ tag }) => tag.toLowerCase() === cylinder.toLowerCase());
+  if (known?.quarantine == null) return null;
+  return el("p", { class: "caution" }, el("b", {}, `Cylinder ${known.tag} is under quarantine since entry no. ${known.quarantine}. `), "What goes in stays in until that finding is settled: take another cylinder if there is one.");
 }
 
 function sum({ elements: { before, after, unit }, dataset: { kind } }) {
@@ -58,8 +69,13 @@ export async function visitOf(appliance, day) {
   return last?.day === day ? last.id : newId();
 }
 
+const standing = (one) => (one.request.body.replace ? { ...one, request: { ...one.request.body.replace } } : one);
+
 export async function visitLine(entry) {
-  const others = (await entries()).filter((one) => one.request.visit === entry.request.visit && one.id !== entry.id && !["withdrawn", "asks"].includes(one.state));
+  const every = await entries();
+  // What was corrected on this phone counts no more; what stands in its place does.
+  const corrected = new Set(every.filter(({ state }) => state !== "withdrawn").concat(entry).map(({ request }) => request.body.corrects).filter(Boolean));
+  const others = every.map(standing).filter((one) => one.request.visit === entry.request.visit && one.id !== entry.id && !["withdrawn", "asks"].includes(one.state) && !corrected.has(one.id));
   const all = [...others, entry];
   const total = (kind) => all.filter((one) => one.request.kind === kind).reduce((sum, one) => sum + BigInt(one.steps), 0n);
   const [charged, recovered] = [total("charge"), total("recover")];
@@ -73,6 +89,7 @@ export async function visitLine(entry) {
 const BOXES = [
   [/^\/body\/(from|to|refrigerant)/, "cylinder"],
   [/^\/body\/mass/, "mass"],
+  [/^\/body\/readings\/after/, "after"],
   [/^\/body/, "before"],
   [/^\/happened\/time/, "time"],
   [/^\/happened/, "day"],

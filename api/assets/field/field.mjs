@@ -45,12 +45,21 @@ async function draw() {
   strip.replaceChildren(sign(drawn), el("span", { role: "status" }, el("b", {}, head), el("br"), below));
 }
 
+/** What this phone booked changed the cylinders: their kept list is fetched anew, and kept. */
+async function anewCylinders() {
+  const kept = await (await caches.open("tarebook-pages")).match("/field/cylinders");
+  const told = await kept?.json();
+  const newer = ({ state, receipt }) => state === "posted" && receipt?.booked_at > told.made;
+  if (told && (await entries()).some(newer)) await fetch("/field/cylinders");
+}
+
 /** Sends what waits; tries again later, with a growing gap. */
 async function go(fresh) {
   if (fresh) gap = 60_000;
   clearTimeout(timer);
   why = navigator.onLine ? await send(person) : "signal";
   await show();
+  if (why === "") anewCylinders().catch(() => {});
   gap = why === "" ? 60_000 : Math.min(gap * 2, 900_000);
   timer = setTimeout(go, gap * (0.8 + 0.4 * Math.random()));
 }

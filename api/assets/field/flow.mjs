@@ -190,7 +190,7 @@ function answer(page, one) {
   page.own = one.order ? one : page.own;
   if (!wrong.part) {
     toForm(page);
-    return summary(page.form, wrong.problems);
+    return summary(page.form, wrong.problems.map((it) => page.ways.named?.(it) ?? it));
   }
   document.title = document.title.replace(/^(Error: |Check: |Not booked yet: )*/, "Not booked yet: ");
   const goOn = () => {

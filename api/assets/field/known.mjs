@@ -15,6 +15,12 @@ const steps = (grams) => {
 const cut = (mass) => lbOz(mass - (mass % TENTH_OF_AN_OUNCE));
 const least = (masses) => masses.reduce((low, mass) => (mass.limit < low.limit ? mass : low));
 
+/** Conditions that are asked about, the mildest first, as the book says them. */
+const UNFIT = { suspect: "suspect", unknown: "not known", burn_out: "from a burn-out", mixed: "mixed" };
+const rank = (word) => Object.keys(UNFIT).indexOf(word);
+const worse = (one, other) => (rank(other) > rank(one) ? other : one);
+const classOf = ({ holds, class: said }) => worse(said, holds.length > 1 || holds[0]?.[0] === "mixture" ? "mixed" : holds[0]?.[0]);
+
 /** Questions and stops, as the book gives them; `unknown` says what this phone cannot look at. */
 export async function known({ form, entry }) {
   const found = { stops: [], questions: [], unknown: "" };
@@ -36,6 +42,7 @@ export async function known({ form, entry }) {
   return found;
 }
 
+const CLASS = "the mass as stated; the condition goes with it";
 const stop = ({ stops }, word, text) => stops.push({ stop: word, text });
 const ask = ({ questions }, code, text, books) => questions.push({ code, text, choices: [{ choice: "as_stated", text: "It is so", books }] });
 
@@ -55,6 +62,7 @@ async function outboxed(cylinder, made, id) {
     const way = [body.to, body.from].map((name) => name?.toLowerCase() === place);
     if (way[0] && about.owner) owners.add(about.owner);
     if (!way[0] && !way[1]) continue;
+    if (way[0]) cylinder.class = worse(cylinder.class, body.class);
     // What is drawn is what is in it; the appliance says what comes in.
     const name = way[1] && holds.size === 1 ? holds.keys().next().value : about.refrigerant;
     holds.set(name, (holds.get(name) ?? 0n) + (way[0] ? 1n : -1n) * BigInt(one.steps));
@@ -63,9 +71,12 @@ async function outboxed(cylinder, made, id) {
   cylinder.owners = [...owners];
 }
 
-function drawn({ dataset }, { steps: mass, shown }, { tag, holds, quarantine, owners }, own, found) {
+function drawn({ dataset }, { steps: mass, shown }, cylinder, own, found) {
+  const { tag, holds, quarantine, owners } = cylinder;
   if (quarantine != null) stop(found, "quarantined", `Cylinder ${tag} is under quarantine since entry no. ${quarantine}: until that finding is settled it goes to reclaim or destruction only.`);
   if (dataset.owner && owners.some((owner) => owner !== dataset.owner)) stop(found, "other_owner", `Cylinder ${tag} holds refrigerant recovered from another owner's appliance. Recovered refrigerant goes back to its own owner or to reclaim.`);
+  const coming = UNFIT[classOf(cylinder)];
+  if (coming) ask(found, "content_class", `What is in cylinder ${tag} is ${coming}. Acid, moisture or another refrigerant would go into ${dataset.tag}. Send it to reclaim, or have it analysed and its condition recorded first.`, CLASS);
   const content = holds.length === 1 ? holds[0][0] : own;
   if (dataset.runs && content !== dataset.runs) ask(found, "wrong_refrigerant_for_appliance", `${dataset.tag} runs on ${dataset.runs}; ${content} was stated.`, "what was stated");
   const full = dataset.full && steps(dataset.full);
@@ -74,10 +85,11 @@ function drawn({ dataset }, { steps: mass, shown }, { tag, holds, quarantine, ow
   if (held < BigInt(mass)) ask(found, "over_content", `Cylinder ${tag} holds ${lbOz(held)} of it by the book; ${shown} was stated.`, "the mass as stated; the balance goes below zero until a count settles it");
 }
 
-async function filled({ steps: mass, shown, request: { happened } }, cylinder, own, found) {
+async function filled({ steps: mass, shown, request: { happened, body } }, cylinder, own, found) {
   const { tag, holds } = cylinder;
   const other = holds.find(([name]) => name !== own);
   if (other) stop(found, "mixing", `Cylinder ${tag} holds ${other[0]}; ${own} would be mixed into it. Take another cylinder.`);
+  else if (holds.length > 0 && rank(body.class) > rank(classOf(cylinder))) ask(found, "content_class", `What would go into cylinder ${tag} is ${UNFIT[body.class]}, and all that is in it would be so. Take another cylinder.`, CLASS);
   if (cylinder.retest_on < happened.day) stop(found, "expired", `The retest of cylinder ${tag} was due ${cylinder.retest_on}. It must not be filled.`);
   if (cylinder.condition === "condemned") stop(found, "condemned", `Cylinder ${tag} is condemned. It must not be filled.`);
   if (cylinder.use === "disposable") stop(found, "disposable", `Cylinder ${tag} is disposable and is never refilled.`);

@@ -211,8 +211,8 @@ const ANSWERS = { pounds_or_ounces: ["as_pounds", "as_pounds_and_ounces"], finer
 /** The mass that two readings say. `leaving`: out of the cylinder on the scale, which became lighter. */
 export function weighing(before, after, unit, leaving, answer) {
   const readings = [readScale(before, unit, answer), readScale(after, unit, answer)];
-  const wrong = readings.find((reading) => reading.refused);
-  if (wrong) return wrong;
+  const wrong = readings.findIndex((reading) => reading.refused);
+  if (wrong >= 0) return { ...readings[wrong], at: ["before", "after"][wrong] };
   const asked = readings.find((reading) => reading.question);
   if (asked) {
     const answered = ANSWERS[asked.question].map((choice) => ({

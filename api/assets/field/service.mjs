@@ -1,9 +1,18 @@
 // Steps of the service record: each form of the page goes the way of a posting, without a weight.
 import { capital, visitLine, visitOf, when } from "./check.mjs";
 import { el } from "./dom.mjs";
-import { drive, fieldsOf, kept } from "./flow.mjs";
+import { drive, fieldsOf, kept, phoneAsks } from "./flow.mjs";
 
 const AROUND = ["day", "time", "visit", "note"];
+const TESTS = { pressure_test: "pressure-test", vacuum_test: "vacuum-test" };
+const VERDICTS = {
+  loss_beyond_uncertainty: "Failed: loss beyond uncertainty.",
+  no_loss_beyond_uncertainty: "Passed: no loss beyond uncertainty.",
+  gain_beyond_uncertainty_test_invalid: "Invalid: more pressure than the gas can have. Read all again.",
+  not_decided: "Not decided yet.",
+  pass: "Passed.",
+  fail: "Failed.",
+};
 
 /** Takes the forms over; the one that was begun, or is named behind the #, is unfolded. */
 export async function steps(forms, person) {
@@ -15,6 +24,8 @@ export async function steps(forms, person) {
       problems: () => problems(form),
       entryOf,
       checked,
+      tried: TESTS[form.dataset.kind] && tried,
+      named: ({ box, text }) => ({ box, text: document.getElementById(box) ? `${labelOf(document.getElementById(box))}: ${text}` : text }),
       known: async (page) => (await import("./known.mjs")).known(page),
       begun: () => Object.entries(fieldsOf(form)).some(([name, text]) => name !== "day" && text !== ""),
       shell: document.querySelector("#steps"),
@@ -26,12 +37,35 @@ export async function steps(forms, person) {
   }
 }
 
-const labelOf = (box) => (box.type === "radio" ? box.closest("fieldset").querySelector("legend") : box.labels[0]).textContent;
+const labelOf = (box) => (box.labels?.[0] && box.type !== "radio" ? box.labels[0] : box.closest("fieldset").querySelector("legend")).textContent.replace(/ \(.*|\?$/g, "");
 
 function problems(form) {
   const given = fieldsOf(form);
   const names = new Set([...form.elements].filter(({ required }) => required).map(({ name }) => name));
-  return [...names].filter((name) => !given[name]).map((name) => ({ box: `${form.dataset.kind}-${name}`, text: `${labelOf([...form.elements].find((box) => box.name === name)).replace("?", "")}: say it.` }));
+  const wrong = (name, text) => ({ box: `${form.dataset.kind}-${name}`, text: `${labelOf([...form.elements].find((box) => box.name === name))}: ${text}` });
+  const missing = [...names].filter((name) => !given[name]).map((name) => wrong(name, "say it."));
+  const unitless = ["altitude", "barometer", "volume"].filter((name) => given[name] && form.elements[`${name}_unit`] && !given[`${name}_unit`]);
+  missing.push(...unitless.map((name) => wrong(`${name}_unit`, "choose the unit.")));
+  // A vented gauge reads against the air of the place; an absolute one does not.
+  if (given.gauge === "vented" && !given.altitude && !given.barometer && !["[psi]", "kPa", "bar"].includes(given.pressure_unit)) missing.push(wrong("altitude", "say it, or what a barometer shows there."));
+  return missing;
+}
+
+/** What a test shows, before it is booked; without signal, what this phone knows. */
+async function tried(page) {
+  const { kind, body: { appliance, stage, all_leaks, place, work_done, parts, document: paper, ...said } } = page.entry.request;
+  const at = el("div", { role: "status" });
+  document.querySelector("#instead").append(at);
+  try {
+    const answer = await fetch(`/api/v1/physics/${TESTS[kind]}?${new URLSearchParams(said)}`, { signal: AbortSignal.timeout(8_000) });
+    const told = await answer.json();
+    const open = told.open?.map(({ expected, came, to_do }) => el("li", {}, capital(`${expected}: ${came}. ${to_do}`)));
+    at.append(el("p", {}, el("b", {}, VERDICTS[told.verdict] ?? told.detail)), ...(open?.length ? [el("ul", {}, open)] : []));
+    return true;
+  } catch {
+    await phoneAsks(page);
+    return false;
+  }
 }
 
 function entryOf(page) {

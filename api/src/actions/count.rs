@@ -155,16 +155,20 @@ fn refrigerant(
             // An empty cylinder that weighs its tare holds nothing of any name.
             let usual = cylinder.brief.refrigerant.last().map(|(_, code)| *code);
             let unknown = table.code("unknown").filter(|_| net == Mass::ZERO);
-            usual.or(unknown).ok_or_else(|| missing_refrigerant("none"))
+            usual.or(unknown).ok_or_else(missing_refrigerant)
         }
-        _ => Err(missing_refrigerant("several")),
+        // A scale does not tell a mixture apart: the difference is booked on its largest part.
+        _ => {
+            let largest = held.iter().max_by_key(|code| cylinder.balance(**code));
+            largest.copied().ok_or_else(missing_refrigerant)
+        }
     }
 }
 
-fn missing_refrigerant(held: &str) -> ActionError {
+fn missing_refrigerant() -> ActionError {
     let remedy = "Say refrigerant, or unknown.";
-    let expected = "what is in the cylinder, because the book holds no single refrigerant there";
-    Refusal::invalid("/body/refrigerant", expected, held, remedy).into()
+    let expected = "what is in the cylinder, because the book holds nothing there";
+    Refusal::invalid("/body/refrigerant", expected, "none", remedy).into()
 }
 
 fn difference(
@@ -173,7 +177,12 @@ fn difference(
     code: u16,
     net: Mass,
 ) -> Result<Vec<Moving>, ActionError> {
-    let book = tx.subject(place)?.balance(code);
+    let cylinder = tx.subject(place)?;
+    let book = match cylinder.holds().count() {
+        // All that is in it stands on the scale, of whatever name.
+        2.. => cylinder.total(),
+        _ => cylinder.balance(code),
+    };
     let difference = i128::from(net.steps()) - book;
     if difference == 0 {
         return Ok(Vec::new());

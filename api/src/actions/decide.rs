@@ -8,7 +8,7 @@ use super::judge::Judged;
 use super::post::Posting;
 use super::refusal::{ActionError, Question, Refusal, Stop};
 use crate::ledger::actor::{Actor, Role};
-use crate::ledger::entry::Leaf;
+use crate::ledger::entry::{EntryKind, Leaf};
 use crate::store::columns::PlaceNumber;
 use reports::mass::QuestionCode;
 use std::collections::BTreeMap;
@@ -152,8 +152,10 @@ pub fn decide(
     };
     let mut open: Vec<Stop> = Vec::new();
     for (stop, place) in judged.stops {
+        // A scale that shows too much in a cylinder tells what is so: it is booked and looked at.
+        let counted = posting.kind == EntryKind::Count && stop.word == "over_full";
         match posting.answers.get(stop.word).map(String::as_str) {
-            _ if happened => {}
+            _ if happened || counted => {}
             Some("already_happened") => {}
             Some("lifted") => {
                 lift(&stop, posting, actor)?;

@@ -5,13 +5,16 @@
 //! is booked as not decided and leaves a finding. What has happened is never refused, not even a test
 //! above the design pressure: it is asked about, booked, and leaves its finding and caution.
 
+mod open;
+
 use super::physics::{self, Given};
 use super::post::Intention;
-use super::refusal::{ActionError, Refusal};
+use super::refusal::{ActionError, Refusal, shown};
 use super::service::{Allowed, Word, YES_NO, must, need, of, word};
 use crate::ledger::entry::{EntryKind, Words};
 use crate::store::columns::PlaceNumber;
 use crate::store::tx::Tx;
+pub use open::{open_reasons, sentence};
 use reports::physics::{
     PressureUnit, PressureVerdict, Problem, ProblemCode, Quantity, SaturationTable, VacuumShape,
     VacuumVerdict, judge_pressure_test, judge_vacuum_test, saturation_temperature,
@@ -262,13 +265,17 @@ pub(super) fn given<'t>(
 /// A problem of physics as a refusal.
 pub(super) fn refused(problem: Problem) -> ActionError {
     let field = problem.field.replace("sensors.", "").replace('.', "_");
-    let remedy = &problem.to_do;
-    Refusal::invalid(
-        &format!("/body/{field}"),
-        &problem.expected,
-        &problem.came,
-        remedy,
-    )
+    let (expected, to_do) = (&problem.expected, &problem.to_do);
+    // What came is quoted already where it was typed.
+    let came = match problem.came.as_str() {
+        "nothing" => "nothing".to_string(),
+        quoted if quoted.starts_with('"') => shown(quoted.trim_matches('"')),
+        plain => shown(plain),
+    };
+    Refusal::InvalidValue {
+        pointer: format!("/body/{field}"),
+        detail: format!("Expected {expected}, got {came}. {to_do}"),
+    }
     .into()
 }
 

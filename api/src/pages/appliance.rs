@@ -225,6 +225,9 @@ pub fn facts(overview: &Overview) -> Vec<FactLine> {
     {
         push("Serial number", serial.to_string(), Some(entry));
     }
+    if !overview.region.is_empty() {
+        push("Region of its site", overview.region.clone(), None);
+    }
     facts
 }
 

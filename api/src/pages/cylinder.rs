@@ -17,6 +17,7 @@ use crate::actions::show::lines::{self, Line};
 use crate::actions::show::things::Sort;
 use crate::actions::show::things::ThingShown;
 use crate::http::Problem;
+use crate::ledger::actor::Role;
 use crate::ledger::entry::EntryKind;
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
@@ -74,6 +75,8 @@ pub struct Quarantine {
     pub entry: u64,
     /// What to do.
     pub to_do: &'static str,
+    /// May the reader settle it?
+    pub may_settle: bool,
 }
 
 /// One rule.
@@ -188,6 +191,7 @@ impl CylinderPage {
             .flatten()
             .map(|held| held.refrigerant.as_str());
         warned.extend(names.filter_map(cautions::of_class));
+        let may_settle = frame.roles.contains(&Role::ComplianceManager);
         CylinderPage {
             frame,
             tag: thing.tag.clone(),
@@ -197,6 +201,7 @@ impl CylinderPage {
             quarantine: thing.quarantine.map(|entry| Quarantine {
                 entry,
                 to_do: QUARANTINE,
+                may_settle,
             }),
             bar: Bar::of(fill),
             room: room(fill),

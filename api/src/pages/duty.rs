@@ -31,6 +31,13 @@ impl DutyLine {
     }
 }
 
+/// What is owed first: the earliest date, else what has none; a step that was done is not owed.
+pub fn first_owed(duties: &[DutyShown]) -> Option<&DutyShown> {
+    let owed = || duties.iter().filter(|duty| duty.is_owed);
+    let dated = owed().filter(|duty| duty.due.is_some());
+    dated.min_by_key(|duty| &duty.due).or_else(|| owed().next())
+}
+
 /// Not due is more than seven days away.
 fn state(duty: &DutyShown, today: &str) -> (&'static str, String) {
     let on = duty.on.as_deref().map_or(String::new(), |day| {

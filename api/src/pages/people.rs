@@ -13,6 +13,7 @@ use super::way::{Visit, go_to, page};
 use super::words;
 use crate::actions::manage_people::{HELD, Member};
 use crate::actions::permit::{Deed, Reach};
+use crate::auth::password::SHORTEST;
 use crate::http::Problem;
 use crate::http::asker;
 use crate::http::people::{self, PersonRequest};

@@ -209,6 +209,7 @@ pub fn overview(tag: &str, refrigerant: &str, standing: Standing) -> Overview {
             version: String::new(),
         },
         site: tag.to_string(),
+        region: "US-CO-031".to_string(),
         standing,
         to_come: Vec::new(),
         records: Vec::new(),

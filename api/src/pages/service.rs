@@ -335,6 +335,9 @@ async fn posted(
     request: serde_json::Value,
     filled: &mut Filled,
 ) -> Result<Result<String, StatusCode>, Problem> {
+    if filled.instead != "nothing" && filled.note_missing() {
+        return Ok(Err(StatusCode::UNPROCESSABLE_ENTITY));
+    }
     let by = visit.by()?.poster();
     let posted = visit.asked.state.desk.post(&by, request);
     let posted = tokio::time::timeout(PATIENCE, posted).await;

@@ -1,6 +1,6 @@
 //! Today: appliances over a limit with what is owed first, and findings to look at.
 
-use super::duty::DutyLine;
+use super::duty::{DutyLine, first_owed};
 use super::figures;
 use super::frame::Frame;
 use super::frame::{Around, Part};
@@ -112,13 +112,13 @@ fn lede(flagged: &Page<FlaggedShown>, findings: usize, more: bool) -> String {
             format!("More than {count} appliances passed a limit in the last 365 days")
         }
     };
+    let late = late(&flagged.items);
     let due = flagged.items.iter().filter_map(|item| {
         let ahead = |due: &&String| due.get(..10) >= item.day.get(..10);
-        item.duties
-            .iter()
-            .filter(|duty| duty.is_owed)
-            .filter_map(|duty| duty.due.as_ref())
-            .find(ahead)
+        let owed = item.duties.iter().filter(|duty| duty.is_owed);
+        owed.filter_map(|duty| duty.due.as_ref())
+            .filter(ahead)
+            .min()
     });
     let due = due.min().map(|due| figures::day_text(due));
     let due = due.map_or(String::new(), |day| format!("; the next date is {day}"));
@@ -128,7 +128,23 @@ fn lede(flagged: &Page<FlaggedShown>, findings: usize, more: bool) -> String {
         (count, false) => format!("{count} findings wait to be looked at"),
         (count, true) => format!("more than {count} findings wait to be looked at"),
     };
-    format!("{over}{due}; {look}.")
+    format!("{late}{over}{due}; {look}.")
+}
+
+/// What is late comes before everything else; empty: nothing is.
+fn late(flagged: &[FlaggedShown]) -> String {
+    let late = || {
+        let duties = flagged.iter().flat_map(|item| &item.duties);
+        duties.filter(|duty| duty.state == "overdue")
+    };
+    let oldest = late().filter_map(|duty| duty.due.as_ref()).min();
+    let oldest = oldest.map(|due| figures::day_text(due.get(..10).unwrap_or(due)));
+    match (late().count(), oldest) {
+        (0, _) => String::new(),
+        (1, Some(day)) => format!("One step is late, due since {day}. "),
+        (count, Some(day)) => format!("{count} steps are late, the oldest due since {day}. "),
+        (count, None) => format!("Late steps: {count}. "),
+    }
 }
 
 impl FlaggedRow {
@@ -144,7 +160,7 @@ impl FlaggedRow {
             })
             .collect();
         // What is owed stands before what is over.
-        let owed = shown.duties.first();
+        let owed = first_owed(&shown.duties);
         FlaggedRow {
             entry: newest.and_then(|passed| passed.entries.last().copied()),
             href: super::appliance_path(&shown.tag, &shown.appliance),
@@ -289,6 +305,25 @@ mod tests {
         ] {
             assert!(html.contains(part), "{part} in {html}");
         }
+    }
+
+    /// The late ones come first, counted, and what was done is not what is owed first. Days by hand.
+    #[test]
+    fn late_steps_are_said_first_and_a_done_step_is_not_owed() {
+        let mut rack = flagged("HG-RACK-A");
+        let mut done = sample::duty(Some("2026-06-01"));
+        (done.state, done.is_owed) = ("done", false);
+        let mut late = sample::duty(Some("2026-07-01"));
+        late.state = "overdue";
+        let mut later = sample::duty(Some("2026-07-10"));
+        later.state = "overdue";
+        rack.duties = vec![done, later, late, sample::duty(Some("2026-08-13"))];
+        let html = shown(page(vec![rack], None), &page(Vec::new(), None));
+        let says = "2 steps are late, the oldest due since 1 July 2026. One appliance passed a \
+                    limit in the last 365 days; the next date is 13 August 2026";
+        assert!(html.contains(says), "{html}");
+        assert!(html.contains("late, was due 1 July 2026"), "{html}");
+        assert!(!html.contains("done"), "{html}");
     }
 
     #[test]

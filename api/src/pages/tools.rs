@@ -7,7 +7,7 @@ mod saturated;
 use super::cautions;
 use super::frame::{Around, Frame, Part};
 use super::way::{Visit, page};
-use super::words;
+use crate::actions::measured::sentence;
 use crate::actions::physics::{self, Given};
 use crate::http::Problem;
 use actix_web::HttpResponse;
@@ -294,7 +294,7 @@ fn say_pressure_test(given: &Given) -> Result<Said, reports::physics::Problem> {
     let result = physics::pressure_test(given)?;
     let mut said = Said {
         answer: Some(verdict(&result)),
-        open: result.open.iter().map(still_open).collect(),
+        open: result.open.iter().map(sentence).collect(),
         ..Said::default()
     };
     if let Some(above) = &result.above_design_pressure {
@@ -324,11 +324,6 @@ fn say_pressure_test(given: &Given) -> Result<Said, reports::physics::Problem> {
         ),
     ];
     Ok(said)
-}
-
-/// What has to be answered or done first.
-fn still_open(open: &reports::physics::Problem) -> String {
-    words::capital(&format!("{}: {}. {}", open.expected, open.came, open.to_do))
 }
 
 fn verdict(result: &PressureResult) -> String {

@@ -58,7 +58,9 @@ fn into_cylinder(
             moving.dst,
         ));
     };
-    if let Some(code) = other {
+    // A count pours nothing in: what the scale shows is in it already.
+    let poured = other.filter(|_| case.kind != EntryKind::Count);
+    if let Some(code) = poured {
         let inside = table.designation(code).unwrap_or("another refrigerant");
         let coming = table.designation(moving.refrigerant).unwrap_or("this one");
         let text = format!(

@@ -160,6 +160,19 @@ fn weighed(
             .insert("swapped".to_string(), "exchange".to_string());
         reading = mass::weighing(before, after, unit, way, answer);
     }
+    let refused = |text: &str| {
+        matches!(
+            mass::read_scale(text, unit, answer),
+            Reading::Refused { .. }
+        )
+    };
+    // The reading that cannot be read is the one to put right.
+    let at_fault = match (refused(before), refused(after)) {
+        (true, _) => "/before",
+        (_, true) => "/after",
+        _ => "",
+    };
+    let pointer = &format!("{pointer}{at_fault}");
     let (mass, answer) = settle(reading, answer, asked, pointer, src, moves)?;
     let (before, after) = (kept(before, unit, answer), kept(after, unit, answer));
     let mut resolution = None;

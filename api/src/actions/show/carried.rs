@@ -45,6 +45,9 @@ pub struct Carried {
     pub marking: Option<String>,
     /// Refrigerant and grams of what is in it.
     pub holds: Vec<(String, String)>,
+    /// The strictest condition of what is in it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub class: Option<&'static str>,
     /// Ids of the owners of recovered content.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub owners: Vec<String>,
@@ -59,10 +62,13 @@ pub fn cylinders(db: &mut Db, of: &Organisation) -> Result<Vec<Carried>, ActionE
         for row in rows {
             let brief = Brief::of(&row.dossier, table);
             let held = listing::balances(db, of.org, row.place)?;
-            let owners = match held.is_empty() {
-                true => Vec::new(),
-                false => entries_about::content(db, of.org, row.place)?.0,
+            let (owners, class) = match held.is_empty() {
+                true => Default::default(),
+                false => entries_about::content(db, of.org, row.place)?,
             };
+            let inside = held.iter().filter(|(_, steps)| *steps > 0);
+            let names = inside.filter_map(|(code, _)| table.designation(*code));
+            let class = class.with_content(&names.collect::<Vec<_>>());
             let grams = |mass: Mass| mass.to_string();
             let held = held.into_iter().filter_map(|(code, steps)| {
                 let mass = Mass::from_steps(i64::try_from(steps).ok()?);
@@ -77,6 +83,7 @@ pub fn cylinders(db: &mut Db, of: &Organisation) -> Result<Vec<Carried>, ActionE
                 water: brief.water_capacity.map(grams),
                 marking: brief.capacity.map(grams),
                 holds: held.collect(),
+                class: class.word(),
                 owners: owners.iter().map(ToString::to_string).collect(),
             });
         }

@@ -174,7 +174,7 @@ pub fn says(code: &str) -> &str {
         }
         "cannot_be_judged" => "the readings lie outside of what can be judged",
         "implausible_pair" => "the low side was not below the high side",
-        "test_not_decided" => "the test is not decided until its questions are answered",
+        "test_not_decided" => "the test is not decided; what is open stands with its entry",
         "content_doubtful" => {
             "what is in the cylinder is not known, or not what the book says: analyse it"
         }

@@ -20,6 +20,8 @@ pub struct Overview {
     pub thing: ThingShown,
     /// Tag of its site; empty: none is known.
     pub site: String,
+    /// Region of its site; empty: none is known.
+    pub region: String,
     /// What follows from its history.
     pub standing: Standing,
     /// Leak-rate limits that are still to come; empty in lists.
@@ -95,8 +97,11 @@ pub(super) fn overview(
         Some(id) => listing::thing(db, of.org, Sort::Site, id)?,
         None => None,
     };
+    let region = site.as_ref().and_then(|site| site.dossier.newest("region"));
+    let region = region.and_then(Value::as_str).unwrap_or_default();
     Ok(Some(Overview {
         thing: things::show(db, of, Sort::Appliance, row)?,
+        region: region.to_string(),
         site: site.map(|site| site.tag).unwrap_or_default(),
         standing,
         to_come: Vec::new(),

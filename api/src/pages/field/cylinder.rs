@@ -123,6 +123,10 @@ pub async fn take(mut visit: Visit) -> Result<HttpResponse, Problem> {
         return Ok(page(StatusCode::BAD_REQUEST, &MessagePage::stale_form()));
     };
     let (cylinder, today) = read(&visit).await?;
+    if filled.note_missing() {
+        let shown = CylinderFormsPage::of(&visit, &cylinder, today, Some(&filled))?;
+        return Ok(page(StatusCode::UNPROCESSABLE_ENTITY, &shown));
+    }
     let request = filled.request_about(Sort::Cylinder.word(), &cylinder.id);
     let by = visit.by()?.poster();
     let posted = visit.asked.state.desk.post(&by, request);

@@ -12,7 +12,7 @@ use crate::actions::show::{Organisation, Page};
 use crate::actions::{ActionError, permit};
 use crate::http::{Problem, State};
 use crate::pages::appliances::fact;
-use crate::pages::duty::DutyLine;
+use crate::pages::duty::{DutyLine, first_owed};
 use crate::pages::figures;
 use crate::pages::way::{Visit, go_to};
 use actix_web::HttpResponse;
@@ -80,8 +80,7 @@ fn label_path(typed: &str) -> String {
 impl PlaceRow {
     fn of(overview: &Overview, owed: &[DutyShown]) -> PlaceRow {
         let (thing, standing) = (&overview.thing, &overview.standing);
-        let dated = owed.iter().find(|duty| duty.due.is_some());
-        let duty = dated.or(owed.first());
+        let duty = first_owed(owed);
         PlaceRow {
             href: card_path(&thing.tag, &thing.id),
             tag: thing.tag.clone(),
@@ -106,7 +105,7 @@ fn by_site(owed: &[Owed]) -> Vec<SiteGroup> {
         let at = [overview.site.as_str(), row.place.as_str()];
         let at: Vec<&str> = at.into_iter().filter(|text| !text.is_empty()).collect();
         row.place = at.join(", ");
-        late.push((duties.iter().find_map(|duty| duty.due.clone()), row));
+        late.push((first_owed(duties).and_then(|duty| duty.due.clone()), row));
     }
     late.sort_by(|one, other| one.0.cmp(&other.0));
     let late = SiteGroup {
@@ -138,7 +137,7 @@ fn owed(state: &State, of: &Organisation, now: i64) -> Result<Vec<Owed>, ActionE
     let flagged = state.desk.read(|db| flagged::page(db, of, &asked))?;
     let mut owed = Vec::with_capacity(flagged.items.len());
     for item in flagged.items {
-        if !item.duties.is_empty() {
+        if item.duties.iter().any(|duty| duty.is_owed) {
             let read = |db: &mut _| overview::one(db, of, &item.appliance, now);
             owed.push((state.desk.read(read)?, item.duties));
         }

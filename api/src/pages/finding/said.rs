@@ -8,6 +8,7 @@ use crate::actions::show::lines::Line;
 use crate::actions::show::things::ThingShown;
 use crate::pages::figures;
 use crate::pages::lines::when;
+use crate::pages::service::measured;
 
 /// Was nobody asked, so that the question still stands?
 pub fn is_unanswered(found: &OneFound) -> bool {
@@ -24,6 +25,9 @@ pub fn asked(ways: &Ways, found: &OneFound) -> Vec<String> {
         });
     }
     lines.push(answered(found));
+    if found.settled.is_none() && found.rows.iter().any(|row| row.code == "test_not_decided") {
+        lines.extend(measured::open(&found.line));
+    }
     lines.extend(reason_of(&found.line).map(|text| format!("Reason given: “{text}”.")));
     lines.extend(found.line.corrected_by.map(|by| {
         let by = figures::number(by);

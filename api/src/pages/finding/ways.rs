@@ -164,8 +164,8 @@ fn of_entry(code: &str) -> Option<Said> {
             COMPLETED,
         ),
         "test_not_decided" => (
-            "Were the sensors in the shade, on the tested part, and had it settled after filling?",
-            "Read again with the sensors in the shade and correct the test, or repeat it.",
+            "Does the test decide whether gas was lost?",
+            "Do what the open points say, then correct the test with what was read, or repeat it.",
             AS_STATED,
         ),
         "rate_jump" => (

@@ -2,11 +2,12 @@
 
 use super::{refused, typed};
 use crate::actions::permit::Deed;
-use crate::actions::show::instant;
+use crate::actions::show::things::{self, Sort};
+use crate::actions::show::{Organisation, instant};
 use crate::auth::session;
 use crate::auth::token::TokenShown;
-use crate::http::Problem;
 use crate::http::tokens::{self, TokenRequest};
+use crate::http::{Problem, State};
 use crate::pages::frame::{Around, Frame, Part};
 use crate::pages::way::{Visit, go_to, page};
 use crate::pages::{figures, words};
@@ -56,17 +57,17 @@ pub struct TokenRow {
 }
 
 impl TokenRow {
-    fn of(token: &TokenShown, now: i64) -> TokenRow {
+    /// `places`: what it may name, by tag.
+    fn of(token: &TokenShown, places: &[String], now: i64) -> TokenRow {
         let at = |moment: i64| figures::instant(&instant(moment));
-        let scope = match (token.scopes.places.len(), token.scopes.refrigerants.len()) {
-            (0, 0) => "any place and refrigerant".to_string(),
-            (0, _) => token.scopes.refrigerants.join(", "),
-            (places, 0) => figures::counted(places, "place", "places"),
-            (places, _) => format!(
-                "{}, {}",
-                figures::counted(places, "place", "places"),
-                token.scopes.refrigerants.join(", ")
-            ),
+        let named: Vec<&str> = places
+            .iter()
+            .chain(&token.scopes.refrigerants)
+            .map(String::as_str)
+            .collect();
+        let scope = match named.is_empty() {
+            true => "any place and refrigerant".to_string(),
+            false => named.join(", "),
         };
         let ends = match token.revoked_at {
             Some(moment) => format!("revoked {}", at(moment)),
@@ -101,6 +102,7 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
 async fn shown(visit: &Visit, outcome: Outcome) -> Result<HttpResponse, Problem> {
     let around = Around::of(visit)?;
     let (by, now) = (visit.by()?, visit.asked.now);
+    let of = by.signed_in.of.clone();
     let may_issue = by.may(Deed::IssueTokens);
     let fresh = session::is_fresh(&by.signed_in, now);
     let rows = tokens::all(&visit.asked).await?;
@@ -111,9 +113,16 @@ async fn shown(visit: &Visit, outcome: Outcome) -> Result<HttpResponse, Problem>
     };
     let read = visit.asked.read(move |state| {
         let (frame, ..) = around.read(state, Part::People)?;
+        let mut all = Vec::with_capacity(rows.len());
+        for token in &rows {
+            let places: Vec<String> = (token.scopes.places.iter())
+                .map(|id| tag_of(state, &of, &id.to_string()))
+                .collect();
+            all.push(TokenRow::of(token, &places, now));
+        }
         Ok(DevicesPage {
             frame,
-            rows: rows.iter().map(|token| TokenRow::of(token, now)).collect(),
+            rows: all,
             may_issue,
             fresh,
             name: if outcome.new.is_some() {
@@ -126,6 +135,17 @@ async fn shown(visit: &Visit, outcome: Outcome) -> Result<HttpResponse, Problem>
         })
     });
     Ok(page(status, &read.await?))
+}
+
+/// The tag of an appliance or a cylinder; of what is neither, its id.
+fn tag_of(state: &State, of: &Organisation, id: &str) -> String {
+    let found = [Sort::Appliance, Sort::Cylinder]
+        .into_iter()
+        .find_map(|sort| {
+            let read = |db: &mut _| things::one(db, of, sort, id);
+            state.desk.read(read).ok()
+        });
+    found.map_or_else(|| id.to_string(), |thing| thing.tag)
 }
 
 /// Texts between commas.

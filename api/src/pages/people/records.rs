@@ -66,6 +66,8 @@ impl RecordRow {
                 let rest = record.about.get(36..).unwrap_or_default();
                 format!("{name}{}", words::plain(rest))
             }
+            // A calendar has no name: its id says nothing to anybody.
+            None if record.what.starts_with("calendar_") => "a calendar of theirs".to_string(),
             None => record.about.clone(),
         };
         RecordRow {

@@ -10,18 +10,23 @@ use super::super::{figures, words};
 use super::Question;
 use super::trial::{Outcome, Trial};
 use super::written::with_unit;
+use crate::actions::ActionError;
+use crate::actions::show::Organisation;
 use crate::actions::show::rule_files::FileShown;
-use crate::http::Problem;
+use crate::actions::show::things::{self, Sort};
+use crate::http::{Problem, State};
+use crate::pages::appliances::fact;
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
 use askama::Template;
 use reports::day::Day;
 use reports::rules::conditions::{Test, WordTest};
 use reports::rules::file::{OverlayRows, Row, RuleSet};
+use reports::rules::region::{SHAPE, is_region};
 use reports::rules::text::Date;
 use reports::rules::words::Layer;
 use reports::rules::{Overlay, RuleFile};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// The page.
 #[derive(Clone, Debug, Template)]
@@ -39,6 +44,8 @@ pub struct RuleChangePage {
     pub bands: Vec<String>,
     /// Ids of layers over it.
     pub layers: Vec<String>,
+    /// Regions in which the book has sites.
+    pub regions: Vec<String>,
     /// What was filled in.
     pub fields: Fields,
     /// The text of the layer, once it could be written.
@@ -70,8 +77,16 @@ pub struct Fields {
     pub loosens: bool,
 }
 
+/// Sites whose regions are offered.
+const SITES: usize = 1_000;
+
 /// Layers that the form writes.
 const LAYERS: [Layer; 3] = [Layer::State, Layer::Local, Layer::Site];
+
+/// The codes of a box, divided by commas or spaces.
+fn words_of(region: &str) -> impl Iterator<Item = &str> {
+    region.split([',', ' ']).filter(|word| !word.is_empty())
+}
 
 impl Fields {
     fn filled(visit: &Visit) -> Fields {
@@ -90,6 +105,22 @@ impl Fields {
         }
     }
 
+    /// What stands against the places: words that are no codes.
+    fn no_region(&self, known: &[String]) -> Option<String> {
+        let wrong: Vec<&str> = words_of(&self.region)
+            .filter(|word| !is_region(word))
+            .collect();
+        if wrong.is_empty() {
+            return None;
+        }
+        let (wrong, known) = (wrong.join("', '"), known.join(", "));
+        let known = match known.as_str() {
+            "" => "No site of this book has a region yet.".to_string(),
+            known => format!("The sites of this book are in {known}."),
+        };
+        Some(format!("Where: expected {SHAPE}, came '{wrong}'. {known}"))
+    }
+
     /// Was this band ticked?
     pub fn has(&self, band: &str) -> bool {
         self.bands.iter().any(|one| one == band)
@@ -99,13 +130,7 @@ impl Fields {
     fn overlay(&self, base: &str, adopted: Option<&Overlay>, trial: &Trial) -> Overlay {
         let region = |region: &str| Test {
             region: Some(WordTest {
-                is: Some(
-                    region
-                        .split([',', ' '])
-                        .filter(|it| !it.is_empty())
-                        .map(str::to_string)
-                        .collect(),
-                ),
+                is: Some(words_of(region).map(str::to_string).collect()),
                 is_not: None,
             }),
             ..Test::default()
@@ -186,6 +211,9 @@ pub async fn take(visit: Visit) -> Result<HttpResponse, Problem> {
         let why = "Reason: expected why the number changes (an ordinance, a notice), came nothing.";
         trial.problems.push(why.to_string());
     }
+    trial
+        .problems
+        .extend(shown.fields.no_region(&shown.regions));
     let adopted = files.iter().find_map(|file| match &file.file {
         RuleFile::Overlay(layer) if file.id == shown.fields.id => Some(&**layer),
         _ => None,
@@ -214,6 +242,7 @@ pub async fn take(visit: Visit) -> Result<HttpResponse, Problem> {
 /// The page of a set with nothing filled in; of a layer: of the set below it.
 async fn begun(visit: &Visit) -> Result<(RuleChangePage, Day, Vec<FileShown>), Problem> {
     let (question, id) = (Question::of(visit)?, visit.asked.name("id"));
+    let of = visit.by()?.signed_in.of.clone();
     let read = visit.asked.read(move |state| {
         let (frame, today, files) = question.files(state)?;
         let set = files.iter().find_map(|file| match &file.file {
@@ -233,6 +262,7 @@ async fn begun(visit: &Visit) -> Result<(RuleChangePage, Day, Vec<FileShown>), P
             values: values(&set, today),
             bands,
             layers: layers.collect(),
+            regions: regions(state, &of)?,
             fields: Fields::default(),
             toml: None,
             trial: Trial::default(),
@@ -241,6 +271,15 @@ async fn begun(visit: &Visit) -> Result<(RuleChangePage, Day, Vec<FileShown>), P
         Ok((page, today, files))
     });
     read.await
+}
+
+/// Regions of the sites of a book, each once.
+fn regions(state: &State, of: &Organisation) -> Result<Vec<String>, ActionError> {
+    let sites = |db: &mut _| things::page(db, of, Sort::Site, "", SITES);
+    let sites = state.desk.read(sites)?.items;
+    let regions = sites.iter().filter_map(|site| fact(site, "region"));
+    let regions: BTreeSet<String> = regions.map(str::to_string).collect();
+    Ok(regions.into_iter().collect())
 }
 
 /// Each value with what it means and what it is on a day.
@@ -298,6 +337,18 @@ mod tests {
         let rows = layer.values["trigger"].rows.iter();
         rows.map(|row| (row.from.to_string(), row.is.as_str()))
             .collect()
+    }
+
+    /// The name of a county is two words and no code (ISO 3166-2 has none for Denver).
+    #[test]
+    fn a_name_is_no_region_and_the_regions_of_the_book_are_named() {
+        let known = ["US-CO-031".to_string(), "US-CO-041".to_string()];
+        let told = fields("15", "Denver County").no_region(&known).unwrap();
+        assert!(told.contains("came 'Denver', 'County'"), "{told}");
+        assert!(told.contains("US-CO-031, US-CO-041"), "{told}");
+        for good in ["", "US", "US-CO, US-CO-031", "EU"] {
+            assert_eq!(fields("15", good).no_region(&known), None, "{good}");
+        }
     }
 
     /// A second number joins the first, a number of the same day takes its place, and what was not

@@ -7,6 +7,8 @@ use reports::standing::ExceedanceShown;
 /// What would change.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Previewed {
+    /// That it covers none of the appliances; stands above everything else.
+    pub covers_none: Option<String>,
     /// What it comes to, in sentences.
     pub sentences: Vec<String>,
     /// Appliances of which anything changes.
@@ -42,8 +44,13 @@ impl Previewed {
         let rest = |all: u64, shown: usize| all.saturating_sub(u64::try_from(shown).unwrap_or(all));
         let as_if = preview.as_if.as_ref();
         let crossing = as_if.map(|it| it.crossing.iter().map(ChangedRow::crossing).collect());
+        let nowhere = preview.nowhere.as_ref();
+        let mut sentences = preview.sentences();
+        sentences.retain(|sentence| Some(sentence) != nowhere);
         Previewed {
-            sentences: preview.sentences(),
+            covers_none: nowhere
+                .map(|why| format!("It covers 0 of {} appliances. {why}", preview.appliances)),
+            sentences,
             changed: preview.changed.iter().map(ChangedRow::changed).collect(),
             more: rest(preview.counts.appliances, preview.changed.len()),
             crossing,

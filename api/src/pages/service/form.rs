@@ -1,5 +1,6 @@
 //! The form of one step: its boxes, what was filled in, and the request for the door.
 
+use super::measured;
 use super::words::{choice, label, step_title, texts};
 use super::{KnownLeak, STEPS, Step, words_of};
 use crate::actions::refusal::{Question, Refusal};
@@ -47,6 +48,14 @@ pub struct Box {
 }
 
 impl Box {
+    /// May it stay empty, and does its label not say so already?
+    pub fn is_optional(&self) -> bool {
+        !self.required
+            && ![" if ", "vented"]
+                .iter()
+                .any(|says| self.label.contains(says))
+    }
+
     /// Is it a row of choices to press?
     pub fn is_pressed(&self) -> bool {
         self.shape == Shape::Pressed
@@ -79,14 +88,16 @@ impl Box {
             .iter()
             .map(|one| (one.to_string(), choice(word.name, one)))
             .collect();
-        if !word.required && !choices.is_empty() {
+        // A reading without its kind of gauge is refused: it is asked for, not preset.
+        let required = word.required || word.name == "gauge";
+        if !required && !choices.is_empty() {
             choices.push((String::new(), "Not stated".to_string()));
         }
         Box {
             name: word.name,
             label: label(kind, word.name),
             shape,
-            required: word.required,
+            required,
             choices,
             value: value.to_string(),
         }
@@ -269,6 +280,38 @@ impl Filled {
         true
     }
 
+    /// Notes all that is missing at once, each at its box; `false`: nothing is.
+    pub fn note_missing(&mut self) -> bool {
+        let value = |name: &str| self.values.get(name).map_or("", String::as_str);
+        let boxes: Vec<Box> = words_of(self.kind)
+            .iter()
+            .map(|word| Box::of(self.kind, word, value(word.name)))
+            .collect();
+        let says = |one: &Box, why: &str| BoxProblem {
+            field: one.name,
+            text: format!("{}: {why}", one.label.trim_end_matches('?')),
+        };
+        let mut missing: Vec<BoxProblem> = boxes
+            .iter()
+            .filter(|one| one.required && one.value.is_empty())
+            .map(|one| says(one, "say it."))
+            .collect();
+        for one in boxes.iter().filter(|one| one.value.is_empty()) {
+            let of_what = one.name.strip_suffix("_unit");
+            let lacks_unit = of_what.is_some_and(|name| !value(name).is_empty());
+            if lacks_unit && !one.required {
+                missing.push(says(one, "choose the unit."));
+            }
+            let is_open_air = !measured::is_absolute(value("pressure_unit"));
+            let neither = value("altitude").is_empty() && value("barometer").is_empty();
+            if one.name == "altitude" && value("gauge") == "vented" && is_open_air && neither {
+                missing.push(says(one, "say it, or what a barometer shows there."));
+            }
+        }
+        self.problems.extend(missing);
+        !self.problems.is_empty()
+    }
+
     /// Notes what a refusal wants put right, at its box.
     pub fn put_right(&mut self, refusal: &Refusal, text: String) {
         let pointer = pointer_of(refusal);
@@ -279,6 +322,14 @@ impl Filled {
             .chain(own)
             .chain(["leak", "day", "time", "note", "reason"]);
         let field = known.find(|name| *name == named).unwrap_or("form");
+        let is_word = words_of(self.kind).iter().any(|word| word.name == field);
+        let text = match is_word {
+            true => {
+                let asks = label(self.kind, field).trim_end_matches('?');
+                format!("{asks}: {}", measured::in_words(&text))
+            }
+            false => text,
+        };
         self.problems.push(BoxProblem { field, text });
     }
 
@@ -312,7 +363,7 @@ impl Filled {
         Step {
             kind: self.kind.word(),
             title: step_title(self.kind),
-            caution: super::measured::caution(self.kind.word()),
+            caution: measured::caution(self.kind.word()),
             done: crate::pages::words::deed(self.kind.word()),
             open: !self.problems.is_empty() || !self.questions.is_empty(),
             entry_id: self.entry_id.clone(),

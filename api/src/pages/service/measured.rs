@@ -1,5 +1,6 @@
 //! Tests and run checks in words: labels of their boxes, their choices, and the lines of a record.
 
+use crate::actions::measured::open_reasons;
 use crate::actions::show::lines::Line;
 use crate::pages::cautions;
 use crate::pages::words::plain;
@@ -22,9 +23,11 @@ pub fn label(name: &str) -> Option<&'static str> {
         "minutes" => "Stood for (minutes)",
         "criterion_minutes" => "Has to stand for (minutes)",
         "acceptance" => "Loss that still passes, if the criterion names one",
-        "resolution" => "Smallest step of the gauge",
+        "resolution" => "Smallest step that the gauge shows, needed if a loss still passes",
         "gauge" => "Gauge",
-        "altitude" => "Altitude of the site",
+        "altitude" => {
+            "Altitude of the site (needed with a vented gauge, unless a barometer was read)"
+        }
         "altitude_unit" => "Altitude in",
         "barometer" => "Barometer at the site, if read",
         "barometer_unit" => "Barometer in",
@@ -75,6 +78,30 @@ pub fn choice(name: &str, word: &str) -> Option<String> {
     Some(known.to_string())
 }
 
+/// Is a pressure in this unit read against nothing, so that the air does not matter?
+pub fn is_absolute(unit: &str) -> bool {
+    ["[psi]", "kPa", "bar"].contains(&unit)
+}
+
+/// A text of the door with units as people write them.
+pub fn in_words(text: &str) -> String {
+    let units = [
+        ("[ft_i]", "feet"),
+        ("[degF]", "°F"),
+        (" Cel", " °C"),
+        ("kPa{gauge}", "kPa (gauge)"),
+        ("bar{gauge}", "bar (gauge)"),
+        ("[psi]", "psi (absolute)"),
+        ("um[Hg]", "microns"),
+        ("mm[Hg]", "torr"),
+        ("[in_i'Hg]", "inches of mercury"),
+        ("[gal_us]", "gallons"),
+        ("[cft_i]", "cubic feet"),
+    ];
+    let said = |text: String, (unit, words): (&str, &str)| text.replace(unit, words);
+    units.into_iter().fold(text.to_string(), said)
+}
+
 /// A unit as people write it.
 fn unit_text(unit: &str) -> String {
     let known = match unit {
@@ -121,7 +148,7 @@ pub fn notes(line: &Line) -> Option<Vec<String>> {
     let said = Said(line);
     let word = |name| said.word(name);
     let unit = unit_text(word("pressure_unit"));
-    let notes = match line.kind.as_str() {
+    let mut notes = match line.kind.as_str() {
         "pressure_test" => of_pressure_test(&said, &unit),
         "vacuum_test" => vec![
             format!("{}.", verdict(word("verdict"))),
@@ -148,7 +175,22 @@ pub fn notes(line: &Line) -> Option<Vec<String>> {
         "count" => vec![format!("Gross {}.", word("gross"))],
         _ => return None,
     };
+    if is_open(word("verdict")) {
+        notes.splice(1..1, open(line));
+    }
     Some(notes)
+}
+
+fn is_open(verdict: &str) -> bool {
+    ["not_decided", "invalid_gain"].contains(&verdict)
+}
+
+/// What keeps a test open; empty: nothing.
+pub fn open(line: &Line) -> Vec<String> {
+    let said = line.words.iter().chain(&line.texts);
+    let said = said.map(|(name, text)| (name.as_str(), text.as_str()));
+    let open = open_reasons(&line.kind, said).into_iter();
+    open.map(|reason| format!("Open: {reason}")).collect()
 }
 
 fn of_pressure_test(said: &Said<'_>, unit: &str) -> Vec<String> {
@@ -202,7 +244,7 @@ fn verdict(word: &str) -> String {
         "loss_beyond_uncertainty" => "Loss beyond uncertainty",
         "no_loss_beyond_uncertainty" => "No loss beyond uncertainty",
         "invalid_gain" => "Invalid: more pressure than the gas can have",
-        "not_decided" => "Not decided until its questions are answered",
+        "not_decided" => "Not decided yet",
         "pass" => "Passed",
         "fail" => "Failed",
         "ambiguous" => "Several refrigerants fit: nothing is identified",
