@@ -128,10 +128,9 @@ if [ -x "$BINARY" ]; then
     if [ -n "$PYTHON_AUDIT" ]; then
         suite "calendar read back by software that is not ours" \
             env PYTHON="$PYTHON_AUDIT" bash tests/independent/calendar.sh "$BINARY" || true
-        # The program of the tests has the feature; that one was built without it.
         suite "owner's record as PDF, read by software that is not ours" \
             env PYTHON="$PYTHON_AUDIT" bash tests/independent/owners_record.sh \
-            target/debug/service-under-test || true
+            "$BINARY" || true
         suite "interface by software that is not ours, SQLite" \
             env PYTHON="$PYTHON_AUDIT" bash tests/independent/interface.sh "$BINARY" sqlite || true
         if python3 tests/harness/cluster.py where >/dev/null 2>&1; then
