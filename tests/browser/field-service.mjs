@@ -100,6 +100,33 @@ async function steps(with_) {
     same(await page.evaluate(() => document.activeElement.className), "errors", "focus");
   });
 
+  // A gauge of whole pounds cannot show a quarter of 1 psi: by hand. 146.5 psig is what is read.
+  await check("a pressure test names all that is missing, and says before booking what keeps it open", async () => {
+    await phone.goto("/appliances/QK-WIC-1/service");
+    await page.waitForSelector("#outbox .sign");
+    await page.tap("#pressure_test > summary");
+    await page.tap("#pressure_test button");
+    await page.waitForSelector(".errors");
+    const missing = await page.innerText(".errors");
+    for (const box of ["The gauge may be off by", "Lowest design pressure", "Has to stand for", "Gauge: say it"]) holds(missing, box, "what is missing");
+    const boxes = { start_pressure: "150", end_pressure: "146.5", start_temperature: "70", end_temperature: "60", pressure_accuracy: "0.5", temperature_accuracy: "1", design_pressure: "450", minutes: "60", criterion_minutes: "60", acceptance: "1", resolution: "1", altitude: "0" };
+    for (const [box, text] of Object.entries(boxes)) await page.fill(`#pressure_test-${box}`, text);
+    for (const [box, word] of [["temperature_unit", "[degF]"], ["gauge", "vented"], ["in_shade", "yes"], ["on_tested_part", "yes"], ["same_place", "yes"], ["settled_after_filling", "yes"]]) await page.check(`#pressure_test-${box} input[value="${word}"]`);
+    await page.selectOption("#pressure_test-pressure_unit", "psig");
+    await page.tap("#pressure_test button");
+    await page.waitForSelector(".errors");
+    same(await page.locator(".errors li").count(), 1, "only the unit of the altitude is missing");
+    await page.check('#pressure_test-altitude_unit input[value="m"]');
+    await page.tap("#pressure_test button");
+    await page.waitForSelector("#instead b:text-is('Not decided yet.')");
+    const says = await page.innerText("#instead");
+    holds(says, "Read a finer gauge.", "what is open");
+    same(says.includes("Shade the sensor"), false, "what was answered is not asked again");
+    await page.tap("button:text-is('Book it')");
+    await page.waitForSelector(".receipt");
+    holds(await page.innerText("main"), "Read a finer gauge.", "the receipt");
+  });
+
   await check("the manager books a decision by the plain form, without script", async () => {
     const from = await settled(with_);
     await office.goto(`${base}/appliances/HG-RACK-C`);

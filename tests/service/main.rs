@@ -7,6 +7,7 @@ mod cage;
 mod calendars;
 mod corrected_registers;
 mod corrections;
+mod counts;
 mod county;
 mod cylinders;
 mod demo;

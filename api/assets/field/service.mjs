@@ -37,12 +37,12 @@ export async function steps(forms, person) {
   }
 }
 
-const labelOf = (box) => (box.labels?.[0] && box.type !== "radio" ? box.labels[0] : box.closest("fieldset").querySelector("legend")).textContent.replace(/ \(.*|\?$/g, "");
+const labelOf = (box) => (box.labels?.[0] && box.type !== "radio" ? box.labels[0] : box.closest("fieldset").querySelector("legend")).textContent.replace(/ \((optional|needed).*/, "");
 
 function problems(form) {
   const given = fieldsOf(form);
   const names = new Set([...form.elements].filter(({ required }) => required).map(({ name }) => name));
-  const wrong = (name, text) => ({ box: `${form.dataset.kind}-${name}`, text: `${labelOf([...form.elements].find((box) => box.name === name))}: ${text}` });
+  const wrong = (name, text) => ({ box: `${form.dataset.kind}-${name}`, text: `${labelOf([...form.elements].find((box) => box.name === name)).replace("?", "")}: ${text}` });
   const missing = [...names].filter((name) => !given[name]).map((name) => wrong(name, "say it."));
   const unitless = ["altitude", "barometer", "volume"].filter((name) => given[name] && form.elements[`${name}_unit`] && !given[`${name}_unit`]);
   missing.push(...unitless.map((name) => wrong(`${name}_unit`, "choose the unit.")));
