@@ -17,6 +17,7 @@ mod importing;
 mod importing_again;
 mod known_late;
 mod labelled;
+mod laundered;
 mod mail;
 mod model;
 mod order;
