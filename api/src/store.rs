@@ -26,6 +26,7 @@ pub mod guesses;
 pub mod history;
 pub mod imports;
 pub mod labelled;
+mod left;
 pub mod line;
 pub mod listing;
 pub mod log;

@@ -63,6 +63,12 @@ fn a_mistyped_file_is_refused_with_its_line() {
         ("doubt_percent: 1", "doubt_percent: 90", "0 to 50"),
         ("# pressure: psig\n", "", "# pressure:"),
         ("temperature,bubble", "temp,bubble", "the names"),
+        // 1 230 pounds a cubic foot are 19 703 kg/m3.
+        (
+            "density: kg/m3",
+            "density: [lb_av]/[cft_i]",
+            "is the unit right?",
+        ),
     ] {
         let text = SHEET.replacen(from, to, 1);
         assert_ne!(text, SHEET, "{from}");
@@ -100,4 +106,56 @@ fn the_shipped_tables_would_pass_as_files() {
             panic!("{}: {problem}", fluid.designation);
         }
     }
+}
+
+/// Figures in kPa under a heading in bar are a hundredfold, and the curve keeps its shape. What ships with a
+/// table is compared with it (R-410A rests at 1 447.6 kPa at 20 degC: CoolProp 8.0.0), in each line; what
+/// does not, with where refrigerants lie.
+#[test]
+fn a_unit_that_is_wrong_in_every_line_is_seen() {
+    let ours = table().fluid("R-410A").expect("shipped");
+    let sheet = |name: &str, unit: &str, factor: f64, spoilt: usize| {
+        let mut text = format!(
+            "# refrigerant: {name}\n# source: Halfmoon Gases\n# doubt_percent: 1\n\
+             # temperature: Cel\n# pressure: {unit}\ntemperature,bubble,dew\n"
+        );
+        for (row, cel) in [0.0, 10.0, 20.0, 30.0].into_iter().enumerate() {
+            let at = ours.at_kelvin(cel + 273.15).expect("a point");
+            let factor = if row == spoilt { 1.0 } else { factor };
+            text += &format!(
+                "{cel},{:.3},{:.3}\n",
+                at.bubble_kpa * factor,
+                at.dew_kpa * factor
+            );
+        }
+        ManufacturerTable::read(&text)
+    };
+    let none = usize::MAX;
+    // Sheets and equations differ by a little; a twentieth is too much.
+    for factor in [0.96, 1.0, 1.04] {
+        assert!(sheet("R-410A", "kPa", factor, none).is_ok(), "{factor}");
+    }
+    for (name, unit, factor) in [
+        ("R-410A", "bar", 1.0),
+        ("R-410A", "kPa", 0.01),
+        ("R-410A", "kPa", 1.06),
+        ("R-410A", "kPa", 1.0 / 6.894_757),
+        ("R-438A", "bar", 1.0),
+        ("R-438A", "kPa", 0.001),
+    ] {
+        let refused = sheet(name, unit, factor, none).map(|_| ());
+        let refused = refused
+            .expect_err(&format!("{name} {unit} {factor}"))
+            .to_string();
+        assert!(refused.contains("is the unit right?"), "{refused}");
+        assert!(refused.contains("in line 7"), "{refused}");
+    }
+    let refused = sheet("R-410A", "kPa", 1.055, 0)
+        .map(|_| ())
+        .unwrap_err()
+        .to_string();
+    assert!(
+        refused.contains("in line 8"),
+        "the first line agrees: {refused}"
+    );
 }

@@ -259,7 +259,8 @@ fn looked_at(shop: &mut Shop) {
     checked["cylinder"] = json!(WORDS[16]);
     shop.ok(json!({"kind": "observation", "body": checked, "note": WORDS[18]}));
     let counted = json!({"cylinder": WORDS[16], "gross": "60 lb", "reason": "counted"});
-    shop.ok(json!({"kind": "count", "body": counted, "note": WORDS[18]}));
+    let answers = json!({"count_differs": "as_stated"});
+    shop.ok(json!({"kind": "count", "body": counted, "note": WORDS[18], "answers": answers}));
 }
 
 fn afterwards(shop: &mut Shop, bought: Id, recovered: Id) {

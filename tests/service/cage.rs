@@ -274,7 +274,8 @@ fn an_unlabelled_cylinder_is_checked_quarantined_and_resolved() {
         false
     )));
     // 40 lb less the tare of 27.5 lb.
-    let count = json!({"kind": "count", "body": {"cylinder": "NAMELESS", "gross": "40 lb",
+    let count = json!({"kind": "count", "answers": {"count_differs": "as_stated"},
+        "body": {"cylinder": "NAMELESS", "gross": "40 lb",
         "refrigerant": "unknown", "reason": "unposted_transfer"}});
     let counted = shop.ok(count.clone());
     let moved = shop.leaf(counted.seq)["body"]["movements"][0].clone();
@@ -292,7 +293,8 @@ fn an_unlabelled_cylinder_is_checked_quarantined_and_resolved() {
         "to": "cylinder:OTHER", "refrigerant": "unknown", "mass": "1 lb"}});
     assert!(Shop::stops(&shop.refused(out)).contains(&"quarantined"));
     shop.ok(
-        json!({"kind": "redesignate", "body": {"place": "cylinder:NAMELESS",
+        json!({"kind": "redesignate", "answers": {"content_renamed": "analysed"},
+        "body": {"place": "cylinder:NAMELESS",
         "refrigerant": "unknown", "becomes": "R-410A", "mass": "12.5 lb"}}),
     );
     shop.ok(

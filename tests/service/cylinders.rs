@@ -85,7 +85,8 @@ fn an_analysis_says_the_condition_anew() {
     shop.ok(answered(recover("BURNT", "1 lb", Some("unknown"))));
     assert_eq!(class(&mut shop, "BURNT").as_deref(), Some("unknown"));
     shop.ok(
-        json!({"kind": "redesignate", "body": {"place": "cylinder:BURNT", "refrigerant": "R-448A",
+        json!({"kind": "redesignate", "answers": {"content_renamed": "analysed"},
+        "body": {"place": "cylinder:BURNT", "refrigerant": "R-448A",
         "becomes": "R-404A", "mass": "6 lb", "class": "suspect"}}),
     );
     assert_eq!(class(&mut shop, "BURNT").as_deref(), Some("suspect"));
@@ -367,7 +368,8 @@ fn a_water_capacity_below_the_tare_is_asked_about() {
 fn one_that_fits_names_nothing() {
     let mut shop = shop();
     shop.ok(
-        json!({"kind": "count", "body": {"cylinder": "GOOD", "gross": "40 lb",
+        json!({"kind": "count", "answers": {"count_differs": "as_stated"},
+        "body": {"cylinder": "GOOD", "gross": "40 lb",
         "refrigerant": "unknown"}}),
     );
     let checked = shop.ok(

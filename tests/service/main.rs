@@ -18,6 +18,7 @@ mod importing;
 mod importing_again;
 mod known_late;
 mod labelled;
+mod laundered;
 mod mail;
 mod model;
 mod order;

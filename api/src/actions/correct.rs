@@ -302,6 +302,10 @@ fn replacement(
     };
     let mut inner = anew(tx, kind, &given.body, standing, asked, repeat)?;
     super::register::complete(&mut inner.body, &mut inner.secrets, happened.day)?;
+    if !repeat {
+        let today = super::post::today(tx, &happened.zone);
+        super::register::not_to_come(&inner.body, today, "/body/replace/body")?;
+    }
     let visit = uuid(given.visit.as_deref(), "/body/replace/visit")?.or(standing.visit);
     let did = match &given.did {
         None => standing.did,

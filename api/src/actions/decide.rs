@@ -24,13 +24,14 @@ const STOPS: [&str; 7] = [
     "quarantined",
 ];
 /// Questions whose one answer is that it is so as stated.
-const AS_STATED: [&str; 19] = [
+const AS_STATED: [&str; 20] = [
     "above_design_pressure",
     "balance_below_zero",
     "below_resolution",
     "cannot_be_judged",
     "clock_skew",
     "content_class",
+    "count_differs",
     "future_day",
     "implausible_pair",
     "look_alike",
@@ -47,6 +48,8 @@ const AS_STATED: [&str; 19] = [
 ];
 /// Answers about a time that a clock change skipped or doubled.
 const TIME: (&str, &[&str]) = ("skipped_or_doubled_time", &["first", "second", "day_only"]);
+/// Answers about content that gets another name.
+const RENAMED: (&str, &[&str]) = ("content_renamed", &["analysed", "not_analysed"]);
 
 /// The choices of a code; `None`: there is no such question and no such stop.
 fn choices(code: &str) -> Option<Vec<&'static str>> {
@@ -58,8 +61,11 @@ fn choices(code: &str) -> Option<Vec<&'static str>> {
     if let Some(read) = read.into_iter().find(|read| read.word() == code) {
         return Some(read.answers().iter().map(|answer| answer.word()).collect());
     }
-    if code == TIME.0 {
-        return Some(TIME.1.to_vec());
+    if let Some((_, own)) = [TIME, RENAMED]
+        .into_iter()
+        .find(|(known, _)| *known == code)
+    {
+        return Some(own.to_vec());
     }
     if STOPS.contains(&code) {
         return Some(vec!["already_happened", "lifted"]);
@@ -79,7 +85,7 @@ pub fn known_codes() -> Vec<(&'static str, Vec<&'static str>)> {
         .into_iter()
         .chain(AS_STATED)
         .chain(read)
-        .chain([TIME.0]);
+        .chain([TIME.0, RENAMED.0]);
     let mut known: Vec<_> = codes
         .filter_map(|code| Some((code, choices(code)?)))
         .collect();
@@ -98,7 +104,8 @@ pub fn closed(answers: &BTreeMap<String, String>) -> Result<(), ActionError> {
         let pointer = format!("/answers/{code}");
         let Some(choices) = choices(code) else {
             let known = STOPS.iter().chain(&AS_STATED).copied();
-            let known = known.chain(["pounds_or_ounces", "finer_than_a_step", "swapped", TIME.0]);
+            let known = known.chain(["pounds_or_ounces", "finer_than_a_step", "swapped"]);
+            let known = known.chain([TIME.0, RENAMED.0]);
             return Err(Refusal::UnknownField {
                 pointer,
                 name: code.clone(),
@@ -192,13 +199,19 @@ pub fn decide(
         if answered(&question, posting)? || happened {
             decided
                 .findings
-                .push((question.code.to_string(), place, "normal"));
+                .push((question.code.to_string(), place, grade_of(question.code)));
         } else {
             unanswered.push(question);
         }
     }
     if !unanswered.is_empty() {
         return Err(Refusal::NeedsAnswer(unanswered).into());
+    }
+    for (code, place) in judged.happened {
+        if super::judge::quarantines(code, place, imported) {
+            decided.quarantine.push(place);
+        }
+        decided.findings.push((code.to_string(), place, "high"));
     }
     let read = posting.what.findings.iter().chain(&judged.findings);
     decided
@@ -209,10 +222,10 @@ pub fn decide(
     Ok(decided)
 }
 
-/// What puts a cylinder under quarantine is of the highest grade.
+/// What puts a cylinder under quarantine is of the highest grade, and what only the office settles.
 fn grade_of(code: &str) -> &'static str {
     match code {
-        "content_doubtful" => "high",
+        "content_doubtful" | "content_renamed" => "high",
         _ => "normal",
     }
 }

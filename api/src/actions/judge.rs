@@ -6,8 +6,11 @@
 //! Pressure, flammable and toxic refrigerants hurt people: local codes and the licensed
 //! technician decide, this program only warns.
 
+mod afterwards;
 mod condition;
+mod counted;
 mod questions;
+mod renamed;
 mod room;
 mod scale;
 mod steps;
@@ -49,6 +52,8 @@ pub struct Case<'a> {
     pub class: Class,
     /// Reason word.
     pub reason: Option<&'a str>,
+    /// Whoever keeps the book posts it.
+    pub by_office: bool,
     /// Imported history: only what protects cylinders and masses is looked at.
     pub imported: bool,
     /// Today at the site.
@@ -70,6 +75,8 @@ pub struct Judged {
     pub questions: Vec<(Question, PlaceNumber)>,
     /// Findings that nobody is asked about.
     pub findings: Vec<(&'static str, PlaceNumber)>,
+    /// What has happened by it, and nobody could be stopped any more: of the highest grade.
+    pub happened: Vec<(&'static str, PlaceNumber)>,
     /// Older than the late setting allows.
     pub late: bool,
 }
@@ -91,6 +98,17 @@ impl Lens {
             .iter()
             .filter(|((changed, _), _)| *changed == place);
         subject.total() + changes.map(|(_, by)| by).sum::<i128>()
+    }
+
+    /// Refrigerants that are, were or will be in a place.
+    fn codes(&self, place: PlaceNumber, subject: &Subject) -> Vec<u16> {
+        let coming = self.changes.keys().filter(|(changed, _)| *changed == place);
+        let mut codes: Vec<u16> = (subject.balances.iter().map(|(code, _)| *code))
+            .chain(coming.map(|(_, code)| *code))
+            .collect();
+        codes.sort_unstable();
+        codes.dedup();
+        codes
     }
 
     fn apply(&mut self, moving: &Moving) {
@@ -121,10 +139,13 @@ pub fn judge(tx: &mut Tx<'_>, case: &Case<'_>) -> Result<Judged, StoreError> {
         scale::look(tx, case, moving, &lens, &mut judged)?;
         if !case.imported {
             condition::look(tx, case, moving, &lens, &mut judged)?;
+            renamed::look(tx, case, moving, &lens, &mut judged)?;
+            counted::look(tx, case, moving, &lens, &mut judged)?;
             questions::slips(tx, case, moving, &mut judged)?;
         }
         lens.apply(moving);
     }
+    afterwards::look(tx, case, &lens, &mut judged)?;
     if let Some(place) = case.serviced {
         steps::look(tx, case, place, &mut judged)?;
     }

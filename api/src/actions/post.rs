@@ -179,6 +179,10 @@ pub fn post_request(
     };
     let day = posting.happened.day;
     super::register::complete(&mut posting.what.body, &mut posting.what.secrets, day)?;
+    if !repeat {
+        let today = today(tx, &posting.happened.zone);
+        super::register::not_to_come(&posting.what.body, today, "/body")?;
+    }
     match known {
         Some(seq) => repeated(tx, actor, seq, &posting),
         None => book(tx, actor, posting),
@@ -284,7 +288,7 @@ fn first_answers(
 /// Judges a posting and books it.
 pub fn book(tx: &mut Tx<'_>, actor: &Actor, posting: Posting) -> Result<Posted, ActionError> {
     let imported = actor.via == Via::Import;
-    let judged = judged(tx, &posting, imported)?;
+    let judged = judged(tx, &posting, actor, imported)?;
     let late = judged.late && !imported;
     let arose: Vec<&'static str> = judged.stops.iter().map(|(stop, _)| stop.word).collect();
     let decided = decide(&posting, judged, actor, imported)?;
@@ -328,7 +332,12 @@ pub fn book(tx: &mut Tx<'_>, actor: &Actor, posting: Posting) -> Result<Posted, 
     Ok(posted)
 }
 
-fn judged(tx: &mut Tx<'_>, posting: &Posting, imported: bool) -> Result<Judged, ActionError> {
+fn judged(
+    tx: &mut Tx<'_>,
+    posting: &Posting,
+    actor: &Actor,
+    imported: bool,
+) -> Result<Judged, ActionError> {
     let what = &posting.what;
     let (kind, happened, visit) = match &what.judged_as {
         Some((kind, happened, visit)) => (*kind, happened, *visit),
@@ -361,6 +370,7 @@ fn judged(tx: &mut Tx<'_>, posting: &Posting, imported: bool) -> Result<Judged, 
         leak: what.body.leak,
         class: class_stated(&what.body),
         reason: what.body.reason.as_deref(),
+        by_office: matches!(actor.role, Role::ComplianceManager | Role::Operator),
         imported,
         today,
         late_days: late_days.unwrap_or(7),

@@ -266,6 +266,20 @@ pub fn complete(
     Ok(())
 }
 
+/// What somebody saw or did cannot have its day still to come.
+pub fn not_to_come(body: &Body<'_>, today: Day, pointer: &str) -> Result<(), ActionError> {
+    for name in ["held_by", "check_weight"] {
+        let series = body.facts.as_ref().and_then(|facts| facts.get(name));
+        if let Some(fact) = series.into_iter().flatten().find(|it| it.from > today) {
+            let pointer = format!("{pointer}/facts/{name}");
+            let remedy = format!("Say it when it has happened; today is {today} there.");
+            let (expected, came) = ("a day that is over or today", fact.from.to_string());
+            return Err(Refusal::invalid(&pointer, expected, &came, &remedy).into());
+        }
+    }
+    Ok(())
+}
+
 /// The id of a thing that is registered without one: 128 bits that follow from the entry's id, so
 /// that the same request sent twice means the same thing.
 pub fn derived(entry: Id) -> Id {

@@ -39,12 +39,13 @@ fn unlabelled() -> Vec<Job> {
                  "gross": "40 lb"},
     });
     let counted = json!({
-        "kind": "count",
+        "kind": "count", "answers": {"count_differs": "as_stated"},
         "body": {"cylinder": "TR-0431", "gross": "40 lb", "scale": "S-1", "refrigerant": "unknown",
                  "reason": "unposted_transfer"},
     });
     let analysed = json!({
         "kind": "redesignate", "note": "laboratory sheet L-2026-1019",
+        "answers": {"content_renamed": "analysed"},
         "body": {"place": "cylinder:TR-0431", "refrigerant": "unknown", "becomes": "R-410A",
                  "mass": "12.5 lb", "class": "suspect"},
     });

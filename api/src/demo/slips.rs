@@ -213,6 +213,7 @@ fn unknown_content() -> Vec<Job> {
     });
     let analysed = json!({
         "kind": "redesignate", "note": "laboratory sheet L-2026-0211",
+        "answers": {"content_renamed": "analysed"},
         "body": {"place": "cylinder:TR-0422", "refrigerant": "unknown", "becomes": "R-22",
                  "mass": "7.3 lb", "class": "suspect"},
     });

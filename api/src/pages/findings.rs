@@ -92,6 +92,8 @@ pub const KINDS: &[(&str, &str)] = &[
     ("tag_of_several_alphabets", "tag of several alphabets"),
     ("water_capacity_below_tare", "water capacity below tare"),
     ("content_class", "condition of the content"),
+    ("content_renamed", "content renamed"),
+    ("count_differs", "count far from the book"),
     ("before_installed", "before it was installed"),
     ("unregistered_scale", "scale not registered"),
     ("swapped", "readings swapped"),

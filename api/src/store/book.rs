@@ -8,6 +8,7 @@ use super::by_number::ByNumber;
 use super::columns::{Class, PlaceNumber, Sort};
 use super::dossier::{Dossier, mass_of};
 use super::flush::Pending;
+use super::left::Left;
 use crate::ledger::id::Id;
 use crate::ledger::tree::{Frontier, Hash};
 use reports::appliance::Facts;
@@ -75,6 +76,8 @@ pub struct Subject {
     pub owners: Vec<Id>,
     /// Condition of the content, the strictest since it was last empty.
     pub class: Class,
+    /// What was in it before, by the entries that emptied it; the oldest first.
+    pub left: Vec<Left>,
     /// The newest entry that moved the content of a cylinder, or observed it.
     pub newest: Option<u64>,
     /// How many entries did.

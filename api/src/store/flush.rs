@@ -263,7 +263,7 @@ fn caches(db: &mut Db, book: &Book) -> QueryResult<()> {
                 Bind::Int(place.0),
                 Bind::Int(int(subject.nth)),
                 Bind::Int(subject.quarantine.map_or(-1, int)),
-                Bind::Text(&owners_text(&subject.owners)),
+                Bind::Text(&subject.owners_text()),
                 Bind::Int(subject.class as i64),
                 Bind::Int(subject.newest.map_or(-1, int)),
                 Bind::Int(int(subject.moved)),
@@ -283,15 +283,6 @@ fn caches(db: &mut Db, book: &Book) -> QueryResult<()> {
         )?;
     }
     super::standings::rows(db, book)
-}
-
-/// Owners as one text, for a column that is read far more rarely than it is written.
-pub(super) fn owners_text(owners: &[crate::ledger::id::Id]) -> String {
-    owners
-        .iter()
-        .map(ToString::to_string)
-        .collect::<Vec<_>>()
-        .join(" ")
 }
 
 fn rare(db: &mut Db, book: &Book) -> QueryResult<()> {

@@ -2,7 +2,7 @@
 
 use super::book::{Book, Subject};
 use super::db::Db;
-use super::flush::{int, owners_text};
+use super::flush::int;
 use super::sql;
 use super::statement::Bind;
 use diesel::result::QueryResult;
@@ -218,7 +218,7 @@ fn subjects(db: &mut Db, books: &[&mut Book]) -> QueryResult<()> {
         .iter()
         .map(|(.., subject)| subject.quarantine.map_or(-1, int))
         .collect();
-    let texts: Vec<String> = rows.iter().map(|(.., s)| owners_text(&s.owners)).collect();
+    let texts: Vec<String> = rows.iter().map(|(.., s)| s.owners_text()).collect();
     let owners: Vec<&str> = texts.iter().map(String::as_str).collect();
     let class: Vec<i64> = rows.iter().map(|(.., s)| s.class as i64).collect();
     let newest = |s: &Subject| s.newest.map_or(-1, int);

@@ -403,7 +403,7 @@ impl<'a> Tx<'a> {
             if let Some((nth, quarantine, owners, class, newest, moved)) = row {
                 subject.nth = nth.unsigned_abs();
                 subject.quarantine = u64::try_from(quarantine).ok();
-                subject.owners = owners.split_whitespace().filter_map(Id::parse).collect();
+                subject.read_owners(&owners);
                 subject.class = Class::stored(class);
                 subject.newest = u64::try_from(newest).ok();
                 subject.moved = moved.unsigned_abs();

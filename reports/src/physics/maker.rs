@@ -5,6 +5,8 @@
 //! pressure lies above its bubble pressure, or it rises as no vapour pressure does. The first such line
 //! is named and the whole file refused.
 
+mod plausible;
+
 use super::air::{GaugeKind, LocalAir};
 use super::fluid::Point;
 use super::pressure::PressureUnit;
@@ -47,7 +49,7 @@ impl ManufacturerTable {
     pub fn read(file: &str) -> Result<ManufacturerTable, Problem> {
         let mut head = Head::default();
         let mut columns = 0;
-        let mut points: Vec<Point> = Vec::new();
+        let mut rows: Vec<(usize, &str, Point)> = Vec::new();
         for (at, line) in file.lines().enumerate() {
             let (at, line) = (at + 1, line.trim());
             match line.strip_prefix('#') {
@@ -56,12 +58,12 @@ impl ManufacturerTable {
                 None if columns == 0 => columns = named_columns(line, at)?,
                 None => {
                     let point = head.point(line, at, columns)?;
-                    follows(points.last(), &point, line, at)?;
-                    points.push(point);
+                    follows(rows.last().map(|row| &row.2), &point, line, at)?;
+                    rows.push((at, line, point));
                 }
             }
         }
-        head.table(points)
+        head.table(&rows)
     }
 }
 
@@ -124,7 +126,7 @@ impl<'t> Head<'t> {
         })
     }
 
-    fn table(self, points: Vec<Point>) -> Result<ManufacturerTable, Problem> {
+    fn table(self, rows: &[(usize, &str, Point)]) -> Result<ManufacturerTable, Problem> {
         let line = "Write it in a line above the rows, after # and a colon.";
         if self.source.is_empty() {
             let expected = "who published the table, under which title and when";
@@ -149,9 +151,10 @@ impl<'t> Head<'t> {
             refrigerant: known.designation.clone(),
             source: self.source.to_string(),
             model_doubt_percent,
-            points,
+            points: rows.iter().map(|row| row.2).collect(),
         };
         table.is_sound()?;
+        plausible::look(&table.refrigerant, rows)?;
         Ok(table)
     }
 }

@@ -306,6 +306,8 @@ fn every_kind_reason_and_finding_the_demo_promises_occurs() {
     let expected = [
         "balance_below_zero",
         "content_doubtful",
+        "content_renamed",
+        "count_differs",
         "expired",
         "look_alike",
         "mixing",

@@ -80,7 +80,8 @@ pub fn class_in(cylinder: &Subject, table: &Table) -> Class {
     cylinder.class.with_content(&names)
 }
 
-fn words(class: Class) -> &'static str {
+/// A condition as a sentence says it.
+pub fn words(class: Class) -> &'static str {
     match class {
         Class::NotStated => "of a condition that nobody stated",
         Class::Clean => "clean",

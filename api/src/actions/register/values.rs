@@ -10,7 +10,7 @@ use crate::store::columns::{PlaceNumber, Sort};
 use crate::store::dossier::FactType;
 use crate::store::tx::Tx;
 use reports::day::Zone;
-use reports::mass::Mass;
+use reports::mass::{Mass, lb_oz_text};
 use reports::number::Decimal;
 use serde::Deserialize;
 use serde_json::{Value, json};
@@ -175,6 +175,13 @@ impl Reader<'_, '_> {
             Some(scale) => self.tx.subject(scale)?.brief.resolution,
             None => None,
         };
+        if let Some(step) = step.filter(|step| nominal < *step) {
+            let text = |mass: Mass| lb_oz_text(i128::from(mass.steps()));
+            let expected = format!("a known weight of at least one step, {}", text(step));
+            let remedy = "Take a weight that this scale can show, best near what is weighed on it.";
+            let pointer = format!("{pointer}/nominal");
+            return Err(Refusal::invalid(&pointer, &expected, &text(nominal), remedy).into());
+        }
         if step.is_none_or(|step| off.abs() > i128::from(step.steps())) && off != 0 {
             self.moves.findings.push(("scale_off", PlaceNumber::OTHER));
         }

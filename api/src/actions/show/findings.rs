@@ -179,6 +179,10 @@ pub fn says(code: &str) -> &str {
             "what is in the cylinder is not known, or not what the book says: analyse it"
         }
         "content_class" => "burnt, suspect, mixed or unknown refrigerant went on from a cylinder",
+        "content_renamed" => "its content got another name: look at the analysis",
+        "count_differs" => {
+            "a count was far from the book: weigh it again, look for what is missing"
+        }
         "scale_tare" => "the scale showed less than the tare: the tare may have changed",
         "scale_exchange" => "the scale and the book are far apart: perhaps another cylinder",
         "scale_unposted" => "the scale and the book differ: perhaps a transfer was not posted",

@@ -107,6 +107,12 @@ fn of_cylinder(code: &str) -> Option<Said> {
              method), name it in the book, put a label on.",
             ANALYSED,
         ),
+        "content_renamed" => (
+            "The content of the cylinder gets another name. Was it analysed?",
+            "Look at the sheet of the laboratory or the identifier. Without one, have it analysed, \
+             and name it by what is found.",
+            ANALYSED,
+        ),
         "mixing" => (
             "The cylinder held another refrigerant. May it go in?",
             "What is in the cylinder is a mixture now. It goes to reclaim or destruction only; \
@@ -138,6 +144,11 @@ fn of_cylinder(code: &str) -> Option<Said> {
         "scale_tare" | "scale_exchange" | "scale_unposted" => (
             "Scale and book differ. Which is right?",
             "Weigh the cylinder once more, after disconnecting, and look at its label and tare.",
+            WEIGHED,
+        ),
+        "count_differs" => (
+            "The count is far from the book. Are cylinder, tare and unit right?",
+            "Weigh the cylinder once more, and look for what was taken from it and not posted.",
             WEIGHED,
         ),
         "over_content" | "balance_below_zero" => (

@@ -4,7 +4,7 @@
 //! anew: a book in memory and one that is rebuilt come to the same by this one piece of code.
 
 use crate::ledger::entry::Body;
-use crate::store::columns::{Class, PlaceNumber, Sort, What};
+use crate::store::columns::{Class, PlaceNumber, Sort, Ties, What};
 use crate::store::dossier::Dossier;
 use crate::store::flush::MovementRow;
 use crate::store::tx::Tx;
@@ -25,13 +25,17 @@ impl Tx<'_> {
                 self.change(row.src, code, -i128::from(row.mass));
                 self.change(row.dst, code, i128::from(row.mass));
             }
-            if row.dst.sort() == Sort::Cylinder && !what.reversal {
-                self.inherit_owners(row.src, row.dst, Day::from_count(row.day));
-                self.inherit_class(row, class);
+            match row.dst.sort() == Sort::Cylinder {
+                true if what.reversal => self.take_back(row),
+                true => {
+                    self.inherit_owners(row.src, row.dst, Day::from_count(row.day));
+                    self.inherit_class(row, class);
+                }
+                false => {}
             }
             // What only changes its name stays whose it is.
             if row.src.sort() == Sort::Cylinder && row.dst != PlaceNumber::REDESIGNATION {
-                self.forget_when_empty(row.src);
+                self.forget_when_empty(row.src, row.seq);
             }
             if let Some(place) = row.appliance
                 && let Some(history) = self.book.histories.get_mut(&place)
@@ -71,13 +75,27 @@ impl Tx<'_> {
         }
     }
 
+    /// What a correction brings back comes as it left: in the condition and of the owners that the
+    /// cylinder had when it was emptied since.
+    fn take_back(&mut self, row: &MovementRow) {
+        let ties = Ties::unpack(row.ties.as_deref());
+        let reversed = ties.and_then(|ties| ties.reverses);
+        if let Some(entry) = reversed
+            && let Some(cylinder) = self.book.subjects.get_mut(&row.dst)
+            && cylinder.take_back(entry)
+        {
+            self.book.pending.subjects.insert(row.dst);
+        }
+    }
+
     /// An empty cylinder holds nobody's refrigerant, in no condition.
-    fn forget_when_empty(&mut self, cylinder: PlaceNumber) {
+    fn forget_when_empty(&mut self, cylinder: PlaceNumber, seq: u64) {
         let subject = self.book.subjects.get_mut(&cylinder);
         let Some(subject) = subject.filter(|subject| subject.total() <= 0) else {
             return;
         };
         if !subject.owners.is_empty() || subject.class != Class::NotStated {
+            subject.remember(seq);
             subject.owners.clear();
             subject.class = Class::NotStated;
             self.book.pending.subjects.insert(cylinder);
@@ -102,6 +120,9 @@ impl Tx<'_> {
             false => cylinder.class.max(from).max(stated),
         };
         if class != cylinder.class {
+            if class < cylinder.class {
+                cylinder.remember(row.seq);
+            }
             cylinder.class = class;
             self.book.pending.subjects.insert(row.dst);
         }
