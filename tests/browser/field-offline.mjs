@@ -41,7 +41,7 @@ async function sameWords({ base, check, same, phone }) {
     ["HG-RACK-A", "recover", "SUP-88231", "1 lb", "disposable"],
     ["HG-RACK-A", "recover", "TR-0417", "60 lb", "over_full"],
     ["HG-RACK-A", "recover", "TR-0417", "36 lb", "over_room"],
-    ["HG-RACK-A", "charge", "TR-0424", "1 lb", "quarantined"],
+    ["HG-RACK-A", "charge", "TR-0424", "1 lb", "content_class quarantined"],
     ["HG-RACK-A", "charge", "TR-0427", "1 lb", "other_owner wrong_refrigerant_for_appliance"],
     ["HG-RTU-07", "charge", "SUP-88111", "40 lb", "over_content over_full_charge"],
   ]) {

@@ -77,8 +77,7 @@ function drawn({ dataset }, { steps: mass, shown }, cylinder, own, found) {
   if (dataset.owner && owners.some((owner) => owner !== dataset.owner)) stop(found, "other_owner", `Cylinder ${tag} holds refrigerant recovered from another owner's appliance. Recovered refrigerant goes back to its own owner or to reclaim.`);
   const content = holds.length === 1 ? holds[0][0] : own;
   const coming = UNFIT[classOf(cylinder)];
-  // A stop comes before every question, as the book has it.
-  if (coming && found.stops.length === 0) ask(found, "content_class", `What is in cylinder ${tag} is ${coming}. Acid, moisture or another refrigerant would go into ${dataset.tag}. Send it to reclaim, or have it analysed and its condition recorded first.`, CLASS);
+  if (coming) ask(found, "content_class", `What is in cylinder ${tag} is ${coming}. Acid, moisture or another refrigerant would go into ${dataset.tag}. Send it to reclaim, or have it analysed and its condition recorded first.`, CLASS);
   if (dataset.runs && content !== dataset.runs) ask(found, "wrong_refrigerant_for_appliance", `${dataset.tag} runs on ${dataset.runs}; ${content} was stated.`, "what was stated");
   const full = dataset.full && steps(dataset.full);
   if (full && BigInt(mass) > full) ask(found, "over_full_charge", `${shown} was stated; the full charge of ${dataset.tag} is ${lbOz(full)}.`, "the mass as stated");
