@@ -46,11 +46,15 @@ export async function findings(tools) {
     await desk.click("summary:text-is('Weigh TR-0433')");
     await desk.fill("#gross", "40 lb 0 oz");
     await desk.click("button:text-is('Book the weight')");
+    await desk.check("input[name='answer.count_differs'][value=as_stated]");
+    await desk.click("button:text-is('Book the weight')");
     holds(await text(), "TR-0433 holds 12 lb 8 oz of what is not known; under quarantine", "weighed");
     await desk.click("summary:text-is('Name what is in TR-0433')");
     await desk.fill("#becomes", "R-410A");
     await desk.selectOption("#class", "suspect");
     await desk.fill("#note", "laboratory sheet L-2026-1102");
+    await desk.click("button:text-is('Name it')");
+    await desk.check("input[name='answer.content_renamed'][value=analysed]");
     await desk.click("button:text-is('Name it')");
     holds(await text(), "TR-0433 holds 12 lb 8 oz of R-410A; under quarantine", "named");
     await desk.check("input[name=reason][value=analysed]");
@@ -61,6 +65,14 @@ export async function findings(tools) {
     await desk.goto(`${base}/cylinders/TR-0433`);
     same((await text()).includes("Under quarantine"), false, "quarantine");
     await desk.goto(`${base}/findings?thing=TR-0433`);
+    // A count far from the book and another name are looked at by themselves.
+    for (const code of ["content_renamed", "count_differs"]) {
+      await desk.click(`main table a[href$='/${code}']`);
+      await desk.check("input[name=reason] >> nth=0");
+      await desk.fill("#says", "sheet and label seen");
+      await desk.click("button:text-is('Settle')");
+      await desk.goto(`${base}/findings?thing=TR-0433`);
+    }
     holds(await text(), "Nothing here is to be looked at.", "the list");
   });
 

@@ -157,32 +157,7 @@ pub fn decide(
         findings: Vec::new(),
         quarantine: Vec::new(),
     };
-    let mut open: Vec<Stop> = Vec::new();
-    for (stop, place) in judged.stops {
-        // A scale that shows too much in a cylinder tells what is so: it is booked and looked at.
-        let counted = posting.kind == EntryKind::Count && stop.word == "over_full";
-        match posting.answers.get(stop.word).map(String::as_str) {
-            _ if happened || counted => {}
-            Some("already_happened") => {}
-            Some("lifted") => {
-                lift(&stop, posting, actor)?;
-                decided
-                    .findings
-                    .push((stop.word.to_string(), place, "normal"));
-                continue;
-            }
-            _ => {
-                open.push(stop);
-                continue;
-            }
-        }
-        if super::judge::quarantines(stop.word, place, imported) {
-            decided.quarantine.push(place);
-        }
-        decided
-            .findings
-            .push((stop.word.to_string(), place, "high"));
-    }
+    let open = stops(posting, judged.stops, actor, imported, &mut decided)?;
     if !open.is_empty() {
         return Err(Refusal::HardStop(open).into());
     }
@@ -220,6 +195,44 @@ pub fn decide(
     decided.findings.sort();
     decided.findings.dedup();
     Ok(decided)
+}
+
+/// Books the stops whose fact has happened or that are lifted, as findings; gives those that stay.
+fn stops(
+    posting: &Posting,
+    stops: Vec<(Stop, PlaceNumber)>,
+    actor: &Actor,
+    imported: bool,
+    decided: &mut Decided,
+) -> Result<Vec<Stop>, ActionError> {
+    let happened = imported || posting.captured_offline;
+    let mut open: Vec<Stop> = Vec::new();
+    for (stop, place) in stops {
+        // A scale that shows too much in a cylinder tells what is so: it is booked and looked at.
+        let counted = posting.kind == EntryKind::Count && stop.word == "over_full";
+        match posting.answers.get(stop.word).map(String::as_str) {
+            _ if happened || counted => {}
+            Some("already_happened") => {}
+            Some("lifted") => {
+                lift(&stop, posting, actor)?;
+                decided
+                    .findings
+                    .push((stop.word.to_string(), place, "normal"));
+                continue;
+            }
+            _ => {
+                open.push(stop);
+                continue;
+            }
+        }
+        if super::judge::quarantines(stop.word, place, imported) {
+            decided.quarantine.push(place);
+        }
+        decided
+            .findings
+            .push((stop.word.to_string(), place, "high"));
+    }
+    Ok(open)
 }
 
 /// What puts a cylinder under quarantine is of the highest grade, and what only the office settles.

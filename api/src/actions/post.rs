@@ -177,16 +177,21 @@ pub fn post_request(
         captured_offline: request.captured_offline,
         what,
     };
-    let day = posting.happened.day;
-    super::register::complete(&mut posting.what.body, &mut posting.what.secrets, day)?;
-    if !repeat {
-        let today = today(tx, &posting.happened.zone);
-        super::register::not_to_come(&posting.what.body, today, "/body")?;
-    }
+    completed(tx, &mut posting, repeat)?;
     match known {
         Some(seq) => repeated(tx, actor, seq, &posting),
         None => book(tx, actor, posting),
     }
+}
+
+/// Fills in the day that facts hold from; no fact that somebody saw has a day to come.
+fn completed(tx: &Tx<'_>, posting: &mut Posting, repeat: bool) -> Result<(), ActionError> {
+    let (what, happened) = (&mut posting.what, &posting.happened);
+    super::register::complete(&mut what.body, &mut what.secrets, happened.day)?;
+    if repeat {
+        return Ok(());
+    }
+    super::register::not_to_come(&what.body, today(tx, &happened.zone), "/body")
 }
 
 fn kind_of(request: &EntryRequest) -> Result<EntryKind, ActionError> {
@@ -288,7 +293,7 @@ fn first_answers(
 /// Judges a posting and books it.
 pub fn book(tx: &mut Tx<'_>, actor: &Actor, posting: Posting) -> Result<Posted, ActionError> {
     let imported = actor.via == Via::Import;
-    let judged = judged(tx, &posting, actor, imported)?;
+    let judged = judged(tx, &posting, actor)?;
     let late = judged.late && !imported;
     let arose: Vec<&'static str> = judged.stops.iter().map(|(stop, _)| stop.word).collect();
     let decided = decide(&posting, judged, actor, imported)?;
@@ -332,12 +337,8 @@ pub fn book(tx: &mut Tx<'_>, actor: &Actor, posting: Posting) -> Result<Posted, 
     Ok(posted)
 }
 
-fn judged(
-    tx: &mut Tx<'_>,
-    posting: &Posting,
-    actor: &Actor,
-    imported: bool,
-) -> Result<Judged, ActionError> {
+fn judged(tx: &mut Tx<'_>, posting: &Posting, actor: &Actor) -> Result<Judged, ActionError> {
+    let imported = actor.via == Via::Import;
     let what = &posting.what;
     let (kind, happened, visit) = match &what.judged_as {
         Some((kind, happened, visit)) => (*kind, happened, *visit),
