@@ -159,10 +159,8 @@ pub fn decide(
     };
     let mut open: Vec<Stop> = Vec::new();
     for (stop, place) in judged.stops {
-        // A scale that shows too much in a cylinder tells what is so: it is booked and looked at.
-        let counted = posting.kind == EntryKind::Count && stop.word == "over_full";
         match posting.answers.get(stop.word).map(String::as_str) {
-            _ if happened || counted => {}
+            _ if happened || is_counted(posting, &stop) => {}
             Some("already_happened") => {}
             Some("lifted") => {
                 lift(&stop, posting, actor)?;
