@@ -144,6 +144,11 @@ pub struct Decided {
     pub quarantine: Vec<PlaceNumber>,
 }
 
+/// A scale that shows too much in a cylinder tells what is so: it is booked and looked at.
+fn is_counted(posting: &Posting, stop: &Stop) -> bool {
+    posting.kind == EntryKind::Count && stop.word == "over_full"
+}
+
 /// Turns stops and questions into findings where the fact has happened or was answered; into a
 /// refusal otherwise.
 pub fn decide(
