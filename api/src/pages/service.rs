@@ -7,6 +7,7 @@
 
 pub mod form;
 pub mod measured;
+mod missing;
 pub mod words;
 
 use super::field::{FieldFrame, page};

@@ -160,19 +160,7 @@ fn weighed(
             .insert("swapped".to_string(), "exchange".to_string());
         reading = mass::weighing(before, after, unit, way, answer);
     }
-    let refused = |text: &str| {
-        matches!(
-            mass::read_scale(text, unit, answer),
-            Reading::Refused { .. }
-        )
-    };
-    // The reading that cannot be read is the one to put right.
-    let at_fault = match (refused(before), refused(after)) {
-        (true, _) => "/before",
-        (_, true) => "/after",
-        _ => "",
-    };
-    let pointer = &format!("{pointer}{at_fault}");
+    let pointer = &format!("{pointer}{}", at_fault(before, after, unit, answer));
     let (mass, answer) = settle(reading, answer, asked, pointer, src, moves)?;
     let (before, after) = (kept(before, unit, answer), kept(after, unit, answer));
     let mut resolution = None;
@@ -204,6 +192,21 @@ fn weighed(
         readings: Some(readings),
         typed: None,
     })
+}
+
+/// The member of the reading that cannot be read; empty: both can.
+fn at_fault(before: &str, after: &str, unit: Option<Unit>, answer: Option<Answer>) -> &'static str {
+    let refused = |text| {
+        matches!(
+            mass::read_scale(text, unit, answer),
+            Reading::Refused { .. }
+        )
+    };
+    match (refused(before), refused(after)) {
+        (true, _) => "/before",
+        (_, true) => "/after",
+        _ => "",
+    }
 }
 
 /// Takes a mass, notes a question, or refuses.

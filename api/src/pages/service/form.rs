@@ -76,7 +76,7 @@ impl Box {
         self.shape == Shape::Decimal
     }
 
-    fn of(kind: EntryKind, word: &Word, value: &str) -> Box {
+    pub(super) fn of(kind: EntryKind, word: &Word, value: &str) -> Box {
         let (shape, list) = match word.allowed {
             Allowed::List(list) if list.len() <= LONGEST_ROW => (Shape::Pressed, list),
             Allowed::List(list) => (Shape::Listed, list),
@@ -124,11 +124,11 @@ pub struct Filled {
     /// What stands instead of a corrected entry: empty, or `nothing`.
     pub instead: String,
     /// Boxes by name.
-    values: BTreeMap<String, String>,
+    pub(super) values: BTreeMap<String, String>,
     /// Answers by code.
     answers: BTreeMap<String, String>,
     /// What is to be put right.
-    problems: Vec<BoxProblem>,
+    pub(super) problems: Vec<BoxProblem>,
     /// What the book asks.
     pub questions: Vec<Question>,
 }
@@ -278,38 +278,6 @@ impl Filled {
         };
         self.questions.clone_from(questions);
         true
-    }
-
-    /// Notes all that is missing at once, each at its box; `false`: nothing is.
-    pub fn note_missing(&mut self) -> bool {
-        let value = |name: &str| self.values.get(name).map_or("", String::as_str);
-        let boxes: Vec<Box> = words_of(self.kind)
-            .iter()
-            .map(|word| Box::of(self.kind, word, value(word.name)))
-            .collect();
-        let says = |one: &Box, why: &str| BoxProblem {
-            field: one.name,
-            text: format!("{}: {why}", one.label.trim_end_matches('?')),
-        };
-        let mut missing: Vec<BoxProblem> = boxes
-            .iter()
-            .filter(|one| one.required && one.value.is_empty())
-            .map(|one| says(one, "say it."))
-            .collect();
-        for one in boxes.iter().filter(|one| one.value.is_empty()) {
-            let of_what = one.name.strip_suffix("_unit");
-            let lacks_unit = of_what.is_some_and(|name| !value(name).is_empty());
-            if lacks_unit && !one.required {
-                missing.push(says(one, "choose the unit."));
-            }
-            let is_open_air = !measured::is_absolute(value("pressure_unit"));
-            let neither = value("altitude").is_empty() && value("barometer").is_empty();
-            if one.name == "altitude" && value("gauge") == "vented" && is_open_air && neither {
-                missing.push(says(one, "say it, or what a barometer shows there."));
-            }
-        }
-        self.problems.extend(missing);
-        !self.problems.is_empty()
     }
 
     /// Notes what a refusal wants put right, at its box.
