@@ -59,7 +59,8 @@ async function open(options = {}) {
   const context = await browser.newContext({ javaScriptEnabled: false, ...options });
   const page = await context.newPage();
   page.setDefaultTimeout(20_000);
-  page.on("console", (message) => complaints.push(`${page.url()}: ${message.text()}`));
+  // A page that was left may still be fetching its icon; the empty page it became is none of ours.
+  page.on("console", (message) => page.url() === "about:blank" || complaints.push(`${page.url()}: ${message.text()}`));
   page.on("pageerror", (error) => complaints.push(`${page.url()}: ${error.message}`));
   page.on("dialog", (dialog) => {
     complaints.push(`${page.url()}: a dialog: ${dialog.message()}`);
