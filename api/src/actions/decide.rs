@@ -33,6 +33,7 @@ const AS_STATED: [&str; 20] = [
     "content_class",
     "count_differs",
     "future_day",
+    "heel_left",
     "implausible_pair",
     "look_alike",
     "old_day",

@@ -142,6 +142,7 @@ fn asked_about(
         .collect();
     if sort == Sort::Cylinder {
         questions.extend(read_the_wrong_way_round(tx, id, facts)?);
+        questions.extend(heel_left(tx, id, facts)?);
     }
     Ok(questions)
 }
@@ -159,6 +160,40 @@ fn without_facts() -> Refusal {
     let detail = "Expected at least one fact, got none. Say what is to be recorded.".to_string();
     let pointer = "/body/facts".to_string();
     Refusal::Malformed { pointer, detail }
+}
+
+/// What stays in a cylinder that is called empty is stock, and leaves with it. The heel of a disposable
+/// cylinder is removed before it is scrapped (40 CFR 84.116, as reported; unconfirmed).
+fn heel_left(
+    tx: &mut Tx<'_>,
+    id: Id,
+    facts: &BTreeMap<Cow<'static, str>, Vec<Fact>>,
+) -> Result<Option<Question>, ActionError> {
+    let condition = facts.get("condition").and_then(|series| series.last());
+    let condition = condition.and_then(|fact| fact.is.as_ref()?.as_str());
+    let place = match condition {
+        Some("retired") => tx.by_id(id)?,
+        _ => None,
+    };
+    let Some(place) = place else {
+        return Ok(None);
+    };
+    let left: i128 = (tx.subject(place)?.balances.iter())
+        .map(|(_, steps)| *steps)
+        .sum();
+    if left <= 0 {
+        return Ok(None);
+    }
+    let text = format!(
+        "By the book {} are still in it. Was the heel recovered before it goes away? If it was, book \
+         the transfer or count the cylinder first.",
+        mass::lb_oz_text(left)
+    );
+    Ok(Some(as_stated(
+        "heel_left",
+        text,
+        "the cylinder as retired",
+    )))
 }
 
 /// A cylinder that would hold less water than it weighs was read the wrong way round, or in another
