@@ -362,41 +362,6 @@ fn a_water_capacity_below_the_tare_is_asked_about() {
     shop.caches_agree();
 }
 
-/// The heel is stock until it is measured: a cylinder with 1 lb 2 oz by the book is asked about when it
-/// is retired, and an empty one is not (40 CFR 84.116, as reported: the heel goes out before the scrap).
-#[test]
-fn a_heel_is_asked_about_before_its_cylinder_goes_away() {
-    let mut shop = Shop::stocked();
-    let registered = json!({"tag": "SUP-90077", "use": "disposable", "refrigerant": "R-410A"});
-    shop.register("cylinder", registered);
-    let retire = json!({"kind": "cylinder", "body": {"subject": "SUP-90077",
-        "facts": {"condition": "retired"}}});
-    let mut heel = json!({"kind": "opening", "body": {"to": "cylinder:SUP-90077",
-        "refrigerant": "R-410A", "mass": "1 lb 2 oz"}});
-    heel["happened"] = json!({"day": "2026-07-01"});
-    shop.ok(heel);
-    let size = shop.size();
-    let refused = shop.refused(retire.clone());
-    assert_eq!(Shop::questions(&refused), ["heel_left"]);
-    assert!(refused.to_string().contains("1 lb 2 oz"), "{refused}");
-    assert_eq!(shop.size(), size, "nothing is booked before the answer");
-    let mut so = retire.clone();
-    so["answers"] = json!({"heel_left": "as_stated"});
-    let left: Vec<String> = shop
-        .ok(so)
-        .findings
-        .iter()
-        .map(|it| it.code.to_string())
-        .collect();
-    assert_eq!(left, ["heel_left"]);
-    let empty = json!({"tag": "SUP-90078", "use": "disposable", "refrigerant": "R-410A"});
-    shop.register("cylinder", empty);
-    let mut gone = retire;
-    gone["body"]["subject"] = json!("SUP-90078");
-    shop.ok(gone);
-    shop.sound();
-}
-
 /// R-744 rests at 5 728 kPa at 20 degC (CoolProp 8.0.0), where nothing else of the table is near: one
 /// fits, and still nothing is named. What the book says stays unknown until a person says otherwise.
 #[test]

@@ -13,6 +13,7 @@ mod cylinders;
 mod demo;
 mod duties;
 mod golden;
+mod heels;
 mod http;
 mod importing;
 mod importing_again;

@@ -24,7 +24,7 @@ const STOPS: [&str; 7] = [
     "quarantined",
 ];
 /// Questions whose one answer is that it is so as stated.
-const AS_STATED: [&str; 20] = [
+const AS_STATED: [&str; 21] = [
     "above_design_pressure",
     "balance_below_zero",
     "below_resolution",

@@ -4,21 +4,19 @@
 //! correction of the entry that said it. What a person typed is committed; words of closed lists,
 //! masses, days and references stand in clear.
 
+mod slips;
 mod values;
 
-use super::judge::as_stated;
 use super::moves::{Asked, Moves};
 use super::post::Intention;
-use super::refusal::{ActionError, Question, Refusal};
+use super::refusal::{ActionError, Refusal};
 use super::request::read as read_members;
 use crate::ledger::entry::{Body, EntryKind, Fact};
 use crate::ledger::id::Id;
-use crate::store::book::Brief;
 use crate::store::columns::{PlaceNumber, Sort};
-use crate::store::dossier::{FactType, fact_type, mass_of};
+use crate::store::dossier::{FactType, fact_type};
 use crate::store::tx::Tx;
 use reports::day::Day;
-use reports::mass::{self, Mass};
 use serde::Deserialize;
 use serde_json::Value;
 use std::borrow::Cow;
@@ -110,7 +108,7 @@ pub fn read(
     if !repeat {
         moves
             .questions
-            .extend(asked_about(tx, (sort, id), &facts, &secrets)?);
+            .extend(slips::asked_about(tx, (sort, id), &facts, &secrets)?);
     }
     let subject = Some(Cow::Owned(format!("{}:{id}", sort.word())));
     Ok(Intention {
@@ -127,26 +125,6 @@ pub fn read(
     })
 }
 
-/// What of the facts looks like a slip.
-fn asked_about(
-    tx: &mut Tx<'_>,
-    (sort, id): (Sort, Id),
-    facts: &BTreeMap<Cow<'static, str>, Vec<Fact>>,
-    secrets: &[(String, String)],
-) -> Result<Vec<Question>, ActionError> {
-    let tags = secrets
-        .iter()
-        .filter(|(path, _)| path.starts_with("facts.tag."));
-    let mut questions: Vec<Question> = tags
-        .filter_map(|(_, tag)| of_several_alphabets(tag))
-        .collect();
-    if sort == Sort::Cylinder {
-        questions.extend(read_the_wrong_way_round(tx, id, facts)?);
-        questions.extend(heel_left(tx, id, facts)?);
-    }
-    Ok(questions)
-}
-
 fn unknown_fact(pointer: String, name: &str) -> Refusal {
     let known = crate::store::dossier::FACTS.iter().map(|(name, _)| *name);
     Refusal::UnknownField {
@@ -160,102 +138,6 @@ fn without_facts() -> Refusal {
     let detail = "Expected at least one fact, got none. Say what is to be recorded.".to_string();
     let pointer = "/body/facts".to_string();
     Refusal::Malformed { pointer, detail }
-}
-
-/// What stays in a cylinder that is called empty is stock, and leaves with it. The heel of a disposable
-/// cylinder is removed before it is scrapped (40 CFR 84.116, as reported; unconfirmed).
-fn heel_left(
-    tx: &mut Tx<'_>,
-    id: Id,
-    facts: &BTreeMap<Cow<'static, str>, Vec<Fact>>,
-) -> Result<Option<Question>, ActionError> {
-    let condition = facts.get("condition").and_then(|series| series.last());
-    let condition = condition.and_then(|fact| fact.is.as_ref()?.as_str());
-    let place = match condition {
-        Some("retired") => tx.by_id(id)?,
-        _ => None,
-    };
-    let Some(place) = place else {
-        return Ok(None);
-    };
-    let left: i128 = (tx.subject(place)?.balances.iter())
-        .map(|(_, steps)| *steps)
-        .sum();
-    if left <= 0 {
-        return Ok(None);
-    }
-    let text = format!(
-        "By the book {} are still in it. Was the heel recovered before it goes away? If it was, book \
-         the transfer or count the cylinder first.",
-        mass::lb_oz_text(left)
-    );
-    Ok(Some(as_stated(
-        "heel_left",
-        text,
-        "the cylinder as retired",
-    )))
-}
-
-/// A cylinder that would hold less water than it weighs was read the wrong way round, or in another
-/// unit (common practice, no source); its limits would follow from the slip.
-fn read_the_wrong_way_round(
-    tx: &mut Tx<'_>,
-    id: Id,
-    facts: &BTreeMap<Cow<'static, str>, Vec<Fact>>,
-) -> Result<Option<Question>, ActionError> {
-    let newest = |name: &str| mass_of(facts.get(name)?.last()?.is.as_ref()?);
-    let (tare, water) = (newest("tare"), newest("water_capacity"));
-    if tare.is_none() && water.is_none() {
-        return Ok(None);
-    }
-    let known = match tx.by_id(id)? {
-        Some(place) => tx.subject(place)?.brief.clone(),
-        None => Brief::default(),
-    };
-    let (tare, water) = (tare.or(known.tare), water.or(known.water_capacity));
-    let Some((tare, water)) = tare.zip(water).filter(|(tare, water)| water < tare) else {
-        return Ok(None);
-    };
-    let text = |mass: Mass| mass::lb_oz_text(i128::from(mass.steps()));
-    let text = format!(
-        "It weighs {} empty and would hold {} of water. WC and TW stand on the collar, each with its \
-         unit: were they read the wrong way round?",
-        text(tare),
-        text(water)
-    );
-    let books = "tare and water capacity as stated";
-    Ok(Some(as_stated("water_capacity_below_tare", text, books)))
-}
-
-/// Are its letters of one alphabet, or of a mixture that is usual for its language: Latin beside Han,
-/// Kana or Hangul (*highly restrictive*, Unicode Technical Standard 39, section 5.2)?
-fn looks_of_one(tag: &str) -> bool {
-    use unicode_security::{MixedScript, RestrictionLevel, RestrictionLevelDetection};
-    // Marks between words are no letters, and a tag need be no identifier.
-    let letters: String = tag
-        .chars()
-        .filter(|letter| letter.is_alphanumeric())
-        .collect();
-    tag.is_single_script() || letters.check_restriction_level(RestrictionLevel::HighlyRestrictive)
-}
-
-/// A tag with letters of several alphabets can look like another one, letter by letter (Unicode
-/// Technical Standard 39, section 5.1): a Cyrillic letter in HG-RACK-A is found by nobody who types it.
-fn of_several_alphabets(tag: &str) -> Option<Question> {
-    if looks_of_one(tag) {
-        return None;
-    }
-    let foreign: String = tag.chars().filter(|letter| !letter.is_ascii()).collect();
-    let text = format!(
-        "The tag {} has letters of several alphabets ({foreign} among them), which can look like \
-         those of another tag. Is it written so on the label?",
-        super::refusal::shown(tag)
-    );
-    Some(as_stated(
-        "tag_of_several_alphabets",
-        text,
-        "the tag as stated",
-    ))
 }
 
 /// Most characters of a tag: one that a label could not show is none, and an index has limits.
