@@ -93,7 +93,11 @@ export async function troubles(with_) {
     await desk.waitForSelector("#file");
     await desk.setInputFiles("#file", { name: "notes.json", mimeType: "application/json", buffer: Buffer.from("{}") });
     await desk.waitForSelector("#loaded .err");
+    const settling = JSON.stringify({ entries: [{ entry_id: "01981f00-0000-7000-8000-00000000000d", kind: "settle", body: {} }] });
+    await desk.setInputFiles("#file", { name: "not-of-a-phone.json", mimeType: "application/json", buffer: Buffer.from(settling) });
+    await desk.waitForSelector("#loaded .err:has-text('which no phone posts')");
     await desk.setInputFiles("#file", path);
+    await desk.waitForSelector("#loaded li:has-text('texts note: from the file'), #loaded li:has-text('note: from the file')");
     await desk.click("button:text-is('Book 1 entry')");
     await desk.waitForSelector("#loaded a:has-text('Booked, no.')");
     await desk.click("button:text-is('Book again what is missing')");

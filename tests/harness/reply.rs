@@ -1,5 +1,6 @@
 //! Answers of the service, and what a test expects of them.
 
+use crate::firm::Who;
 use serde_json::Value;
 
 /// An answer.
@@ -29,6 +30,15 @@ impl Reply {
     pub fn header(&self, name: &str) -> Option<&str> {
         let found = self.headers.iter().find(|(known, _)| known == name);
         found.map(|(_, value)| value.as_str())
+    }
+
+    /// The cookies that the answer sets, as a browser sends them back.
+    pub fn cookies(&self) -> Who {
+        let set = self.headers.iter().filter(|(name, _)| name == "set-cookie");
+        let pairs: Vec<&str> = set
+            .filter_map(|(_, value)| value.split(';').next())
+            .collect();
+        Who::Cookie(pairs.join("; "))
     }
 
     /// The last part of the problem's type.

@@ -90,7 +90,6 @@ pub const KINDS: &[(&str, &str)] = &[
     ("future_day", "day in the future"),
     ("clock_skew", "clocks disagree"),
     ("tag_of_several_alphabets", "tag of several alphabets"),
-    ("heel_left", "retired with a heel"),
     ("water_capacity_below_tare", "water capacity below tare"),
     ("content_class", "condition of the content"),
     ("content_renamed", "content renamed"),

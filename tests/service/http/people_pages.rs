@@ -1,29 +1,17 @@
 //! The pages of people, tokens, records and one's own sign-in: promises S3 (what the table of roles
 //! does not allow is refused) and S6 (who reads personal data leaves a record), seen through the
-//! forms that a browser sends. Roles and their deeds are those of the table in the README of the
-//! interface; expected texts are read as a person reads the page.
+//! forms that a browser sends. Who may do what is the table that `tests/service/people.rs` holds against
+//! the decided one; expected texts are read as a person reads the page.
 
 use harness::service::{PASSWORD, Reply, Service, Who};
 use serde_json::json;
 
 const TAM: &str = "a ladder and two gauges";
 
-/// The cookies that an answer sets, as a browser sends them back.
-fn cookies(reply: &Reply) -> Who {
-    let set = reply
-        .headers
-        .iter()
-        .filter(|(name, _)| name == "set-cookie");
-    let pairs: Vec<&str> = set
-        .filter_map(|(_, value)| value.split(';').next())
-        .collect();
-    Who::Cookie(pairs.join("; "))
-}
-
 fn sign_in(service: &Service, email: &str, password: &str) -> Who {
     let body = json!({"email": email, "password": password});
     let reply = service.post(&Who::Nobody, "/api/v1/sessions", &body);
-    cookies(&reply.expect(201))
+    reply.expect(201).cookies()
 }
 
 /// The value of a hidden box of a page.
@@ -208,8 +196,8 @@ fn s3_pages_refuse_what_the_table_refuses() {
     assert!(refused.expect(403).text().contains("too old"));
 }
 
-/// One's own password: shown once more where the sign-in is older than five minutes is not needed
-/// here; the other sessions end, the old password no longer opens anything.
+/// One's own password is changed within five minutes of signing in: the old one opens nothing any
+/// longer. A session ends where its owner ends it; the password once more leads only to pages of ours.
 #[test]
 fn somebody_changes_their_own_password_and_ends_sessions() {
     let service = Service::stocked();

@@ -10,18 +10,6 @@ fn sign_in(service: &Service, who: &Who, body: &Value) -> Reply {
     service.post(who, PATH, body)
 }
 
-/// The cookies that an answer sets, as a browser sends them back.
-fn cookies(reply: &Reply) -> Who {
-    let set = reply
-        .headers
-        .iter()
-        .filter(|(name, _)| name == "set-cookie");
-    let pairs: Vec<&str> = set
-        .filter_map(|(_, value)| value.split(';').next())
-        .collect();
-    Who::Cookie(pairs.join("; "))
-}
-
 #[test]
 fn a_session_begins_with_a_cookie_and_ends_with_signing_out() {
     let service = Service::stocked();
@@ -46,7 +34,7 @@ fn a_session_begins_with_a_cookie_and_ends_with_signing_out() {
         );
     }
     assert!(!reply.text().contains(PASSWORD));
-    let who = cookies(&reply);
+    let who = reply.cookies();
     let current = service
         .get(&who, "/api/v1/sessions/current")
         .expect(200)
@@ -62,12 +50,12 @@ fn a_session_begins_with_a_cookie_and_ends_with_signing_out() {
         .post(&who, "/api/v1/sessions/current", &body)
         .expect(201);
     let wrong = json!({"password": "another one altogether"});
-    let refused = service.post(&cookies(&again), "/api/v1/sessions/current", &wrong);
+    let refused = service.post(&again.cookies(), "/api/v1/sessions/current", &wrong);
     refused.expect_problem(401, "not-signed-in");
     service
         .get(&who, "/api/v1/sessions/current")
         .expect_problem(401, "not-signed-in");
-    let who = cookies(&again);
+    let who = again.cookies();
     let out = service
         .send(&who, "DELETE", "/api/v1/sessions/current", &[], None)
         .expect(204);
@@ -93,7 +81,7 @@ fn behind_tls_cookies_are_bound_to_the_host() {
         "{cookie}"
     );
     assert!(reply.header("strict-transport-security").is_some());
-    let who = cookies(&reply);
+    let who = reply.cookies();
     let change = |headers: &[(&str, &str)]| {
         service
             .send(&who, "DELETE", "/api/v1/sessions/current", headers, None)
@@ -110,7 +98,7 @@ fn behind_tls_cookies_are_bound_to_the_host() {
 fn other_sites_change_nothing() {
     let service = Service::stocked();
     let body = json!({"email": EMAIL, "password": PASSWORD});
-    let who = cookies(&sign_in(&service, &Who::Nobody, &body).expect(201));
+    let who = sign_in(&service, &Who::Nobody, &body).expect(201).cookies();
     let entry = harness::service::charge("1 lb").to_string();
     let post = |headers: &[(&str, &str)]| {
         service.send(
@@ -182,7 +170,7 @@ fn a6_unknown_and_wrong_are_the_same() {
 fn a5_guesses_are_slowed_and_nobody_is_locked_out() {
     let service = Service::start();
     let good = json!({"email": EMAIL, "password": PASSWORD});
-    let known = cookies(&sign_in(&service, &Who::Nobody, &good).expect(201));
+    let known = sign_in(&service, &Who::Nobody, &good).expect(201).cookies();
     let Who::Cookie(pairs) = &known else {
         panic!("cookies")
     };
@@ -234,7 +222,7 @@ fn people_are_handled_over_http() {
         .post(&admin, "/api/v1/people", &weak)
         .expect_problem(400, "missing-id");
     let body = json!({"email": "tam@tamarack.example", "password": "a ladder and two gauges"});
-    let tam = cookies(&sign_in(&service, &Who::Nobody, &body).expect(201));
+    let tam = sign_in(&service, &Who::Nobody, &body).expect(201).cookies();
     // Colleagues see names; the office sees addresses and roles.
     let seen = service.get(&tam, "/api/v1/people").expect(200).text();
     assert!(
@@ -280,7 +268,7 @@ fn people_are_handled_over_http() {
 fn tokens_are_issued_shown_once_and_revoked() {
     let service = Service::stocked();
     let body = json!({"email": EMAIL, "password": PASSWORD});
-    let who = cookies(&sign_in(&service, &Who::Nobody, &body).expect(201));
+    let who = sign_in(&service, &Who::Nobody, &body).expect(201).cookies();
     let asked = json!({"name": "scale on the bench", "days": 30, "refrigerants": ["R-448A"],
                        "places": ["cylinder:SUP-88231", "appliance:HG-RACK-A"]});
     let issued = service

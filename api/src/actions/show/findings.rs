@@ -187,7 +187,6 @@ pub fn says(code: &str) -> &str {
         "scale_exchange" => "the scale and the book are far apart: perhaps another cylinder",
         "scale_unposted" => "the scale and the book differ: perhaps a transfer was not posted",
         "tag_of_several_alphabets" => "its tag has letters of several alphabets that look alike",
-        "heel_left" => "retired while the book still holds refrigerant in it",
         "water_capacity_below_tare" => {
             "would hold less water than it weighs empty: read the collar again"
         }

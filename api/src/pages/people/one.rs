@@ -146,13 +146,6 @@ pub async fn take(visit: Visit) -> Result<HttpResponse, Problem> {
     }
 }
 
-impl PersonPage {
-    /// The name in the title.
-    pub fn title(&self) -> &str {
-        &self.row.name
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::super::called;
