@@ -208,7 +208,9 @@ fn once(
         Report::YearlyCo2e => {
             Box::new(YearlyCo2e::new(out, proof, options, &Names, &judge).unwrap())
         }
-        Report::ApplianceYear | Report::Additions => panic!("they have tests of their own"),
+        Report::ApplianceYear | Report::Additions | Report::MassBalance => {
+            panic!("they have tests of their own")
+        }
     };
     for unit in fleet {
         let mut events = unit.events.clone();
