@@ -2,6 +2,7 @@
 
 mod adopted_late;
 mod adoption;
+mod balance;
 mod booking;
 mod cage;
 mod calendars;

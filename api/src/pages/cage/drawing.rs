@@ -338,3 +338,6 @@ fn beside(pen: &mut Pen, one: &Lying, top: Tenths) {
         pen.sign(*sign, ink, x - wide - units(12), first - units(5));
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -3,7 +3,6 @@
 
 use super::drawing::{self, Flow};
 use crate::pages::picture::Picture;
-use crate::pages::words;
 use reports::mass::{grams_text, kg_text, lb_oz_text};
 use reports::sheet::mass_balance::{Account, Balance, Figure, Part, Vessel};
 
@@ -247,9 +246,4 @@ fn sides(balance: &Balance) -> [Side; 2] {
             total: row(balance, "Accounted for", Account::accounted),
         },
     ]
-}
-
-/// A name with its first letter large, for a heading.
-pub fn heading(name: &str) -> String {
-    words::capital(name)
 }
