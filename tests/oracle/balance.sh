@@ -22,7 +22,7 @@ passed=0
 failed=0
 good() { passed=$((passed + 1)); echo "ok      $1"; }
 bad() { failed=$((failed + 1)); echo "FAILED  $1"; }
-for year in 2026 2025; do
+for year in 2026 2027; do
     for unit in ug lb; do
         take found.csv "reports/mass-balance.csv?year=$year&unit=$unit"
         python3 "$here/balance.py" --bundle "$work/book.tar" --year "$year" --unit "$unit" \

@@ -7,7 +7,7 @@
 use crate::actions::show::cage::Listed;
 use crate::pages::picture::{
     Anchor, Drawing, Fill, Ink, Pattern, Pen, Picture, Sign, Size, Stroke, Tenths, Words, along,
-    fitted, ticks, units,
+    fitted, ticks, units, width_of,
 };
 use crate::pages::{figures, words};
 use reports::day::Day;
@@ -27,6 +27,8 @@ pub struct Lying {
     room: String,
     sign: Option<(Sign, String)>,
     ground: Fill,
+    /// Is it there to recover into?
+    is_recovery: bool,
 }
 
 /// Height of a row.
@@ -63,6 +65,7 @@ impl Lying {
             room: room(listed),
             sign: sign(listed, today),
             ground: ground(listed.class.as_deref(), is_recovery),
+            is_recovery,
         }
     }
 }
@@ -133,7 +136,8 @@ pub fn picture(lying: &[Lying]) -> Option<Picture> {
 
 /// `TR-0417 has the least room, 4 lb 2 oz of R-410A; TR-0411 has the most, ...`
 fn sentence(lying: &[Lying]) -> String {
-    let open = |one: &&Lying| one.room.starts_with("room ") && one.sign_is_no_lock();
+    let open =
+        |one: &&Lying| one.is_recovery && one.room.starts_with("room ") && one.sign_is_no_lock();
     let with_room = lying.iter().filter(open);
     let room = |one: &&Lying| {
         one.limit
@@ -158,7 +162,7 @@ fn sentence(lying: &[Lying]) -> String {
             format!("Least room: {}. Most: {}.", told(least), told(most))
         }
         (Some(one), _) => format!("Room: {}.", told(one)),
-        _ => "No cylinder here has room by what the book knows.".to_string(),
+        _ => "No cylinder here holds anything that more could be recovered to.".to_string(),
     }
 }
 
@@ -180,6 +184,18 @@ impl Lying {
     }
 }
 
+/// What the full width stands for: the longest bar, unless a few would make all others too short to be
+/// read. Those few are cut, each with its length in it.
+fn scale(lying: &[Lying]) -> i128 {
+    let length = |one: &Lying| one.whole.unwrap_or(0).max(one.net).max(1);
+    let mut lengths: Vec<i128> = lying.iter().map(length).collect();
+    lengths.sort_unstable();
+    let nine_tenths = (lengths.len() * 9).div_ceil(10).max(1) - 1;
+    let (most, usual) = (lengths.last().copied(), lengths.get(nine_tenths).copied());
+    let (most, usual) = (most.unwrap_or(1), usual.unwrap_or(1));
+    if most * 2 > usual * 3 { usual } else { most }
+}
+
 /// Where the bars begin and how long the longest is.
 fn bars(size: Size) -> (Tenths, Tenths) {
     match size {
@@ -190,8 +206,7 @@ fn bars(size: Size) -> (Tenths, Tenths) {
 
 fn draw(lying: &[Lying], size: Size, title: &str, says: &str) -> Drawing {
     let mut pen = Pen::new("p2", size);
-    let lengths = lying.iter().flat_map(|one| [one.whole, Some(one.net)]);
-    let longest = lengths.flatten().max().unwrap_or(1).max(1);
+    let longest = scale(lying);
     let pound = i128::from(Mass::POUND);
     let pounds = (longest + pound - 1) / pound;
     let rows = Tenths::try_from(lying.len()).unwrap_or(0) * row(size);
@@ -201,7 +216,7 @@ fn draw(lying: &[Lying], size: Size, title: &str, says: &str) -> Drawing {
     match size {
         Size::Wide => {
             pen.text(0, units(15), "Cylinder", soft(Anchor::Start));
-            let told = "Filled: what is in it. Notch: limit. Crossed: keep empty.";
+            let told = "Filled: what is in it. Notch: limit.";
             pen.text(units(166), units(15), told, soft(Anchor::Start));
             pen.text(units(516), units(15), "Holds; room", soft(Anchor::Start));
         }
@@ -279,12 +294,43 @@ fn bar(pen: &mut Pen, one: &Lying, top: Tenths, longest: i128) {
     }
     // A notch where something may still go in; a bar that is its limit has its end for one.
     if let (Some(limit), Some(whole)) = (one.limit, one.whole)
-        && limit < whole
+        && limit < whole.min(longest)
     {
         let place = x + at(limit);
         let notch = Stroke::of(Ink::Ink, 30);
         pen.line((place, y - units(6)), (place, y + THICK + units(6)), notch);
     }
+    let whole = one.whole.unwrap_or(0).max(one.net);
+    if whole > longest {
+        broken(pen, (x + length, y), whole);
+    }
+}
+
+/// The end of a bar that is longer than the scale: a gap, and how long it is.
+fn broken(pen: &mut Pen, (end, y): (Tenths, Tenths), whole: i128) {
+    let pound = i128::from(Mass::POUND);
+    let told = format!("{} lb", (whole + pound / 2) / pound);
+    let wide = width_of(&told) + units(4);
+    let (left, top, foot) = (end - units(22), y - units(2), y + THICK + units(2));
+    let paper = Fill::Ink(Ink::Paper);
+    pen.rect(
+        (left - wide - units(4), y + 8),
+        (wide, THICK - 16),
+        paper,
+        None,
+    );
+    let words = Words::of(Ink::Ink, Anchor::End);
+    pen.text(left - units(6), y + units(13), &told, words);
+    let line = Stroke::of(Ink::Line, 12);
+    let gap = [
+        (left + 60, top),
+        (left + 110, top),
+        (left + 70, foot),
+        (left + 20, foot),
+    ];
+    pen.outline(&gap, paper, None);
+    pen.line(gap[0], gap[3], line);
+    pen.line(gap[1], gap[2], line);
 }
 
 /// The words of a row.
@@ -334,7 +380,7 @@ fn beside(pen: &mut Pen, one: &Lying, top: Tenths) {
         };
         let x = size.width();
         pen.text(x, first, says, Words::of(ink, Anchor::End));
-        let wide = crate::pages::picture::width_of(says);
+        let wide = width_of(says);
         pen.sign(*sign, ink, x - wide - units(12), first - units(5));
     }
 }

@@ -4,7 +4,7 @@
 //! no name lies on a band. What came in is as thick at the box as at its own bar, and so is what left;
 //! where a box has another height at its right, refrigerant moved to cylinders of another kind.
 
-use super::mass::is_shown;
+use super::mass::{box_name, is_shown, names};
 use crate::pages::picture::{
     Anchor, Drawing, Fill, Ink, Pattern, Pen, Size, Stroke, Tenths, Words, along, number, units,
     width_of,
@@ -124,7 +124,7 @@ impl Flow {
                 }
                 Size::Narrow => {
                     bars.push((y + LABEL, tall));
-                    y += LABEL + tall.max(units(6)) + units(12);
+                    y += LABEL + tall.max(units(8)) + units(12);
                 }
             }
         }
@@ -136,7 +136,7 @@ impl Flow {
         let mut y = TOP;
         let mut bars = Vec::with_capacity(self.boxes.len());
         for (at, one) in self.boxes.iter().enumerate() {
-            let wide = width_of(&lb_oz_text(one.mass)).max(width_of(box_name(one.part, size)));
+            let wide = width_of(&lb_oz_text(one.mass)).max(width_of(box_title(one.part, size)));
             let half = wide / 2 + units(4);
             let middle = units(size.pick(363, 140));
             let meets = |y: Tenths| {
@@ -167,36 +167,8 @@ fn edges(size: Size) -> [(Tenths, Tenths); 3] {
     }
 }
 
-fn names(figure: Figure) -> (&'static str, &'static str) {
-    match figure {
-        Figure::Opening => ("opening stock", "opening stock"),
-        Figure::Purchased => ("bought", "bought"),
-        Figure::Recovered => ("recovered from appliances", "recovered"),
-        Figure::Received => ("received from others", "from others"),
-        Figure::StatedLess => ("less by statement", "less by statem."),
-        Figure::RedesignatedIn => ("had another name before", "renamed to it"),
-        Figure::Found => ("counted over", "counted over"),
-        Figure::MovedIn | Figure::MovedOut => ("moved", "moved"),
-        Figure::Charged => ("charged into appliances", "charged"),
-        Figure::ToReclaim => ("sent to reclaim", "to reclaim"),
-        Figure::ToDestruction => ("sent to destruction", "to destruction"),
-        Figure::Returned => ("returned to suppliers", "returned"),
-        Figure::StatedMore => ("more by statement", "more by statem."),
-        Figure::Lost => ("stated losses", "losses"),
-        Figure::RedesignatedOut => ("has another name now", "renamed"),
-        Figure::Residue => ("residue", "residue"),
-        Figure::Missing => ("unexplained", "unexplained"),
-    }
-}
-
-fn box_name(part: Part, size: Size) -> &'static str {
-    let (wide, narrow) = match part {
-        Part::Cylinders(Vessel::Supply) => ("supply cylinders", "supply"),
-        Part::Cylinders(Vessel::Disposable) => ("disposables", "disposables"),
-        Part::Cylinders(Vessel::Recovery) => ("recovery cylinders", "recovery"),
-        Part::Cylinders(Vessel::NotStated) => ("use not stated", "not stated"),
-        Part::Statements => ("by statement", "statement"),
-    };
+fn box_title(part: Part, size: Size) -> &'static str {
+    let (wide, narrow) = box_name(part);
     size.pick(wide, narrow)
 }
 
@@ -332,7 +304,7 @@ fn boxes(pen: &mut Pen, flow: &Flow, placed: &Placed) {
         pen.line((x1, *top), (x1, top + right), heavy);
         let middle = (x0 + x1) / 2;
         let words = Words::of(Ink::Ink, Anchor::Middle).halo();
-        pen.text(middle, top - units(20), box_name(one.part, size), words);
+        pen.text(middle, top - units(20), box_title(one.part, size), words);
         pen.text(middle, top - units(5), &lb_oz_text(one.mass), words.bold());
     }
 }
@@ -378,7 +350,10 @@ fn side(pen: &mut Pen, flow: &Flow, nodes: &[Node], placed: &Placed, is_left: bo
         if node.is_unexplained {
             // Always drawn: that nothing is unexplained is said, too.
             let high = tall.max(units(8));
-            let corner = (x0, top + (tall - high) / 2);
+            let corner = match size {
+                Size::Wide => (x0, top + (tall - high) / 2),
+                Size::Narrow => (x0, top),
+            };
             let frame = Stroke::of(if is_odd { ink } else { Ink::Line }, 20).dashed("3 2");
             pen.rect(corner, (x1 - x0, high), Fill::Ink(Ink::Paper), Some(frame));
         } else if flow.tall(node.bands.iter().sum()) > 0 {

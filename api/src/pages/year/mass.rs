@@ -80,17 +80,6 @@ pub struct MassOfYear {
     pub all: Vec<Listed>,
 }
 
-/// What the part is called.
-pub fn part_name(part: Part) -> &'static str {
-    match part {
-        Part::Cylinders(Vessel::Supply) => "supply cylinders",
-        Part::Cylinders(Vessel::Disposable) => "disposables",
-        Part::Cylinders(Vessel::Recovery) => "recovery cylinders",
-        Part::Cylinders(Vessel::NotStated) => "cylinders of no stated use",
-        Part::Statements => "by statement",
-    }
-}
-
 /// What a figure is called in the table.
 pub fn figure_name(figure: Figure) -> &'static str {
     match figure {
@@ -112,6 +101,40 @@ pub fn figure_name(figure: Figure) -> &'static str {
         Figure::Residue => "Residue: oil, water, air",
         Figure::Missing => "Unexplained: counted short",
         Figure::MovedOut => "To cylinders of another kind",
+    }
+}
+
+/// What a figure is called in the drawing, wide and narrow.
+pub fn names(figure: Figure) -> (&'static str, &'static str) {
+    match figure {
+        Figure::Opening => ("opening stock", "opening stock"),
+        Figure::Purchased => ("bought", "bought"),
+        Figure::Recovered => ("recovered from appliances", "recovered"),
+        Figure::Received => ("received from others", "from others"),
+        Figure::StatedLess => ("less by statement", "less by statem."),
+        Figure::RedesignatedIn => ("had another name before", "renamed to it"),
+        Figure::Found => ("counted over", "counted over"),
+        Figure::MovedIn | Figure::MovedOut => ("moved", "moved"),
+        Figure::Charged => ("charged into appliances", "charged"),
+        Figure::ToReclaim => ("sent to reclaim", "to reclaim"),
+        Figure::ToDestruction => ("sent to destruction", "to destruction"),
+        Figure::Returned => ("returned to suppliers", "returned"),
+        Figure::StatedMore => ("more by statement", "more by statem."),
+        Figure::Lost => ("stated losses", "losses"),
+        Figure::RedesignatedOut => ("has another name now", "renamed"),
+        Figure::Residue => ("residue", "residue"),
+        Figure::Missing => ("unexplained", "unexplained"),
+    }
+}
+
+/// What a part is called in the drawing, wide and narrow.
+pub fn box_name(part: Part) -> (&'static str, &'static str) {
+    match part {
+        Part::Cylinders(Vessel::Supply) => ("supply cylinders", "supply"),
+        Part::Cylinders(Vessel::Disposable) => ("disposables", "disposables"),
+        Part::Cylinders(Vessel::Recovery) => ("recovery cylinders", "recovery"),
+        Part::Cylinders(Vessel::NotStated) => ("use not stated", "not stated"),
+        Part::Statements => ("by statement", "statement"),
     }
 }
 
@@ -173,7 +196,7 @@ impl MassOfYear {
             parts: shown
                 .parts
                 .iter()
-                .map(|(part, _)| part_name(*part))
+                .map(|(part, _)| box_name(*part).0)
                 .collect(),
             sides: sides(shown),
             all: balances.iter().map(listed).collect(),

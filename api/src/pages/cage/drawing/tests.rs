@@ -27,6 +27,7 @@ fn lying(
         room: room.to_string(),
         sign: sign.map(|(sign, says)| (sign, says.to_string())),
         ground: ground(class, tag.starts_with("TR")),
+        is_recovery: tag.starts_with("TR"),
     }
 }
 
@@ -167,4 +168,41 @@ fn what_is_not_known_has_no_bar_and_no_end() {
     read::drawing(&drawn.wide).is_legible();
     read::drawing(&drawn.narrow).is_legible();
     assert_eq!(drawn.sentence, "Room: TR-2 for 312 lb 8 oz of R-22.");
+}
+
+/// Nine of 30 lb and one of 300 lb: the one is cut, and its length stands in it, so that the others can be
+/// read. Of nine none is cut: the longest may be every second one.
+#[test]
+fn a_few_long_bars_do_not_make_all_others_short() {
+    let small = || {
+        lying(
+            ("TR-1", "R-22", None),
+            (480, 240, Some(384)),
+            "room 9 lb 0 oz",
+            None,
+        )
+    };
+    let large = || {
+        lying(
+            ("TR-2", "R-22", None),
+            (4800, 0, Some(3840)),
+            "room 240 lb 0 oz",
+            None,
+        )
+    };
+    let mut cage: Vec<Lying> = (0..9).map(|_| small()).collect();
+    assert_eq!(scale(&cage), 480 * OUNCE);
+    cage.push(large());
+    assert_eq!(scale(&cage), 480 * OUNCE);
+    for drawing in [picture(&cage).unwrap().wide, picture(&cage).unwrap().narrow] {
+        let read = read::drawing(&drawing);
+        read.is_legible();
+        assert_eq!(
+            read.texts.iter().filter(|text| *text == "300 lb").count(),
+            1
+        );
+    }
+    cage.drain(1..);
+    cage.push(large());
+    assert_eq!(scale(&cage), 4800 * OUNCE);
 }
