@@ -127,14 +127,19 @@ fn bound_text(bound: &Bound) -> String {
         Comparison::Below => "below",
         Comparison::AtMost => "at most",
     };
-    let unit = match bound.number.unit {
-        Unit::Percent | Unit::PercentPerYear => "%",
-        Unit::PercentOfFullCharge => "% of the full charge",
-        unit => unit.word(),
-    };
+    let unit = unit_word(bound.number.unit);
     let (number, from) = (bound.number.text(), bound.number.from());
     let clause = clause_text(&bound.number);
     format!("{comparison} {number} {unit} [{clause}, in force since {from}]")
+}
+
+/// A unit as it stands behind a number.
+pub(super) fn unit_word(unit: Unit) -> &'static str {
+    match unit {
+        Unit::Percent | Unit::PercentPerYear => "%",
+        Unit::PercentOfFullCharge => "% of the full charge",
+        unit => unit.word(),
+    }
 }
 
 fn clause_text(number: &NumberOn) -> String {

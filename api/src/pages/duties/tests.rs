@@ -43,6 +43,7 @@ fn row(tag: &str, word: Word, due: Option<&str>) -> Row {
         duty: "repair".to_string(),
         means: "find the leaks and repair them".to_string(),
         clause: "40 CFR 84.106(d)".to_string(),
+        layers: Vec::new(),
         set: 0,
         at: 0,
         order: 0,
