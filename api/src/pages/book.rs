@@ -46,12 +46,12 @@ impl BookPage {
                 figures::number(newest.entry)
             )
         });
-        let count = figures::number(newest + 1);
+        let count = figures::many(newest + 1, "entries");
         BookPage {
             may_bundle: frame.roles.iter().any(whole),
             frame,
             lede: format!(
-                "{count} entries, numbered from 0. None is ever changed or removed; seals close \
+                "{count}, numbered from 0. None is ever changed or removed; seals close \
                  stretches of the book, so that whoever holds an older seal sees any later change."
             ),
             span,
