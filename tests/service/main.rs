@@ -1,5 +1,6 @@
 //! What the service promises, on the engine that `TEST_ENGINE` names.
 
+mod access_records;
 mod adopted_late;
 mod adoption;
 mod booking;

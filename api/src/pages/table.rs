@@ -2,9 +2,9 @@
 
 use super::way::{Shown, Visit};
 use super::{
-    appliance, appliances, assets, assign, book, cage, calendar, correct, cylinder, duties, field,
-    finding, findings, label, labels, mail, people, post, receipt, record, rules, service, sign_in,
-    today, tools, year,
+    appliance, appliances, assets, assign, book, cage, calendar, complete, correct, cylinder,
+    duties, field, finding, findings, label, labels, mail, people, post, receipt, record, rules,
+    service, sign_in, today, tools, year,
 };
 use crate::actions::permit::Deed;
 use crate::actions::physics as actions;
@@ -103,6 +103,8 @@ pub static PAGES: &[PageRow] = table! {
     Post "/mail/stop/{secret}" Address => mail::stop;
     Get "/appliances" BOOK => appliances::show, asks &["find", "after"];
     Get "/appliances/{id}" BOOK => appliance::show, asks &["before"];
+    Get "/appliances/{id}/register" REGISTERS => complete::show;
+    Post "/appliances/{id}/register" REGISTERS => complete::take;
     Get "/appliances/{id}/charge" CHARGES => post::charge, asks &["visit"];
     Post "/appliances/{id}/charge" CHARGES => post::take_charge;
     Get "/appliances/{id}/recover" RECOVERS => post::recover, asks &["visit"];
@@ -154,6 +156,7 @@ pub static PAGES: &[PageRow] = table! {
     Get "/assets/paper.css" Open => assets::paper;
     Get "/assets/pictures.css" Open => assets::pictures;
     Get "/assets/copy.mjs" Open => assets::copy;
+    Get "/assets/chain.mjs" Open => assets::chain;
     Get "/assets/mark.svg" Open => assets::mark;
     Get "/assets/field/{version}/{name}" Open => field::assets::show;
     Get "/field-worker.js" Open => field::assets::worker;
