@@ -94,6 +94,8 @@ function draw(stands) {
 function say(text, state) {
   says.textContent = text;
   says.dataset.state = state;
+  // What came of it stands above the squares; here it is only heard.
+  says.classList.toggle("away", state !== "runs");
   const sentence = strip.querySelector("figcaption");
   if (sentence && state !== "runs") sentence.textContent = text;
   for (const words of strip.querySelectorAll("desc")) words.textContent = text;

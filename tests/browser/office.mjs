@@ -16,7 +16,7 @@ const LISTS = [
   ["/appliances", ".ruled tbody tr"],
   ["/appliances/HG-RACK-A", ".ruled tbody tr"],
   ["/cylinders", ".ruled tbody tr"],
-  ["/cylinders/TR-0424", ".ruled tbody tr"],
+  ["/cylinders/TR-0431", ".ruled tbody tr"],
   ["/labels?of=cylinders&stock=letter-30", ".label"],
   ["/labels?of=appliances&stock=letter-30", ".label"],
   ["/year", ".ruled tbody tr"],
@@ -28,6 +28,9 @@ const LISTS = [
   ["/records", ".ruled tbody tr"],
   ["/me", ".ruled tbody tr"],
 ];
+
+/** What the demo leaves out on purpose: its numbers are those of the laws alone. */
+const WITHOUT = [["/rules", "No layer lies over a set."]];
 
 export async function office(tools) {
   const { open, signIn } = tools;
@@ -47,7 +50,8 @@ async function nothingIsEmpty({ base, check, same }, page) {
     for (const [path, row] of LISTS) {
       await page.goto(`${base}${path}`);
       const rows = await page.locator(row).count();
-      const empty = await page.locator(".empty").allInnerTexts();
+      const left = WITHOUT.filter(([of]) => of === path).map(([, text]) => text);
+      const empty = (await page.locator(".empty").allInnerTexts()).filter((text) => !left.some((part) => text.startsWith(part)));
       if (rows === 0 || empty.length > 0) bare.push(`${path}: ${rows} of ${row}, ${empty.join("; ")}`);
     }
     same(bare.join("\n"), "", "pages without a row");
@@ -59,6 +63,11 @@ async function weeks({ base, check, same, holds }, page) {
     for (const [width, height] of [[1280, 900], [1024, 800], [390, 844]]) {
       await page.setViewportSize({ width, height });
       await page.goto(`${base}/duties?view=weeks`);
+      // As if every week had a step: a table with room to spare proves nothing.
+      await page.evaluate(() => {
+        const chip = document.querySelector(".weeks .chip");
+        for (const cell of document.querySelectorAll(".weeks tbody td")) cell.append(chip.cloneNode(true));
+      });
       const region = page.locator("[aria-label='Thirteen weeks by site']");
       const [seen, whole] = await region.evaluate((it) => [it.clientWidth, it.scrollWidth]);
       if (width === 1280) same(whole, seen, "all weeks fit at 1280");
@@ -98,6 +107,7 @@ function leavesOf(bytes) {
 async function chain({ base, check, same, holds }, page) {
   const bundle = "**/api/v1/log/tile/entries/**";
   const works = async () => {
+    await page.evaluate(() => { document.getElementById("chain-says").textContent = ""; });
     await page.click("#chain-check");
     await page.waitForSelector("#chain-says:not([data-state='runs']):not(:empty)");
     return page.innerText("#chain-says");
@@ -167,6 +177,10 @@ async function register({ base, check, holds }, page) {
     holds(await page.title(), "Error: ", "a mass that is none");
     await page.fill("#full_charge", "");
     await page.fill("#serial", "PR-77-0192");
+    await page.fill("#from", "2024-01-01");
+    await page.click("button:text-is('Book it')");
+    holds(await page.innerText(".errors"), "Serial number: the book has a value since", "a day before the known one");
+    await page.fill("#from", "2026-11-02");
     await page.click("button:text-is('Book it')");
     await page.waitForURL("**/entries/**");
     await page.goto(`${base}/appliances/PINE-AHU-2`);

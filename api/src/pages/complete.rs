@@ -9,7 +9,7 @@ use super::form::{BoxProblem, box_problem, pointer_of};
 use super::frame::{Around, Frame, Part};
 use super::posting::AskedQuestion;
 use super::way::{Visit, go_to, page};
-use super::words;
+use super::{figures, words};
 use crate::actions::ActionError;
 use crate::actions::refusal::{Question, Refusal};
 use crate::actions::show::things::{self, Sort, ThingShown};
@@ -89,9 +89,11 @@ pub struct CompletePage {
 
 impl CompletePage {
     fn of(frame: Frame, thing: &ThingShown, owners: Vec<(String, String)>) -> CompletePage {
-        let known = BOXES
-            .iter()
-            .filter_map(|(name, ..)| Some((name.to_string(), known(thing, name, &owners)?)));
+        let known = BOXES.iter().filter_map(|(name, ..)| {
+            let since = figures::day_text(&thing.facts.get(*name)?.last()?.from);
+            let known = known(thing, name, &owners)?;
+            Some((name.to_string(), format!("{known}, since {since}")))
+        });
         CompletePage {
             frame,
             tag: thing.tag.clone(),
@@ -156,6 +158,27 @@ impl CompletePage {
         charge
     }
 
+    /// What would change nothing of today: the book has a value that begins later.
+    fn covered(&self, thing: &ThingShown) -> Vec<BoxProblem> {
+        let from = self.value("from");
+        let filled = BOXES
+            .iter()
+            .filter(|(name, ..)| !self.value(name).is_empty());
+        let later = filled.filter_map(|(name, label, _)| {
+            let newest = thing.facts.get(*name)?.last()?;
+            (newest.from.as_str() > from).then(|| BoxProblem {
+                field: name,
+                text: format!(
+                    "{label}: the book has a value since {}, which this would not change. Take that \
+                     day or a later one, or correct no. {}.",
+                    figures::day_text(&newest.from),
+                    figures::number(newest.entry)
+                ),
+            })
+        });
+        later.collect()
+    }
+
     fn refuse(&mut self, refusal: Refusal) -> Result<(), Problem> {
         let filled = self.filled.clone();
         let answered = |code: &str| filled.get(&format!("answer.{code}")).cloned();
@@ -196,18 +219,15 @@ fn known(thing: &ThingShown, name: &str, owners: &[(String, String)]) -> Option<
     let owner = owners.iter().find(|(id, _)| id == word);
     Some(match name {
         "category" => words::plain(word),
+        "installed" => figures::day_text(word),
         _ => owner.map_or(word.to_string(), |(_, tag)| tag.clone()),
     })
 }
 
-/// The first day on which anything is said of it.
+/// The day since which the book knows it: what was not known then is completed from there on.
 fn first_day(thing: &ThingShown) -> String {
-    let days = thing
-        .facts
-        .values()
-        .flatten()
-        .map(|fact| fact.from.as_str());
-    days.min().unwrap_or_default().to_string()
+    let tag = thing.facts.get("tag").and_then(|tags| tags.first());
+    tag.map_or(String::new(), |tag| tag.from.clone())
 }
 
 async fn read(visit: &Visit) -> Result<(CompletePage, ThingShown), Problem> {
@@ -256,6 +276,10 @@ pub async fn take(mut visit: Visit) -> Result<HttpResponse, Problem> {
         shown.problems.push(BoxProblem { field, text });
         return Ok(page(StatusCode::UNPROCESSABLE_ENTITY, &shown));
     };
+    shown.problems = shown.covered(&thing);
+    if !shown.problems.is_empty() {
+        return Ok(page(StatusCode::UNPROCESSABLE_ENTITY, &shown));
+    }
     let by = visit.by()?.poster();
     let posted = visit.asked.state.desk.post(&by, request);
     let posted = tokio::time::timeout(PATIENCE, posted).await;
