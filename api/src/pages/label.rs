@@ -2,7 +2,7 @@
 //! or the page that says that a code is not one of ours.
 
 use super::appliances::fact;
-use super::field::{FieldFrame, page, today};
+use super::field::{FieldFrame, cage as field_cage, page, today};
 use super::way::{Visit, go_to};
 use super::{cautions, figures, words};
 use crate::actions::code;
@@ -59,7 +59,8 @@ pub fn href(field: &FieldFrame, sort: Sort, thing: &ThingShown) -> Option<String
     match (sort, field.posts()) {
         (Sort::Appliance, true) => Some(today::card_path(&thing.tag, &thing.id)),
         (Sort::Appliance, false) => Some(super::appliance_path(&thing.tag, &thing.id)),
-        (Sort::Cylinder, _) => Some(super::cylinder_path(&thing.tag, &thing.id)),
+        (Sort::Cylinder, true) => Some(field_cage::card_path(&thing.tag, &thing.id)),
+        (Sort::Cylinder, false) => Some(super::cylinder_path(&thing.tag, &thing.id)),
         _ => None,
     }
 }
