@@ -18,7 +18,7 @@ export async function found({ check, same, holds, phone, office, base }) {
       const where = signal ? "with signal" : "without";
       for (const typed of ["TR-0417", cylinder, cylinder.replaceAll("-", "").toLowerCase()]) {
         await phone.goto(`/field?find=${encodeURIComponent(typed)}`);
-        await page.waitForSelector("#card");
+        await page.waitForSelector("#card").catch(async () => { throw new Error(`${typed}, ${where}: ${page.url()} says ${await page.innerText("main")}`); });
         same(await page.innerText("h1"), "TR-0417", `${typed}, ${where}`);
         const text = await page.innerText("main");
         for (const part of [cylinder, "Content", "Room left", "Test due", "Content belongs to", "Condition of the content", "under pressure"]) holds(text, part, `${typed}, ${where}`);
@@ -76,13 +76,13 @@ export async function hands({ check, same, holds, phone, head, reader, base }) {
     holds(await page.innerText("#card"), "held by Ines Vallory", "what this phone said");
     await context.setOffline(false);
     await phone.goto("/field/outbox");
-    await phone.says("Outbox: 0 waiting");
+    await phone.says("Outbox: 0 waiting").catch(async (error) => { throw new Error(`${error.message}: ${await page.innerText("#kept")}`); });
     await phone.goto("/field/cage");
     holds(await page.innerText("h2:text-is('With me') + ul"), "TR-0418", "with me");
     await phone.goto("/field/cylinders/TR-0418");
     await page.selectOption("#to", { label: "the shop" });
     await page.tap("button:text-is('Give it')");
-    await page.waitForSelector("#card:has-text('held by shop')");
+    await page.waitForSelector("#card:has-text('held by the shop')");
     const entries = await booked(reader, base, from);
     same(entries.map(({ kind }) => kind).join(" "), "cylinder cylinder", "entries");
     const shown = await (await reader.get(`${base}/api/v1/cylinders/TR-0418`)).json();
@@ -100,8 +100,8 @@ export async function atCylinders({ check, same, holds, phone, head, reader, bas
     const before = await (await reader.get(`${base}/api/v1/cylinders/TR-0417`)).json();
     const tare = Number(before.facts.tare.at(-1).is.g);
     const net = before.balances.reduce((sum, { mass }) => sum + Number(mass.g), 0);
-    // What stands on the scale by the book: tare and content, in kilograms to the gram.
-    const gross = `${((tare + net) / 1000).toFixed(3)} kg`;
+    // What stands on the scale by the book: tare and content, up to the next gram.
+    const gross = `${(Math.ceil(tare + net) / 1000).toFixed(3)} kg`;
     await context.setOffline(true);
     await phone.goto("/cylinders/TR-0417/check");
     await page.waitForSelector("#outbox .sign");
@@ -129,7 +129,7 @@ export async function atCylinders({ check, same, holds, phone, head, reader, bas
     await phone.says("Waiting for signal: 2 entries");
     same((await booked(reader, base, from)).length, 0, "entries in the book");
     await context.setOffline(false);
-    await phone.says("Outbox: 0 waiting");
+    await phone.says("Outbox: 0 waiting").catch(async (error) => { throw new Error(`${error.message}: ${await page.innerText("#kept")}`); });
     const entries = await booked(reader, base, from);
     same(entries.map(({ kind }) => kind).join(" "), "count observation", "in the order of the work");
     same(entries.every(({ captured_offline }) => captured_offline === true), true, "marked as written without signal");

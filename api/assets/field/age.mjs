@@ -17,5 +17,5 @@ export function asOf(instant) {
   const time = then.toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
   if (days === 0) return time;
   if (days === 1) return `yesterday ${time}`;
-  return `${then.toLocaleDateString("en-GB", { weekday: "long", day: "numeric", month: "long", year: days > 300 ? "numeric" : undefined })}, ${time}`;
+  return `${then.toLocaleDateString("en-GB", { weekday: "long", day: "numeric", month: "long", year: days > 300 ? "numeric" : undefined }).replace(",", "")}, ${time}`;
 }

@@ -30,7 +30,7 @@ export function when(day) {
   const at = Date.parse(`${day}T12:00:00Z`);
   const ago = Math.round((Date.parse(`${localDay()}T12:00:00Z`) - at) / DAY);
   if (ago === 0) return "today";
-  const date = new Intl.DateTimeFormat("en-GB", { weekday: "long", day: "numeric", month: "long", year: "numeric", timeZone: "UTC" }).format(at);
+  const date = new Intl.DateTimeFormat("en-GB", { weekday: "long", day: "numeric", month: "long", year: "numeric", timeZone: "UTC" }).format(at).replace(",", "");
   return `on ${date}${ago > 0 ? `, ${ago === 1 ? "yesterday" : `${ago} days ago`}` : ", still to come"}`;
 }
 

@@ -75,10 +75,6 @@ async function keepPages(anew = []) {
   await navigator.serviceWorker.register("/field-worker.js", { scope: "/" });
   const worker = (await navigator.serviceWorker.ready).active;
   const links = [...document.querySelectorAll("a.keep")].map(({ pathname }) => pathname);
-  // The forms at one cylinder stand for those at every other.
-  const list = await (await caches.open("tarebook-pages")).match(CYLINDERS);
-  const [first] = (await list?.json())?.cylinders ?? [];
-  if (first) links.push(`/cylinders/${encodeURIComponent(first.tag)}/check`);
   worker?.postMessage({ anew, keep: [location.pathname, "/field", "/field/outbox", CYLINDERS, CAGE, "/field/new", "/field/tools", ...links] });
 }
 

@@ -75,6 +75,8 @@ async function handOf({ tag, held_by: said }) {
 /** Who has it now, as a form that the script of the page takes over. */
 const hand = (tag, own, name, words) => el("form", { class: "custody", "data-tag": tag, "data-own": own }, name && el("input", { type: "hidden", name: "to", value: name }), el("button", { class: "btn second full" }, words));
 
+const dayOf = (day) => new Intl.DateTimeFormat("en-GB", { day: "numeric", month: "long", year: "numeric", timeZone: "UTC" }).format(new Date(day));
+
 /** The card of a cylinder, as the list on this phone and what waits in its outbox have it. */
 async function card(cylinder, { made, name, caution, cautions = {} }) {
   await outboxed(cylinder, made, "");
@@ -88,21 +90,21 @@ async function card(cylinder, { made, name, caution, cautions = {} }) {
   const facts = [
     ["Content", net > 0n ? `${contentOf(holds)}, ${lbOz(net)} = ${kg(net)}` : "empty by the book"],
     ["Room left", room],
-    ["Test due", due ?? "not recorded: read the stamp on the collar"],
+    ["Test due", due ? dayOf(due) : "not recorded: read the stamp on the collar"],
     ["Content belongs to", whose.join(", ") || (owners.length > 0 ? "an owner whose name is not kept here" : "the firm's own, or none")],
     ["Condition of the content", cylinder.class?.replaceAll("_", " ") ?? "not stated"],
     ["For", use ?? "not stated"],
   ];
   const [charges, takes] = [net > 0n && cylinder.quarantine == null && !UNFIT.includes(cylinder.class), use === "recovery" && closed.length === 0];
-  const press = (deed, words) => el("button", { class: "btn second", name: "deed", value: deed }, words);
+  const press = (deed, words) => el("button", { class: "btn second full", name: "deed", value: deed }, words);
   return [
-    el("div", { id: "card" }, el("h1", {}, tag), el("p", { class: "place" }, ["Cylinder", code?.replace(/^(.)(...)(...)(.)$/, "$1-$2-$3-$4"), by && `held by ${by}`].filter(Boolean).join(", "))),
+    el("div", { id: "card" }, el("h1", {}, tag), el("p", { class: "place" }, ["Cylinder", code?.replace(/^(.)(...)(...)(.)$/, "$1-$2-$3-$4"), by && `held by ${by === "shop" ? "the shop" : by}`].filter(Boolean).join(", "))),
     [caution, ...holds.map(([name]) => cautions[name])].filter(Boolean).map((text) => el("p", { class: "note caution" }, text)),
     closed.length > 0 && el("p", {}, el("span", { class: "word over" }, sign("barred"), " Closed to filling."), ` ${closed.join("; ")}.`),
     el("dl", { class: "facts" }, facts.flatMap(([name, value]) => [el("dt", {}, name), el("dd", {}, value)])),
     (charges || takes) && el("form", { action: `/field/cylinders/${encodeURIComponent(tag)}`, method: "get", id: "use" },
       el("div", { class: "field-group" }, el("label", { htmlFor: "appliance" }, "At which appliance?"), el("input", { id: "appliance", class: "full", name: "appliance", type: "text", required: true, autocomplete: "off", autocapitalize: "characters", spellcheck: false })),
-      el("div", { class: "twin" }, charges && press("charge", "Charge from it"), takes && press("recover", "Recover into it"))),
+      el("div", { class: charges && takes && "twin" }, charges && press("charge", "Charge from it"), takes && press("recover", "Recover into it"))),
     el("h2", {}, "Who has it"),
     name && by !== name && hand(tag, name, "", "I have it now"),
     by !== "shop" && hand(tag, name, "shop", "Back to the shop"),

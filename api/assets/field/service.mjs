@@ -44,7 +44,7 @@ function standsFor({ dataset }) {
   if (dataset.cylinder === undefined || document.documentElement.dataset.kept === undefined || dataset.cylinder === tag) return;
   dataset.cylinder = dataset.tag = tag;
   document.querySelector("main .place").textContent = tag;
-  document.querySelector("main > p .linkrow").replaceWith(el("a", { class: "linkrow", href: `/field/cylinders/${encodeURIComponent(tag)}` }, `Back to ${tag}`));
+  document.querySelector("main > p .linkrow").replaceWith(el("a", { class: "linkrow", href: `/field/cylinders/${encodeURIComponent(tag)}` }, el("span", {}, `Back to ${tag}`)));
 }
 
 const labelOf = (box) => (box.labels?.[0] && box.type !== "radio" ? box.labels[0] : box.closest("fieldset").querySelector("legend")).textContent.replace(/ \((optional|needed).*/, "");

@@ -92,7 +92,8 @@ async function put(kept, path, answer, checked = "") {
 /** Pages that were not asked for of late (`anew`: all of them), one after the other, quietly. */
 async function keepAll(paths, anew = false) {
   const kept = await caches.open(PAGES);
-  for (const path of new Set(paths.filter(isKept))) {
+  const wanted = new Set(paths.filter(isKept));
+  for (const path of wanted) {
     const old = await kept.match(path);
     const age = old ? Date.now() - old.headers.get("kept-at") : -1;
     if (!anew && age >= 0 && age < (path === CYLINDERS ? LASTS.list : LASTS.page)) continue;
@@ -101,6 +102,10 @@ async function keepAll(paths, anew = false) {
     if (!answer) return;
     if (answer.status === 304) await put(kept, path, old, new Date(answer.headers.get("date")).toISOString());
     else if (isPage(answer)) await put(kept, path, answer);
+    if (path !== CYLINDERS) continue;
+    // The forms at one cylinder stand for those at every other.
+    const [first] = (await (await kept.match(path))?.json())?.cylinders ?? [];
+    if (first) wanted.add(`/cylinders/${encodeURIComponent(first.tag)}/check`);
   }
 }
 

@@ -166,7 +166,7 @@ fn a_cylinder_goes_from_hand_to_hand() {
     let list = service.get(&ines, "/field/cage").expect(200).text();
     assert!(list.contains("<h2>With me</h2>"), "{list}");
     let people: Vec<&str> = own.split("<option value=\"").skip(1).collect();
-    let nadia = people.iter().find(|one| one.contains("Nadia Fenn"));
+    let nadia = people.iter().find(|one| one.contains(">nadia<"));
     let nadia = nadia
         .expect("a colleague")
         .split('"')
@@ -174,10 +174,10 @@ fn a_cylinder_goes_from_hand_to_hand() {
         .expect("an id");
     hand(nadia).expect(303);
     let given = service.get(&ines, card).expect(200).text();
-    assert!(given.contains("held by Nadia Fenn"), "{given}");
+    assert!(given.contains("held by nadia"), "{given}");
     hand("shop").expect(303);
     let back = service.get(&ines, card).expect(200).text();
-    assert!(back.contains("held by shop"), "{back}");
+    assert!(back.contains("held by the shop"), "{back}");
     hand("00000000-0000-7000-8000-000000000000").expect(404);
     let facts = service
         .get(&ines, "/api/v1/cylinders/TR-0417")
