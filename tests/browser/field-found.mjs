@@ -21,7 +21,7 @@ export async function found({ check, same, holds, phone, office, base }) {
         await page.waitForSelector("#card").catch(async () => { throw new Error(`${typed}, ${where}: ${page.url()} says ${await page.innerText("main")}`); });
         same(await page.innerText("h1"), "TR-0417", `${typed}, ${where}`);
         const text = await page.innerText("main");
-        for (const part of [cylinder, "Content", "Room left", "Test due", "Content belongs to", "Condition of the content", "under pressure"]) holds(text, part, `${typed}, ${where}`);
+        for (const part of [cylinder, "Content", "Room left", "Tare", "27 lb 9.6 oz = 12.519 kg", "Test due", "31 May 2027", "Content belongs to", "Condition of the content", "under pressure"]) holds(text, part, `${typed}, ${where}`);
       }
       await phone.goto(`/q/${cylinder.replaceAll("-", "")}`);
       await page.waitForSelector("#card");
@@ -31,7 +31,7 @@ export async function found({ check, same, holds, phone, office, base }) {
       await phone.goto("/field?find=TR-04");
       await page.waitForSelector("a:has-text('TR-0418')");
       await phone.goto("/field?find=ZZZ-9");
-      holds(await page.innerText("main"), signal ? "No tag begins so" : "Nothing that this phone keeps has this tag", where);
+      await page.waitForSelector(`main :text('${signal ? "No tag begins so" : "Nothing that this phone keeps has this tag"}')`);
     }
     await phone.goto("/field/cage");
     holds(await page.innerText("main"), "TR-0418", "the cage, without signal");

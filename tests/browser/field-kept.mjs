@@ -95,11 +95,11 @@ export const keptOf = (page, path) =>
   }, path);
 
 export async function until(page, what, is) {
-  for (let tries = 0; tries < 100; tries += 1) {
+  for (let tries = 0; tries < 300; tries += 1) {
     if (await is()) return;
     await page.waitForTimeout(200);
   }
-  throw new Error(`not within 20 seconds: ${what}`);
+  throw new Error(`not within a minute: ${what}`);
 }
 
 async function renewed({ check, same, phone, reader, base }) {

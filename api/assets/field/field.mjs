@@ -98,8 +98,8 @@ async function begin() {
   }
   const { kept } = document.documentElement.dataset;
   const { pathname, search } = location;
-  // A kept page that stands for what is looked for, or for a card that was never opened.
-  const stands = /[?&](find=.|appliance=)/.test(search) || (/^\/q\/|^\/field\/cylinders\//.test(pathname) && !document.querySelector("#card"));
+  // A kept page that stands for what is looked for, or for the card of a cylinder.
+  const stands = /[?&]find=./.test(search) || /^\/q\/|^\/field\/cylinders\//.test(pathname);
   if (kept !== undefined && stands) await (await import("./find.mjs")).found(document.querySelector("main"));
   const place = document.querySelector("#tools");
   if (place) await (await import("./tools.mjs")).tools(place);

@@ -80,7 +80,7 @@ const dayOf = (day) => new Intl.DateTimeFormat("en-GB", { day: "numeric", month:
 /** The card of a cylinder, as the list on this phone and what waits in its outbox have it. */
 async function card(cylinder, { made, name, caution, cautions = {} }) {
   await outboxed(cylinder, made, "");
-  const { tag, code, holds, owners, whose = [], retest_on: due, use } = cylinder;
+  const { tag, code, holds, owners, whose = [], retest_on: due, use, tare } = cylinder;
   const by = await handOf(cylinder);
   const net = holds.reduce((sum, [, mass]) => sum + mass, 0n);
   const closed = CLOSED.filter(([, is]) => is(cylinder)).map(([says]) => says);
@@ -90,6 +90,8 @@ async function card(cylinder, { made, name, caution, cautions = {} }) {
   const facts = [
     ["Content", net > 0n ? `${contentOf(holds)}, ${lbOz(net)} = ${kg(net)}` : "empty by the book"],
     ["Room left", room],
+    ...(limit && tare ? [["On the scale never more than", `${cut(limit.limit + steps(tare))} = ${kg(limit.limit + steps(tare))}`]] : []),
+    ["Tare", tare ? `${lbOz(steps(tare))} = ${kg(steps(tare))}` : "not known: read TW on the collar, or weigh it empty"],
     ["Test due", due ? dayOf(due) : "not recorded: read the stamp on the collar"],
     ["Content belongs to", whose.join(", ") || (owners.length > 0 ? "an owner whose name is not kept here" : "the firm's own, or none")],
     ["Condition of the content", cylinder.class?.replaceAll("_", " ") ?? "not stated"],

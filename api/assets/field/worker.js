@@ -44,7 +44,9 @@ addEventListener("message", (event) => {
   event.waitUntil((keeping = keeping.then(() => keepAll(all(anew), true)).then(() => keepAll(all(keep))).catch(() => {})));
 });
 
-const isKept = (path) => path === "/" || path === "/field" || path.startsWith("/field/") || /^\/appliances\/[^/]+\/(charge|recover|service)$|^\/entries\/[^/]+\/correct$|^\/cylinders\/[^/]+\/check$/.test(path);
+/** Forms at a cylinder; cards of cylinders, which are drawn from the list, and what a label names. */
+const [CHECK, CARD] = [/^\/cylinders\/[^/]+\/check$/, /^\/q\/|^\/field\/cylinders\//];
+const isKept = (path) => path === "/" || path === "/field" || (path.startsWith("/field/") && !CARD.test(path)) || CHECK.test(path) || /^\/appliances\/[^/]+\/(charge|recover|service)$|^\/entries\/[^/]+\/correct$/.test(path);
 
 /** The forms that a card leads to. */
 const behind = (path) => (/^\/field\/appliances\/[^/]+$/.test(path) ? ["charge", "recover", "service"].map((deed) => `${path.slice(6)}/${deed}`) : []);
@@ -57,7 +59,7 @@ async function loaded(request) {
 async function page(event, path) {
   const { request } = event;
   const kept = await caches.open(PAGES);
-  const old = isKept(path) && (await kept.match(path === "/" ? "/field" : path));
+  const old = await oldOf(kept, path);
   const wait = new Promise((_, late) => old && setTimeout(late, PATIENCE));
   try {
     const answer = await Promise.race([fetch(request), wait]);
@@ -67,8 +69,18 @@ async function page(event, path) {
     }
     return answer;
   } catch {
-    return old || notKept(kept, path);
+    return old ?? notKept(kept, path);
   }
+}
+
+const pathsOf = async (kept) => (await kept.keys()).map(({ url }) => new URL(url).pathname);
+
+/** What is kept of a page, or what stands for it: one day for every label and cylinder, one form for all. */
+async function oldOf(kept, path) {
+  const own = isKept(path) && (await kept.match(path === "/" ? "/field" : path));
+  if (own) return own;
+  if (CHECK.test(path)) return kept.match((await pathsOf(kept)).find((other) => CHECK.test(other)) ?? path);
+  return CARD.test(path) ? kept.match("/field") : undefined;
 }
 
 const isPage = (answer) => answer.status === 200 && !answer.redirected && /^(text\/html|application\/json)/.test(answer.headers.get("content-type"));
@@ -133,12 +145,7 @@ function waiting() {
 const WITHOUT = { "/field": "Today", "/field/cage": "Cylinders", "/field/tools": "Saturation, pressure test", "/field/new": "An appliance not yet in the book", "/field/outbox": "Outbox" };
 
 async function notKept(kept, asked) {
-  // What is looked for by a label or a tag is looked for among what is kept.
-  const paths = (await kept.keys()).map(({ url }) => new URL(url).pathname);
-  const check = /^\/cylinders\/[^/]+\/check$/;
-  const shell = check.test(asked) ? paths.find((path) => check.test(path)) : /^\/q\/|^\/field\/cylinders\//.test(asked) && "/field";
-  const stands = shell && (await kept.match(shell));
-  if (stands) return stands;
+  const paths = await pathsOf(kept);
   const text = (path) => decodeURIComponent(path.split("/").pop()).replace(/[&<>"]/g, (sign) => `&#${sign.charCodeAt(0)};`);
   const line = (path, words) => `<li><a href="${path}"><span class="what"><span>${words}</span></span></a></li>`;
   const cards = paths.filter((path) => path.startsWith("/field/appliances/")).map((path) => line(path, text(path)));

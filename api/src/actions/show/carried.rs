@@ -48,6 +48,9 @@ pub struct Carried {
     /// The entry that put it under quarantine.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub quarantine: Option<u64>,
+    /// Grams it weighs empty.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub tare: Option<String>,
     /// Grams of water it would hold.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub water: Option<String>,
@@ -107,6 +110,7 @@ pub fn cylinders(db: &mut Db, of: &Organisation) -> Result<Vec<Carried>, ActionE
                 condition: brief.condition,
                 retest_on: brief.retest_on.map(|day| day.to_string()),
                 quarantine: row.quarantine,
+                tare: brief.tare.map(grams),
                 water: brief.water_capacity.map(grams),
                 marking: brief.capacity.map(grams),
                 holds: held.collect(),
