@@ -135,3 +135,24 @@ export async function atCylinders({ check, same, holds, phone, head, reader, bas
     same(entries.every(({ captured_offline }) => captured_offline === true), true, "marked as written without signal");
   });
 }
+
+/** What has no outbox says that it needs signal, and loses nothing. */
+export async function needsSignal({ check, same, holds, phone, head, reader, base }) {
+  const { page, context } = phone;
+  await check("a known weight without signal says so at its form; what was typed stays and is booked with signal", async () => {
+    const from = await head();
+    await phone.goto("/field/me");
+    await page.tap("main a[href^='/field/scales/'] >> nth=0");
+    await page.waitForSelector("#nominal");
+    await page.waitForSelector("#outbox .sign");
+    await page.fill("#nominal", "10 lb");
+    await page.fill("#shown", "10 lb");
+    await context.setOffline(true);
+    await page.tap("button:text-is('Book the check')");
+    holds(await page.innerText(".err.signal"), "This needs signal. What you typed stays on this page.", "at the form");
+    await context.setOffline(false);
+    await page.tap("button:text-is('Book the check')");
+    await page.waitForSelector("li:has-text('10 lb 0 oz shown as 10 lb 0 oz: right')");
+    same((await booked(reader, base, from)).map(({ kind }) => kind).join(" "), "scale", "booked once");
+  });
+}

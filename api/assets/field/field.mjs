@@ -126,6 +126,15 @@ async function begin() {
   await go();
 }
 
+/** What no script takes over needs signal; without it the form stays as it is. */
+document.addEventListener("submit", (event) => {
+  const { target: left, defaultPrevented: taken } = event;
+  if (taken || navigator.onLine || left.method !== "post") return;
+  event.preventDefault();
+  left.querySelector(".err.signal")?.remove();
+  left.prepend(el("p", { class: "err signal", role: "alert" }, sign("barred"), el("span", {}, "This needs signal. What you typed stays on this page.")));
+});
+
 begin().catch((error) => {
   // Nothing can be kept here: the form is sent as it is, and says so itself if there is no signal.
   console.warn(String(error));
