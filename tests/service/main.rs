@@ -19,6 +19,7 @@ mod http;
 mod importing;
 mod importing_again;
 mod known_late;
+mod known_weights;
 mod labelled;
 mod laundered;
 mod mail;
