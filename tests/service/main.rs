@@ -3,6 +3,7 @@
 mod access_records;
 mod adopted_late;
 mod adoption;
+mod balance;
 mod booking;
 mod cage;
 mod calendars;
