@@ -114,7 +114,7 @@ if [ -x "$BINARY" ]; then
         skip "the mass field's own reader" "node is missing"
     fi
     if bash tests/browser/run.sh --can-run; then
-        suite "pages in a browser, SQLite" bash tests/browser/run.sh "$BINARY" sqlite || true
+        suite "pages in a browser, SQLite" env PYTHON="$PYTHON_AUDIT" bash tests/browser/run.sh "$BINARY" sqlite || true
         if python3 tests/harness/cluster.py where >/dev/null 2>&1; then
             # How the pages look and read depends on no engine: that was measured on SQLite.
             suite "pages in a browser, PostgreSQL" env PARTS=deeds,findings,refusals \

@@ -11,6 +11,7 @@ use clap::{Args, ValueEnum};
 use reports::day::Day;
 use reports::leak_rate;
 use reports::mass::Unit;
+use reports::plural;
 use reports::refrigerant::Basis;
 use reports::rules::RuleFile;
 use reports::sheet::Options;
@@ -269,8 +270,10 @@ fn said(context: &Context, told: &ReportTold) {
     }
     let summary = &told.summary;
     terminal.say(format!(
-        "{} rows; {} could not be judged; {} comparisons used an unconfirmed value.",
-        summary.rows, summary.cannot_judge, summary.unconfirmed
+        "{}; {} could not be judged; {} used an unconfirmed value.",
+        plural::counted(summary.rows, "rows"),
+        summary.cannot_judge,
+        plural::counted(summary.unconfirmed, "comparisons")
     ));
 }
 

@@ -178,6 +178,7 @@ pub fn duty(due: Option<&str>) -> DutyShown {
         missing: Vec::new(),
         lines: Vec::new(),
         why: "Because of the rule.".to_string(),
+        layers: Vec::new(),
     }
 }
 

@@ -339,6 +339,6 @@ statement! {
                     WHERE org = ? AND what IN ('sign_in', \
                       'sign_in_failed', 'sign_out', 'person_added', 'roles_set', 'person_disabled', \
                       'person_enabled', 'password_set', 'sessions_ended', 'token_issued', \
-                      'token_revoked', 'calendar_made', 'calendar_revoked') AND (at, id) < (?, ?) ORDER BY at DESC, id DESC LIMIT ?"
+                      'token_revoked', 'access_records_cleaned', 'calendar_made', 'calendar_revoked') AND (at, id) < (?, ?) ORDER BY at DESC, id DESC LIMIT ?"
                    => (BigInt, Binary, Nullable<Binary>, Nullable<Binary>, Text, Text, Text, Text);
 }
