@@ -114,9 +114,10 @@ impl Making<'_> {
     fn balance(
         &mut self,
         out: &mut dyn Write,
-        evidence: Option<&mut dyn Write>,
+        mut evidence: Option<&mut dyn Write>,
     ) -> Result<Summary, ActionError> {
         let (names, proves) = (Named(Table::shipped()), evidence.is_some());
+        let evidence = evidence.as_mut().map(|out| out as &mut dyn Write);
         let mut sheet = MassBalance::new(out, evidence, self.options, &names)?;
         self.stock(|moved| sheet.take(moved))?;
         self.scan(|input, _| sheet.push(input))?;
