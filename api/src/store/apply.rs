@@ -182,9 +182,13 @@ impl Tx<'_> {
         }
         let rows = self.rows_of(leaf, kind)?;
         self.apply(leaf, kind, disclosed)?;
-        let own = match kind.registers() {
-            true => self.own_subject(&leaf.body)?,
-            false => None,
+        let registered = match (kind, &leaf.body.replace) {
+            (EntryKind::Correction, Some(new)) if new.body.facts.is_some() => Some(&new.body),
+            _ => kind.registers().then_some(&leaf.body),
+        };
+        let own = match registered {
+            Some(body) => self.own_subject(body)?,
+            None => None,
         };
         Ok((rows, own))
     }
@@ -409,6 +413,7 @@ impl Tx<'_> {
         }
         self.book.facts_change(place);
         if old != tag {
+            self.tagged(place, old.as_deref(), tag.as_deref());
             old.and_then(|old| self.book.by_tag.remove(&(place.sort(), old)));
             tag.and_then(|tag| self.book.by_tag.insert((place.sort(), tag), place));
         }

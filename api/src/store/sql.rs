@@ -94,6 +94,8 @@ statement! {
                    => (BigInt, Binary, Nullable<Text>, Text);
     Registers: "SELECT place, uuid, tag, facts FROM registers WHERE org = ? AND sort = ? \
                 ORDER BY place" => (BigInt, Binary, Nullable<Text>, Text);
+    TagsOfSort: "SELECT place, tag FROM registers WHERE org = ? AND sort = ? AND tag IS NOT NULL"
+                => (BigInt, Text);
     NewestPlace: "SELECT COALESCE(MAX(place), 0) FROM registers WHERE org = ? AND place > ? \
                   AND place < ?" => BigInt;
     SetRegister: "INSERT INTO registers (org, place, sort, uuid, tag, facts) \
