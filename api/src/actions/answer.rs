@@ -190,9 +190,9 @@ fn other_text(
             return Ok(Some(path.clone()));
         }
     }
-    let left_out = commits.keys().find(|path| {
-        !free(path) && !secrets.iter().any(|(stated, _)| stated == path.as_ref())
-    });
+    let left_out = commits
+        .keys()
+        .find(|path| !free(path) && !secrets.iter().any(|(stated, _)| stated == path.as_ref()));
     Ok(left_out.filter(|_| !moves).map(ToString::to_string))
 }
 
@@ -213,7 +213,9 @@ fn content(body: &Body<'_>, by: Option<Id>) -> Value {
         replace.insert("happened".to_string(), day.unwrap_or_default());
         // Absent where it is who books.
         if let Some(by) = by {
-            replace.entry("did").or_insert_with(|| Value::from(by.to_string()));
+            replace
+                .entry("did")
+                .or_insert_with(|| Value::from(by.to_string()));
         }
         let moves = replace
             .get("body")

@@ -117,6 +117,10 @@ async fn known_of(visit: &Visit, id: &str) -> Result<Vec<String>, Problem> {
     if let Some(class) = shown.class.as_deref() {
         says.push(format!("Condition of the content: {}", words::class(class)));
     }
+    let only = super::cage::only_to_reclaim(shown.only_to_reclaim);
+    if !only.is_empty() {
+        says.push(words::capital(only));
+    }
     if !shown.owners.is_empty() {
         says.push(format!("Content belongs to {}", shown.owners.join(", ")));
     }

@@ -51,8 +51,15 @@ impl Tx<'_> {
             }
             self.book.alike.insert(sort, alike);
         }
-        let tags = self.book.alike.get(&sort).and_then(|all| all.get(&look(tag)));
-        let other = tags.into_iter().flatten().find(|(place, _)| Some(*place) != own);
+        let tags = self
+            .book
+            .alike
+            .get(&sort)
+            .and_then(|all| all.get(&look(tag)));
+        let other = tags
+            .into_iter()
+            .flatten()
+            .find(|(place, _)| Some(*place) != own);
         Ok(other.map(|(_, tag)| tag.clone()))
     }
 

@@ -149,6 +149,8 @@ statement! {
                     AND settled = -1";
     FindingsOfEntry: "SELECT code, place, grade, settled FROM findings WHERE org = ? AND seq = ? \
                       ORDER BY code, place" => (Text, BigInt, Text, BigInt);
+    AllFindings: "SELECT seq, code, place, grade, settled FROM findings WHERE org = ? \
+                  ORDER BY seq, place, code" => (BigInt, Text, BigInt, Text, BigInt);
     OpenFindingsOfPlace: "SELECT seq, code FROM findings WHERE org = ? AND place = ? \
                           AND settled = -1 ORDER BY seq, code" => (BigInt, Text);
     AddAdopted: "INSERT INTO adopted (org, seq, kind, name, since, value) \

@@ -45,7 +45,9 @@ pub(super) fn settled(
             continue;
         }
         let open = tx.open_findings_of(place)?;
-        let open = open.into_iter().filter(|(seq, _)| !what.chain.contains(seq));
+        let open = open
+            .into_iter()
+            .filter(|(seq, _)| !what.chain.contains(seq));
         let open: Vec<(u64, String)> = open.collect();
         if is_cured(tx, place, changes)? {
             let lacked = |(_, code): &&(u64, String)| CLOSES.contains(&code.as_str());
@@ -58,16 +60,13 @@ pub(super) fn settled(
 }
 
 /// Was something of it below zero, and is nothing any more?
-fn is_cured(
-    tx: &mut Tx<'_>,
-    place: PlaceNumber,
-    changes: &Changes,
-) -> Result<bool, ActionError> {
+fn is_cured(tx: &mut Tx<'_>, place: PlaceNumber, changes: &Changes) -> Result<bool, ActionError> {
     let subject = tx.subject(place)?;
     let was_below = subject.balances.iter().any(|(_, mass)| *mass < 0);
     let now = |code: &u16| subject.balance(*code) + changes.get(&(place, *code)).unwrap_or(&0);
     let changed = changes.keys().filter(|(at, _)| *at == place);
-    let mut codes = (subject.balances.iter().map(|(code, _)| *code)).chain(changed.map(|(_, code)| *code));
+    let mut codes =
+        (subject.balances.iter().map(|(code, _)| *code)).chain(changed.map(|(_, code)| *code));
     Ok(was_below && codes.all(|code| now(&code) >= 0))
 }
 
@@ -86,15 +85,20 @@ fn lone_twins(
         return Ok(Vec::new());
     }
     let events = tx.history(place)?.to_vec();
-    let (gone, stay): (Vec<Event>, Vec<Event>) = (events.into_iter())
-        .partition(|event| what.chain.contains(&event.entry));
+    let (gone, stay): (Vec<Event>, Vec<Event>) =
+        (events.into_iter()).partition(|event| what.chain.contains(&event.entry));
     let mut lone = Vec::new();
     for (seq, code) in twins {
         let own: Vec<&Event> = stay.iter().filter(|event| event.entry == seq).collect();
         let alike = |looks: &Looks| own.iter().any(|event| looks.like(&Looks::of(event)));
-        let others = stay.iter().filter(|event| event.entry != seq).map(Looks::of);
+        let others = stay
+            .iter()
+            .filter(|event| event.entry != seq)
+            .map(Looks::of);
         let others = others.chain(instead(what, place));
-        if gone.iter().map(Looks::of).any(|it| alike(&it)) && !others.into_iter().any(|it| alike(&it)) {
+        if gone.iter().map(Looks::of).any(|it| alike(&it))
+            && !others.into_iter().any(|it| alike(&it))
+        {
             lone.push((seq, code));
         }
     }

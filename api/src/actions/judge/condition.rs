@@ -30,9 +30,8 @@ pub fn look(
         _ => Class::NotStated,
     };
     let coming = coming.max(case.class);
-    let is_stopped = |(stop, place): &(Stop, PlaceNumber)| {
-        stop.word == "mixed_content" && *place == moving.src
-    };
+    let is_stopped =
+        |(stop, place): &(Stop, PlaceNumber)| stop.word == "mixed_content" && *place == moving.src;
     let is_stopped = judged.stops.iter().any(is_stopped);
     if coming.is_fit() || case.kind == EntryKind::Redesignate || is_stopped {
         return Ok(());

@@ -92,38 +92,23 @@ fn several_owners(
 ) -> Result<(), StoreError> {
     let cylinder = tx.subject(moving.dst)?;
     let held = lens.total(moving.dst, cylinder) > 0;
-    let known = cylinder.owners.clone();
-    let further: Vec<Id> = (coming.owners.iter())
-        .filter(|owner| !known.contains(owner))
-        .copied()
-        .collect();
+    let known = &cylinder.owners;
+    let further = coming.owners.iter().any(|owner| !known.contains(owner));
     // What is mixed already is stopped by its own word, and goes to reclaim in any case.
     let mixes = |(stop, place): &(Stop, PlaceNumber)| stop.word == "mixing" && *place == moving.dst;
-    if !held || known.is_empty() || further.is_empty() || judged.stops.iter().any(mixes) {
+    if !held || known.is_empty() || !further || judged.stops.iter().any(mixes) {
         return Ok(());
     }
-    let name = name_of(cylinder);
-    let (inside, more) = (names(tx, &known)?, names(tx, &further)?);
     let text = format!(
-        "Cylinder {name} holds refrigerant that was recovered from {inside}; that of {more} would be \
-         poured into it. Take another cylinder, so that each can go back to its own owner."
+        "Cylinder {} holds refrigerant recovered from another owner's appliance. Take another \
+         cylinder, so that each can go back to its own owner.",
+        name_of(cylinder)
     );
     let books = "the mass as stated; the content belongs to all of them from then on and goes to \
                  reclaim or destruction only";
     let question = as_stated("several_owners", text, books);
     judged.questions.push((question, moving.dst));
     Ok(())
-}
-
-fn names(tx: &mut Tx<'_>, owners: &[Id]) -> Result<String, StoreError> {
-    let mut names = Vec::with_capacity(owners.len());
-    for owner in owners {
-        names.push(match tx.by_id(*owner)? {
-            Some(place) => name_of(tx.subject(place)?),
-            None => owner.to_string(),
-        });
-    }
-    Ok(names.join(" and "))
 }
 
 /// New refrigerant is taken from a supply cylinder without a thought; what was recovered belongs into a

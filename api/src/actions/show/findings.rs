@@ -168,8 +168,12 @@ pub fn says(code: &str) -> &str {
         "other_owner" => "one owner's recovered refrigerant went to another owner's appliance",
         "quarantined" => "taken from while it is under quarantine",
         "mixed_content" => "a mixture was taken from it other than to reclaim or destruction",
-        "several_owners" => "refrigerant of several owners met in it; only to reclaim or destruction",
-        "recovered_into_supply" => "recovered refrigerant went into a supply cylinder: mark it as recovered",
+        "several_owners" => {
+            "refrigerant of several owners met in it; only to reclaim or destruction"
+        }
+        "recovered_into_supply" => {
+            "recovered refrigerant went into a supply cylinder: mark it as recovered"
+        }
         "over_full_charge" => "charged beyond its full charge",
         "over_content" => "more was taken than it held",
         "above_design_pressure" => {
@@ -183,7 +187,9 @@ pub fn says(code: &str) -> &str {
         }
         "content_class" => "burnt, suspect, mixed or unknown refrigerant went on from a cylinder",
         "content_renamed" => "its content got another name: look at the analysis",
-        "content_cleared" => "its content was said to be in a better condition: look at the analysis",
+        "content_cleared" => {
+            "its content was said to be in a better condition: look at the analysis"
+        }
         "count_differs" => {
             "a count was far from the book: weigh it again, look for what is missing"
         }
