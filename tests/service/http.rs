@@ -6,6 +6,7 @@ mod duties;
 mod lists;
 mod log;
 mod mail;
+mod mixed_pages;
 mod once;
 mod outages;
 mod people_pages;

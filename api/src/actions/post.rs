@@ -314,9 +314,7 @@ pub fn book(tx: &mut Tx<'_>, actor: &Actor, posting: Posting) -> Result<Posted, 
         draft.body.movements = Some(what.moves.into_iter().map(|moving| moving.moved).collect());
     }
     keep(&mut answers, &arose);
-    if is_doubted {
-        super::judge::doubted(&mut draft.body);
-    }
+    super::judge::doubted(&mut draft.body, is_doubted);
     answers.extend(what.presumed);
     draft.did = did;
     draft.visit = visit;

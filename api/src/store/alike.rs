@@ -63,16 +63,21 @@ impl Tx<'_> {
         Ok(other.map(|(_, tag)| tag.clone()))
     }
 
-    /// A thing has another tag from now on.
-    pub(super) fn tagged(&mut self, place: PlaceNumber, old: Option<&str>, new: Option<&str>) {
-        let Some(alike) = self.book.alike.get_mut(&place.sort()) else {
+    /// A thing has another tag from now on, or the same.
+    pub(super) fn tagged(&mut self, place: PlaceNumber, old: Option<String>, new: Option<String>) {
+        if old == new {
             return;
-        };
-        if let Some(tags) = old.and_then(|old| alike.get_mut(&look(old))) {
-            tags.retain(|(known, _)| *known != place);
         }
-        if let Some(new) = new {
-            put(alike, place, new);
+        let sort = place.sort();
+        if let Some(alike) = self.book.alike.get_mut(&sort) {
+            if let Some(tags) = old.as_deref().and_then(|old| alike.get_mut(&look(old))) {
+                tags.retain(|(known, _)| *known != place);
+            }
+            if let Some(new) = &new {
+                put(alike, place, new);
+            }
         }
+        old.and_then(|old| self.book.by_tag.remove(&(sort, old)));
+        new.and_then(|new| self.book.by_tag.insert((sort, new), place));
     }
 }

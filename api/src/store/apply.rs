@@ -182,11 +182,7 @@ impl Tx<'_> {
         }
         let rows = self.rows_of(leaf, kind)?;
         self.apply(leaf, kind, disclosed)?;
-        let registered = match (kind, &leaf.body.replace) {
-            (EntryKind::Correction, Some(new)) if new.body.facts.is_some() => Some(&new.body),
-            _ => kind.registers().then_some(&leaf.body),
-        };
-        let own = match registered {
+        let own = match corrections::registered(leaf, kind) {
             Some(body) => self.own_subject(body)?,
             None => None,
         };
@@ -412,11 +408,7 @@ impl Tx<'_> {
             self.book.pending.subjects.insert(place);
         }
         self.book.facts_change(place);
-        if old != tag {
-            self.tagged(place, old.as_deref(), tag.as_deref());
-            old.and_then(|old| self.book.by_tag.remove(&(place.sort(), old)));
-            tag.and_then(|tag| self.book.by_tag.insert((place.sort(), tag), place));
-        }
+        self.tagged(place, old, tag);
         self.book.pending.registers.insert(place, dossier);
         Ok(())
     }

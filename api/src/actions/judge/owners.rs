@@ -28,14 +28,14 @@ impl Judged {
 }
 
 /// What is recovered into a supply cylinder is in a condition that is not known, unless one is stated.
-pub fn doubted(body: &mut Body<'static>) {
+pub fn doubted(body: &mut Body<'static>, into_supply: bool) {
     let body = match &mut body.replace {
         Some(new) => &mut new.body,
         None => body,
     };
     let is_recovery = |moved: &Moved<'_>| !matches!(moved.from, Place::Cylinder(_));
     let recovers = body.movements.iter().flatten().any(is_recovery);
-    if recovers && body.class.is_none() {
+    if into_supply && recovers && body.class.is_none() {
         body.class = Some(Cow::Borrowed("unknown"));
     }
 }
