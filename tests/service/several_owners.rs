@@ -143,6 +143,30 @@ fn e10_another_owners_refrigerant_is_asked_about_before_it_is_poured_in() {
     shop.caches_agree();
 }
 
+/// Two appliances of two owners emptied into one cylinder by one entry are no less two owners'.
+#[test]
+fn e10_two_owners_of_one_entry_are_asked_about() {
+    let mut shop = shop();
+    let from = |appliance: &str| {
+        json!({"from": format!("appliance:{appliance}"), "to": "cylinder:REC-1",
+               "refrigerant": "R-448A", "mass": "1 lb"})
+    };
+    let mut both = json!({"kind": "recover", "answers": {"balance_below_zero": "as_stated"},
+        "body": {"movements": [from("HG-RACK-A"), from("QK-RACK-9")]}});
+    assert_eq!(
+        Shop::questions(&shop.refused(both.clone())),
+        ["several_owners"]
+    );
+    both["answers"]["several_owners"] = json!("as_stated");
+    shop.ok(both);
+    assert_eq!(
+        shown(&mut shop, "REC-1").only_to_reclaim,
+        Some("several_owners")
+    );
+    shop.sound();
+    shop.caches_agree();
+}
+
 /// What happened without signal is booked, with the finding that the answer would have left.
 #[test]
 fn e10_without_signal_several_owners_are_a_finding() {

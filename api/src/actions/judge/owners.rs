@@ -53,7 +53,18 @@ pub fn look(
         return Ok(());
     }
     let coming = coming(tx, case, moving)?;
-    several_owners(tx, moving, lens, &coming, judged)?;
+    // What the same entry poured in before counts, too.
+    let mut known = tx.subject(moving.dst)?.owners.clone();
+    for earlier in case
+        .moves
+        .iter()
+        .take_while(|it| !std::ptr::eq(*it, moving))
+    {
+        if earlier.dst == moving.dst {
+            known.extend(self::coming(tx, case, earlier)?.owners);
+        }
+    }
+    several_owners(tx, moving, lens, (&known, &coming), judged)?;
     into_supply(tx, moving, &coming, judged)
 }
 
@@ -87,12 +98,11 @@ fn several_owners(
     tx: &mut Tx<'_>,
     moving: &Moving,
     lens: &Lens,
-    coming: &Coming,
+    (known, coming): (&[Id], &Coming),
     judged: &mut Judged,
 ) -> Result<(), StoreError> {
     let cylinder = tx.subject(moving.dst)?;
     let held = lens.total(moving.dst, cylinder) > 0;
-    let known = &cylinder.owners;
     let further = coming.owners.iter().any(|owner| !known.contains(owner));
     // What is mixed already is stopped by its own word, and goes to reclaim in any case.
     let mixes = |(stop, place): &(Stop, PlaceNumber)| stop.word == "mixing" && *place == moving.dst;
