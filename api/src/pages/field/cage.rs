@@ -326,6 +326,7 @@ mod tests {
             .facts
             .insert("held_by".to_string(), fact(&sample::hostile()));
         CylinderShown {
+            only_to_reclaim: None,
             thing,
             fill: cage::Fill {
                 net: 1,
