@@ -199,7 +199,7 @@ fn scale(lying: &[Lying]) -> i128 {
 /// Where the bars begin and how long the longest is.
 fn bars(size: Size) -> (Tenths, Tenths) {
     match size {
-        Size::Wide => (units(172), units(326)),
+        Size::Wide => (units(166), units(330)),
         Size::Narrow => (units(8), units(264)),
     }
 }
@@ -217,7 +217,7 @@ fn draw(lying: &[Lying], size: Size, title: &str, says: &str) -> Drawing {
         Size::Wide => {
             pen.text(0, units(15), "Cylinder", soft(Anchor::Start));
             let told = "Filled: what is in it. Notch: limit.";
-            pen.text(units(172), units(15), told, soft(Anchor::Start));
+            pen.text(units(166), units(15), told, soft(Anchor::Start));
             pen.text(units(516), units(15), "Holds; room", soft(Anchor::Start));
         }
         Size::Narrow => {
@@ -333,11 +333,6 @@ fn broken(pen: &mut Pen, (end, y): (Tenths, Tenths), whole: i128) {
     pen.line(gap[1], gap[2], line);
 }
 
-/// What stands beside a sign; on a telephone the month of a day.
-fn shown(says: &str, size: Size) -> String {
-    says.chars().take(size.pick(10, 7)).collect()
-}
-
 /// The words of a row.
 fn beside(pen: &mut Pen, one: &Lying, top: Tenths) {
     let size = pen.size();
@@ -354,11 +349,11 @@ fn beside(pen: &mut Pen, one: &Lying, top: Tenths) {
         Size::Wide => {
             let second = first + units(16);
             let room = Words::of(if odd { ink } else { Ink::Soft }, Anchor::Start);
-            pen.text(0, first, &fitted(&one.tag, units(160)), bold(Anchor::Start));
+            pen.text(0, first, &fitted(&one.tag, units(156)), bold(Anchor::Start));
             pen.text(
                 0,
                 second,
-                &fitted(&content, units(168)),
+                &fitted(&content, units(158)),
                 soft(Anchor::Start),
             );
             let x = units(516);
@@ -367,11 +362,9 @@ fn beside(pen: &mut Pen, one: &Lying, top: Tenths) {
             pen.text(x, second, &fitted(&one.room, units(204)), room);
         }
         Size::Narrow => {
-            pen.text(0, first, &fitted(&one.tag, units(76)), bold(Anchor::Start));
-            let sign = one.sign.as_ref();
-            let taken = sign.map_or(0, |(_, says)| width_of(&shown(says, size)) + units(26));
-            let content = fitted(&content, size.width() - units(82) - taken);
-            pen.text(units(82), first, &content, soft(Anchor::Start));
+            pen.text(0, first, &fitted(&one.tag, units(90)), bold(Anchor::Start));
+            let content = fitted(&content, units(if one.sign.is_some() { 82 } else { 184 }));
+            pen.text(units(96), first, &content, soft(Anchor::Start));
             let told = fitted(&format!("{}; {}", one.holds, one.room), units(280));
             pen.text(0, first + units(44), &told, Words::of(ink, Anchor::Start));
         }
@@ -381,10 +374,13 @@ fn beside(pen: &mut Pen, one: &Lying, top: Tenths) {
             Sign::Lock => Ink::Over,
             _ => Ink::Ink,
         };
-        let says = shown(says, size);
+        let says = match size {
+            Size::Wide => says.as_str(),
+            Size::Narrow => &says[..says.len().min(7)],
+        };
         let x = size.width();
-        pen.text(x, first, &says, Words::of(ink, Anchor::End));
-        let wide = width_of(&says);
+        pen.text(x, first, says, Words::of(ink, Anchor::End));
+        let wide = width_of(says);
         pen.sign(*sign, ink, x - wide - units(12), first - units(5));
     }
 }
