@@ -6,6 +6,7 @@
 //! because of it, how far that has come, and what nobody can say until a fact is found.
 
 mod coming;
+mod course;
 mod duty;
 mod holding;
 mod owed;
@@ -13,6 +14,9 @@ mod shown;
 mod why;
 
 pub use coming::{LimitToCome, limits_to_come};
+pub use course::{
+    Corrected, Course, LeftOut, LimitFrom, Replaced, RollingFrom, StepDone, StepKind, course,
+};
 pub use duty::{ActShown, DutyShown, ExtensionShown, Inspects, OpenedShown, StartShown};
 pub use owed::{duty_in_words, of_organisation_in_words, reviews_until};
 pub use shown::{
@@ -26,7 +30,7 @@ use crate::event::Event;
 use crate::leak_rate::{self, Addition, Method, Netting, Reading};
 use crate::rules::deadline::Due;
 use crate::rules::duties::{KnownThen, Owed, StartedBy};
-use crate::rules::review::{Review, SiteSettings};
+use crate::rules::review::{Review, SiteSettings, reading_of};
 use crate::rules::{Judge, LimitOn, PreparedAppliance};
 use serde::Serialize;
 use std::collections::BTreeSet;
@@ -61,6 +65,19 @@ pub struct Standing {
 }
 
 impl Standing {
+    /// The additions as they stand in the end: a later step of a visit supersedes the figure of an
+    /// earlier one.
+    pub fn settled(&self) -> Vec<&AdditionShown> {
+        let stands = |at: usize, one: &AdditionShown| {
+            let same = |later: &AdditionShown| later.entries.first() == one.entries.first();
+            !self.additions[at + 1..].iter().any(same)
+        };
+        let all = self.additions.iter().enumerate();
+        all.filter(|(at, one)| stands(*at, one))
+            .map(|(_, one)| one)
+            .collect()
+    }
+
     /// Whether its newest addition passes the limit of its day by the method in force.
     pub fn over(&self) -> Over {
         over(&self.additions)
@@ -119,6 +136,8 @@ pub struct Newest {
     pub due: Option<Day>,
     /// Rate of the newest addition by the method in force, four decimals, cut toward zero.
     pub percent: Option<String>,
+    /// That rate as a part of its limit, see [`RateShown::share`].
+    pub share: Option<u32>,
 }
 
 /// Whether a limit is passed.
@@ -191,6 +210,7 @@ pub fn newest_of(
     let over = over(&shown);
     let rate = shown.last().and_then(AdditionShown::counting);
     let percent = rate.map(|rate| rate.percent.clone());
+    let share = rate.and_then(RateShown::share);
     let exceedances = u32::try_from(found().count()).unwrap_or(u32::MAX);
     let kept = |on: Day| Some(on) == exceeded_on || about.contains(&on);
     Newest {
@@ -200,6 +220,7 @@ pub fn newest_of(
         exceeded_on,
         due,
         percent,
+        share,
     }
 }
 
@@ -335,25 +356,19 @@ pub fn method_word(method: Method) -> &'static str {
 /// the lowest limit, else of the first set that reads leak rates.
 fn additions(case: &Case<'_, '_>, kept: impl Fn(Day, bool) -> bool) -> Vec<AdditionShown> {
     let (prepared, reviews, events) = (case.prepared, case.reviews, case.events);
-    let reads = |set: &usize| !prepared.leak_rate_limits(*set, Facts::ALWAYS).is_empty();
-    let first = (0..reviews.len()).find(reads);
     let plain;
-    let (base, netting): (&[Addition], Netting) = match first {
+    let (base, netting): (&[Addition], Netting) = match first_reading(prepared) {
         Some(set) => (&reviews[set].additions, reviews[set].reading.netting),
         None => {
-            let netting = case.settings.netting.unwrap_or(Netting::Visit);
-            let reading = Reading {
-                netting,
-                ..Reading::default()
-            };
+            let reading = plain_reading(case.settings);
             plain = leak_rate::additions(events, case.facts, &reading);
-            (&plain, netting)
+            (&plain, reading.netting)
         }
     };
     let last = base.len().saturating_sub(1);
     let wanted = (base.iter().enumerate()).filter(|(at, it)| kept(it.day, *at == last));
     let shown = wanted.map(|(_, addition)| {
-        let judging = judging_set(prepared, reviews, addition.day);
+        let judging = judging_set(prepared, reviews.len(), addition.day);
         let own = judging.and_then(|set| {
             let same = |other: &&Addition| other.at == addition.at;
             reviews[set].additions.iter().find(same)
@@ -372,9 +387,32 @@ fn additions(case: &Case<'_, '_>, kept: impl Fn(Day, bool) -> bool) -> Vec<Addit
     shown.collect()
 }
 
-/// Which set judges an addition of a day.
-fn judging_set(prepared: &PreparedAppliance, reviews: &[Review], day: Day) -> Option<usize> {
-    let limits = (0..reviews.len()).map(|set| (set, prepared.leak_rate_limit(set, day)));
+/// The first set that reads leak rates.
+fn first_reading(prepared: &PreparedAppliance) -> Option<usize> {
+    let reads = |set: &usize| !prepared.leak_rate_limits(*set, Facts::ALWAYS).is_empty();
+    (0..prepared.sets()).find(reads)
+}
+
+/// How additions are read where no set says another.
+fn plain_reading(settings: &SiteSettings) -> Reading {
+    Reading {
+        netting: settings.netting.unwrap_or(Netting::Visit),
+        ..Reading::default()
+    }
+}
+
+/// How additions of a day are read: by the set that judges it, as [`additions`] does.
+fn reading_at(prepared: &PreparedAppliance, settings: &SiteSettings, day: Day) -> Reading {
+    let set = judging_set(prepared, prepared.sets(), day).or_else(|| first_reading(prepared));
+    match set {
+        Some(set) => reading_of(prepared.set(set), settings.netting),
+        None => plain_reading(settings),
+    }
+}
+
+/// Which of so many sets judges an addition of a day.
+fn judging_set(prepared: &PreparedAppliance, sets: usize, day: Day) -> Option<usize> {
+    let limits = (0..sets).map(|set| (set, prepared.leak_rate_limit(set, day)));
     let applying = limits.clone().filter_map(|(set, limit)| match limit {
         LimitOn::Applies { bounds, .. } => Some((bounds.first()?.number.limit(), set)),
         _ => None,
