@@ -114,16 +114,29 @@ fn named(pairs: &[(&str, &str)]) -> Vec<(String, String)> {
 #[test]
 fn the_rolling_year_rises_with_additions_and_falls_a_year_later() {
     let events = [
-        event(Kind::Charge, 1, "2025-03-01", 925),
-        event(Kind::Charge, 2, "2025-06-05", 1450),
+        event(Kind::Charge, 1, "2026-03-01", 925),
+        event(Kind::Charge, 2, "2026-06-05", 1450),
     ];
+    let course = read(&rack(Some(210)), &events, &[], "2027-11-26");
+    let expected = [
+        ("2024-11-27", "0.00"),
+        ("2026-03-01", "4.40"),
+        ("2026-06-05", "11.30"),
+        ("2027-03-01", "6.90"),
+        ("2027-06-05", "0.00"),
+    ];
+    assert_eq!(rolling(&course), named(&expected));
+}
+
+/// 40 CFR 84.106 counts additions from 2026-01-01 on: what went in before rolls until then only.
+#[test]
+fn it_is_read_by_the_set_that_judges_on_the_day() {
+    let events = [event(Kind::Charge, 1, "2025-06-05", 925)];
     let course = read(&rack(Some(210)), &events, &[], "2026-11-26");
     let expected = [
         ("2024-11-27", "0.00"),
-        ("2025-03-01", "4.40"),
-        ("2025-06-05", "11.30"),
-        ("2026-03-01", "6.90"),
-        ("2026-06-05", "0.00"),
+        ("2025-06-05", "4.40"),
+        ("2026-01-01", "0.00"),
     ];
     assert_eq!(rolling(&course), named(&expected));
 }

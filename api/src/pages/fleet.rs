@@ -169,8 +169,8 @@ impl Cell {
 impl FleetRow {
     fn of(of: &OfFleet, months: &[Month], unit: &str) -> FleetRow {
         let standing = &of.standing;
-        let full =
-            (standing.full_charge.as_ref()).map_or("full charge unknown", |full| &full.lb_oz);
+        let full = (standing.full_charge.as_ref())
+            .map_or("full charge unknown", |full| full.lb_oz.as_str());
         let refrigerant = fact(&of.thing, "refrigerant").unwrap_or("refrigerant not known");
         let additions = standing.settled();
         let words = [of.site.as_str(), refrigerant, full];

@@ -173,15 +173,20 @@ fn retired(events: &[Event]) -> Option<Day> {
     gone
 }
 
-/// The limit that judges on each day.
-fn limits(prepared: &PreparedAppliance, first: Day, last: Day) -> Vec<LimitFrom> {
+/// Days from which on a set may say something else; the first of all is among them.
+fn starts(prepared: &PreparedAppliance, first: Day, last: Day) -> BTreeSet<Day> {
     let mut starts = BTreeSet::from([first]);
     for set in 0..prepared.sets() {
         let later = prepared.spans_after(set, first);
         starts.extend(later.take_while(|day| **day <= last));
     }
+    starts
+}
+
+/// The limit that judges on each day.
+fn limits(prepared: &PreparedAppliance, first: Day, last: Day) -> Vec<LimitFrom> {
     let mut limits: Vec<LimitFrom> = Vec::new();
-    for from in starts {
+    for from in starts(prepared, first, last) {
         let limit = limit_from(prepared, from);
         let same = |before: &LimitFrom| {
             let cited = |limit: &LimitFrom| {
@@ -217,8 +222,8 @@ fn limit_from(prepared: &PreparedAppliance, from: Day) -> LimitFrom {
     }
 }
 
-/// How the rolling year stood. It can change on the day of a charge, 365 days after one, the day
-/// after a restart, and with the full charge.
+/// How the rolling year stood. It can change on the day of a charge, 365 days after one, on the day of a
+/// restart, with the full charge, and where another set judges, which may count from another day on.
 fn rolling(
     prepared: &PreparedAppliance,
     facts: &Facts,
@@ -231,6 +236,7 @@ fn rolling(
         days.extend([event.day, event.day.plus(1), event.day.plus(365)]);
     }
     days.extend(facts.series("full_charge").iter().map(|(day, _)| *day));
+    days.extend(starts(prepared, first, last));
     let mut known: Vec<(Reading, Reader)> = Vec::new();
     let mut line: Vec<RollingFrom> = Vec::new();
     for day in days.range(first..=last).copied() {

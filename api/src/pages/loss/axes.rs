@@ -32,7 +32,7 @@ impl Axes {
         let most = limit.map_or(100 * PERCENT, |limit| (3 * limit).max(30 * PERCENT));
         let wanted = highest
             .min(most)
-            .max(limit.unwrap_or(0) * 5 / 4)
+            .max(limit.unwrap_or(0) * 11 / 10)
             .max(10 * PERCENT);
         let percents = ticks((wanted + PERCENT - 1) / PERCENT, 4);
         Axes {

@@ -16,7 +16,7 @@ const WEIGHT: Tenths = units(16);
 pub(super) fn drawing(loss: &Loss, size: Size, sentence: &str) -> Drawing {
     let axes = Axes::of(loss, size);
     let mut pen = Pen::new("loss", size);
-    let mut room = Room::new((0, units(22), size.width(), axes.base - units(2)));
+    let mut room = Room::new((0, axes.top - units(5), size.width(), axes.base - units(2)));
     let has_rates = loss.stems.iter().any(|stem| stem.rate.is_some())
         || loss.limits.iter().any(|limit| limit.value.is_some());
     follow_ups(loss, &axes, &mut pen);
