@@ -7,8 +7,11 @@
 
 mod axes;
 mod draw;
+mod labels;
+mod marks;
 mod room;
 mod rows;
+mod signs;
 
 pub use rows::LossRow;
 

@@ -55,7 +55,17 @@ impl Axes {
 
     pub(super) fn x(&self, day: Day) -> Tenths {
         let after = i128::from(day.days_since(self.first));
-        self.left + along(after, i128::from(self.days), self.right - self.left)
+        self.left + along(after, i128::from(self.days), self.end() - self.left)
+    }
+
+    /// Where the last day stands. What goes on is drawn up to the right edge, a little behind it.
+    pub(super) fn end(&self) -> Tenths {
+        self.right - self.size.pick(units(12), units(6))
+    }
+
+    /// Where something ends that ends on a day, or goes on.
+    pub(super) fn until(&self, day: Option<Day>) -> Tenths {
+        day.map_or(self.right, |day| self.x(day))
     }
 
     pub(super) fn y(&self, value: Parts) -> Tenths {

@@ -44,33 +44,37 @@ impl Room {
 
     /// Takes the first free place; uprights are crossed only where nothing else is free.
     pub(super) fn place(&mut self, label: &Label) -> Option<(Tenths, Tenths, Anchor)> {
+        let free = self.place_once(label, false);
+        free.or_else(|| self.place_once(label, true))
+    }
+
+    /// The same, crossing uprights or not.
+    pub(super) fn place_once(
+        &mut self,
+        label: &Label,
+        crossing: bool,
+    ) -> Option<(Tenths, Tenths, Anchor)> {
         let wide = label.lines.iter().map(|line| width_of(line)).max()?;
         let lines = Tenths::try_from(label.lines.len()).ok()?;
-        for crossing in [false, true] {
-            for (x, base, anchor) in label.places.iter().copied() {
-                let left = match anchor {
-                    Anchor::Start => x,
-                    Anchor::Middle => x - wide / 2,
-                    Anchor::End => x - wide,
-                };
-                let own = (
-                    left,
-                    base - units(11),
-                    left + wide,
-                    base + LINE * (lines - 1) + units(3),
-                );
-                let inside = own.0 >= self.bounds.0
-                    && own.1 >= self.bounds.1
-                    && own.2 <= self.bounds.2
-                    && own.3 <= self.bounds.3;
-                let meets = |other: &Area| {
-                    own.0 < other.2 && other.0 < own.2 && own.1 < other.3 && other.1 < own.3
-                };
-                let free = !self.taken.iter().any(meets);
-                if inside && free && (crossing || !self.crossed.iter().any(meets)) {
-                    self.taken.push(own);
-                    return Some((x, base, anchor));
-                }
+        for (x, base, anchor) in label.places.iter().copied() {
+            let left = match anchor {
+                Anchor::Start => x,
+                Anchor::Middle => x - wide / 2,
+                Anchor::End => x - wide,
+            };
+            let lower = base + LINE * (lines - 1) + units(3);
+            let own = (left, base - units(11), left + wide, lower);
+            let inside = own.0 >= self.bounds.0
+                && own.1 >= self.bounds.1
+                && own.2 <= self.bounds.2
+                && own.3 <= self.bounds.3;
+            let meets = |other: &Area| {
+                own.0 < other.2 && other.0 < own.2 && own.1 < other.3 && other.1 < own.3
+            };
+            let free = !self.taken.iter().any(meets);
+            if inside && free && (crossing || !self.crossed.iter().any(meets)) {
+                self.taken.push(own);
+                return Some((x, base, anchor));
             }
         }
         None

@@ -233,8 +233,8 @@ fn uprights_end_where_their_rates_are() {
         .unwrap()
         .picture
         .wide;
-    assert!(svg.svg().contains(" 262L584.5 71.2\""), "{}", svg.svg());
-    assert!(svg.svg().contains("L279.7 143.8\""), "{}", svg.svg());
+    assert!(svg.svg().contains(" 262L572.5 71.2\""), "{}", svg.svg());
+    assert!(svg.svg().contains("L274.4 143.8\""), "{}", svg.svg());
 }
 
 #[test]
