@@ -59,11 +59,15 @@ pub struct FleetRow {
     pub href: String,
     /// Its tag.
     pub tag: String,
-    /// Site, refrigerant and full charge.
-    pub says: String,
+    /// Its site.
+    pub site: String,
+    /// Designation of its refrigerant.
+    pub refrigerant: String,
+    /// Its full charge.
+    pub full: String,
     /// The rate that counts, or that there is none.
     pub rate: String,
-    /// The limit of its day.
+    /// The limit of its day, in words.
     pub limit: String,
     /// One for each month.
     pub cells: Vec<Cell>,
@@ -173,14 +177,18 @@ impl FleetRow {
             .map_or("full charge unknown", |full| full.lb_oz.as_str());
         let refrigerant = fact(&of.thing, "refrigerant").unwrap_or("refrigerant not known");
         let additions = standing.settled();
-        let words = [of.site.as_str(), refrigerant, full];
-        let words: Vec<&str> = words.into_iter().filter(|word| !word.is_empty()).collect();
         FleetRow {
             href: super::appliance_path(&of.thing.tag, &of.thing.id),
             tag: of.thing.tag.clone(),
-            says: words.join(", "),
+            site: of.site.clone(),
+            refrigerant: refrigerant.to_string(),
+            full: full.to_string(),
             rate: rate_of(standing),
-            limit: limit_of(standing),
+            limit: match limit_of(standing).as_str() {
+                "none" => "no limit".to_string(),
+                "not compared" => String::new(),
+                limit => format!("limit {limit}"),
+            },
             cells: (months.iter())
                 .map(|month| Cell::of(*month, of, &additions, unit))
                 .collect(),

@@ -212,8 +212,10 @@ impl<'c> Loss<'c> {
                 format!("Rate {} {limit}", rate_sentence(newest, rate))
             }
         };
-        if let Some(last) = self.follow_ups.last() {
-            says.push_str(&last.says());
+        let mut newest_first = self.follow_ups.iter().rev();
+        let open = newest_first.find(|one| one.until.is_none());
+        if let Some(told) = open.or(self.follow_ups.last()) {
+            says.push_str(&told.says());
         }
         says.push('.');
         says

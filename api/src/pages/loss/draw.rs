@@ -83,6 +83,7 @@ fn follow_ups(loss: &Loss, axes: &Axes, pen: &mut Pen) {
         ];
         let label = Label {
             lines: &[&name],
+            bold: false,
             places: &places,
         };
         if let Some((x, base, anchor)) = names.place(&label) {
@@ -105,6 +106,12 @@ fn rolling(loss: &Loss, axes: &Axes, pen: &mut Pen, room: &mut Room) {
         let next = loss.rolling.get(at + 1);
         let end = axes.until(next.map(|next| next.from));
         match from.value {
+            // Along the base there is nothing to see.
+            Some(0) => {
+                points.push((axes.x(from.from), axes.base));
+                finish(&mut points);
+                points.push((end, axes.base));
+            }
             Some(value) => {
                 let y = axes.y(value);
                 points.extend([(axes.x(from.from), y), (end, y)]);
@@ -174,6 +181,7 @@ fn limits(loss: &Loss, axes: &Axes, pen: &mut Pen, room: &mut Room) {
                 ];
                 let label = Label {
                     lines: &[&name],
+                    bold: false,
                     places: &places,
                 };
                 if let Some((x, base, anchor)) = room.place(&label) {
@@ -211,6 +219,7 @@ fn limit_name(axes: &Axes, pen: &mut Pen, room: &mut Room, name: &str, y: Tenths
             ];
             let label = Label {
                 lines: &[name],
+                bold: true,
                 places: &places,
             };
             if let Some((x, base, anchor)) = room.place(&label) {
@@ -254,6 +263,7 @@ fn unknown(loss: &Loss, axes: &Axes, pen: &mut Pen, room: &mut Room) {
         ];
         let label = Label {
             lines: &["full charge unknown"],
+            bold: false,
             places: &places,
         };
         if let Some((x, base, anchor)) = room.place(&label) {

@@ -36,7 +36,7 @@ pub(super) fn labels(loss: &Loss, axes: &Axes, room: &mut Room) -> Vec<Written> 
         ];
         let (x, top) = (axes.x(left_out.day), axes.base - WEIGHT);
         written.extend(
-            beside(x, top, &[lines.to_vec()], room).map(|(lines, at)| Written {
+            beside(x, top, &[lines.to_vec()], false, room).map(|(lines, at)| Written {
                 lines,
                 at,
                 bold: false,
@@ -62,8 +62,8 @@ fn beside_stem(stem: &Stem, axes: &Axes, room: &mut Room) -> Option<Written> {
                 .collect(),
         );
     }
-    let (lines, at) = beside(axes.x(stem.day), top, &ways, room)?;
     let bold = stem.is_over;
+    let (lines, at) = beside(axes.x(stem.day), top, &ways, bold, room)?;
     Some(Written { lines, at, bold })
 }
 
@@ -72,6 +72,7 @@ fn beside(
     x: Tenths,
     top: Tenths,
     ways: &[Vec<String>],
+    bold: bool,
     room: &mut Room,
 ) -> Option<(Vec<String>, (Tenths, Tenths, Anchor))> {
     let (left, right) = (x - units(10), x + units(10));
@@ -94,6 +95,7 @@ fn beside(
             let words: Vec<&str> = lines.iter().map(String::as_str).collect();
             let label = Label {
                 lines: &words,
+                bold,
                 places: &places,
             };
             if let Some(at) = room.place_once(&label, crossing) {

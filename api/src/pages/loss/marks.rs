@@ -103,6 +103,7 @@ pub(super) fn ghosts(loss: &Loss, axes: &Axes, pen: &mut Pen, room: &mut Room) {
         ];
         let label = Label {
             lines: &[&text],
+            bold: false,
             places: &places,
         };
         if let Some((x, base, anchor)) = room.place(&label) {

@@ -5,6 +5,8 @@ use crate::pages::picture::{Anchor, Tenths, units, width_of};
 /// A label that may stand in several places: lines of text, 16 units apart.
 pub(super) struct Label<'t> {
     pub lines: &'t [&'t str],
+    /// In heavy letters, which are wider?
+    pub bold: bool,
     /// Where its first line may begin: x, base, which end stands at x.
     pub places: &'t [(Tenths, Tenths, Anchor)],
 }
@@ -55,6 +57,7 @@ impl Room {
         crossing: bool,
     ) -> Option<(Tenths, Tenths, Anchor)> {
         let wide = label.lines.iter().map(|line| width_of(line)).max()?;
+        let wide = if label.bold { wide * 9 / 8 } else { wide };
         let lines = Tenths::try_from(label.lines.len()).ok()?;
         for (x, base, anchor) in label.places.iter().copied() {
             let left = match anchor {
