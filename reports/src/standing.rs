@@ -9,6 +9,7 @@ mod coming;
 mod course;
 mod duty;
 mod holding;
+mod layers;
 mod owed;
 mod shown;
 mod why;
@@ -18,6 +19,8 @@ pub use course::{
     Corrected, Course, LeftOut, LimitFrom, Replaced, RollingFrom, StepDone, StepKind, course,
 };
 pub use duty::{ActShown, DutyShown, ExtensionShown, Inspects, OpenedShown, StartShown};
+pub(crate) use holding::presumed;
+pub use layers::{LayerShown, layers_behind};
 pub use owed::{duty_in_words, of_organisation_in_words, reviews_until};
 pub use shown::{
     AdditionShown, BoundShown, ExceedanceShown, LineShown, MassShown, RateShown, Rates, SetShown,

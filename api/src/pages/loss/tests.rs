@@ -125,22 +125,6 @@ fn rack() -> (Standing, Course) {
     (standing, course)
 }
 
-/// Compares a drawing with the file it shall be, and says how to renew it.
-fn is_golden(name: &str, drawing: &crate::pages::picture::Drawing) {
-    let path = format!(
-        "{}/../tests/references/pictures/{name}.svg",
-        env!("CARGO_MANIFEST_DIR")
-    );
-    if std::env::var_os("DRAW_ANEW").is_some() {
-        std::fs::write(&path, format!("{}\n", drawing.svg())).expect("the file can be written");
-    }
-    let golden = std::fs::read_to_string(&path).unwrap_or_default();
-    assert!(
-        golden.trim_end() == drawing.svg(),
-        "{path} is another drawing: look at both, then DRAW_ANEW=1 cargo test -p api"
-    );
-}
-
 /// E33: golden text, described, the same twice.
 #[test]
 fn the_picture_of_the_rack_is_drawn_as_it_was_looked_at() {
@@ -172,7 +156,7 @@ fn the_picture_of_the_rack_is_drawn_as_it_was_looked_at() {
             "{}",
             read.says
         );
-        is_golden(name, drawing);
+        sample::is_as_kept(name, drawing);
     }
     assert_eq!(
         Some(shown),
