@@ -6,8 +6,9 @@
 //! what was repaired and tested, which charges were no additions, and what a corrected entry had
 //! said before.
 
+use super::Over;
+use super::read::{judging_set, reading_at};
 use super::shown::{LineShown, MassShown, line};
-use super::{Over, judging_set, reading_at};
 use crate::appliance::Facts;
 use crate::day::Day;
 use crate::event::{Event, Kind, Reason};

@@ -47,6 +47,24 @@ fn addition(on: &str, entry: u64, weight: i128, days: i128, limit: &str) -> Addi
     addition
 }
 
+/// A step of a follow-up, done on a day or still owed.
+fn duty(case: usize, since: &str, on: Option<&str>) -> DutyShown {
+    let mut duty = sample::duty(Some("2026-08-13"));
+    (duty.case, duty.since) = (Some(case), since.to_string());
+    (duty.on, duty.is_owed) = (on.map(str::to_string), on.is_none());
+    duty.opened = Some(OpenedShown {
+        on: since.to_string(),
+        by: StartShown {
+            kind: "limit",
+            limit: None,
+            duty: None,
+            entries: Vec::new(),
+        },
+        measured: None,
+    });
+    duty
+}
+
 /// The course of HG-RACK-A: two follow-ups, a house rule of 25 % until 2026, a corrected value.
 fn rack() -> (Standing, Course) {
     let additions = vec![
@@ -57,22 +75,6 @@ fn rack() -> (Standing, Course) {
         addition("2026-07-14", 4_807, 232, 96, "20"),
     ];
     let mut standing = sample::standing(Some(210), additions);
-    let duty = |case: usize, since: &str, on: Option<&str>| {
-        let mut duty = sample::duty(Some("2026-08-13"));
-        (duty.case, duty.since) = (Some(case), since.to_string());
-        (duty.on, duty.is_owed) = (on.map(str::to_string), on.is_none());
-        duty.opened = Some(OpenedShown {
-            on: since.to_string(),
-            by: StartShown {
-                kind: "limit",
-                limit: None,
-                duty: None,
-                entries: Vec::new(),
-            },
-            measured: None,
-        });
-        duty
-    };
     standing.duties = vec![
         duty(1, "2026-07-14", None),
         duty(1, "2026-07-14", Some("2026-07-14")),
