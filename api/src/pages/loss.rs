@@ -95,6 +95,9 @@ struct Ghost {
     /// What the rate would have been; `None`: it was booked for another day, or taken back.
     rate: Option<Parts>,
     says: String,
+    /// What stands beside it, and the same for a telephone.
+    words: String,
+    short: String,
     entry: u64,
 }
 
@@ -175,17 +178,30 @@ impl<'c> Loss<'c> {
                 let whole = stem.steps - now + was;
                 (stem.steps > 0).then(|| stem.rate.map(|rate| rate * whole / stem.steps))?
             });
+            let (says, words, short) = match stands {
+                None => (
+                    "taken back".to_string(),
+                    format!("{first} taken back"),
+                    format!("{first} taken back"),
+                ),
+                Some((_, day, _)) if *day != old.day => (
+                    format!("{} stands instead", figures::day(*day)),
+                    format!("first booked for {}", figures::day(old.day)),
+                    format!("was {}", figures::day(old.day)),
+                ),
+                Some((.., now)) => (
+                    format!("{} stands instead", now.lb_oz),
+                    format!("first booked as {first}"),
+                    format!("was {first}"),
+                ),
+            };
             Ghost {
                 day: old.day,
                 mass: first.clone(),
                 rate,
-                says: match stands {
-                    None => "taken back".to_string(),
-                    Some((_, day, _)) if *day != old.day => {
-                        format!("booked for {} now", figures::day(*day))
-                    }
-                    Some((.., now)) => format!("{} stands instead", now.lb_oz),
-                },
+                says,
+                words,
+                short,
                 entry: old.entry,
             }
         };
@@ -197,7 +213,7 @@ impl<'c> Loss<'c> {
         let newest = standing.additions.last();
         let newest = newest.filter(|newest| Day::parse(&newest.day) >= Some(self.course.first));
         let mut says = match newest.map(|newest| (newest, newest.counting())) {
-            None => "Nothing was added in these 24 months".to_string(),
+            None => "No addition in these 24 months".to_string(),
             Some((newest, None)) => format!(
                 "No rate: the full charge is not known; {} went in on {}",
                 newest.mass.lb_oz,

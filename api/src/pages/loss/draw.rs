@@ -10,6 +10,7 @@ use crate::pages::figures;
 use crate::pages::picture::{
     Anchor, Drawing, Fill, Ink, Pattern, Pen, Size, Stroke, Tenths, Words, units, width_of,
 };
+use reports::day::Day;
 
 /// The widest weight at the foot of an upright.
 pub(super) const WEIGHT: Tenths = units(16);
@@ -29,12 +30,13 @@ pub(super) fn drawing(loss: &Loss, size: Size, sentence: &str) -> Drawing {
         let top = stem.rate.map_or(axes.base - WEIGHT, |rate| axes.y(rate));
         room.avoid((x - units(3), top - units(2), x + units(3), axes.base));
     }
+    lines_to_avoid(loss, &axes, &mut room);
     let newest = newest(loss, &axes, &mut room);
     rolling(loss, &axes, &mut pen, &mut room);
     limits(loss, &axes, &mut pen, &mut room);
     unknown(loss, &axes, &mut pen, &mut room);
-    uprights(loss, &axes, &mut pen);
     ghosts(loss, &axes, &mut pen, &mut room);
+    uprights(loss, &axes, &mut pen);
     for written in labels(loss, &axes, &mut room).iter().chain(&newest) {
         write(written, &mut pen);
     }
@@ -56,6 +58,22 @@ pub(super) fn drawing(loss: &Loss, size: Size, sentence: &str) -> Drawing {
         None => sentence.to_string(),
     };
     pen.finish(axes.height, &title, &says)
+}
+
+/// Words had better not stand on the rolling year and the limit.
+fn lines_to_avoid(loss: &Loss, axes: &Axes, room: &mut Room) {
+    let rolling = loss.rolling.iter().map(|it| (it.from, it.value));
+    let limits = loss.limits.iter().map(|it| (it.from, it.value));
+    for line in [rolling.collect::<Vec<_>>(), limits.collect()] {
+        for (at, (from, value)) in line.iter().enumerate() {
+            let Some(value) = value.filter(|value| *value > 0) else {
+                continue;
+            };
+            let end = axes.until(line.get(at + 1).map(|(from, _)| *from));
+            let y = axes.y(value);
+            room.avoid((axes.x(*from), y - units(2), end, y + units(2)));
+        }
+    }
 }
 
 /// Hatched ground from the day a limit was passed until the follow-up was closed, named above.
@@ -115,7 +133,6 @@ fn rolling(loss: &Loss, axes: &Axes, pen: &mut Pen, room: &mut Room) {
             Some(value) => {
                 let y = axes.y(value);
                 points.extend([(axes.x(from.from), y), (end, y)]);
-                room.avoid((axes.x(from.from), y - units(1), end, y + units(1)));
             }
             None => finish(&mut points),
         }
@@ -169,7 +186,6 @@ fn limits(loss: &Loss, axes: &Axes, pen: &mut Pen, room: &mut Room) {
         };
         let y = axes.y(value);
         points.extend([(begins, y), (ends, y)]);
-        room.avoid((begins, y - units(2), ends, y + units(2)));
         let name = format!("limit {}", limit.text);
         match next {
             None => limit_name(axes, pen, room, &name, y),
@@ -245,6 +261,11 @@ fn unknown(loss: &Loss, axes: &Axes, pen: &mut Pen, room: &mut Room) {
         .filter(|(_, it)| it.value.is_none())
     {
         let next = loss.rolling.get(at + 1);
+        // Before anything happened to it there was nothing to be known.
+        let inside = |day: Day| day >= from.from && next.is_none_or(|next| day < next.from);
+        if !loss.stems.iter().any(|stem| inside(stem.day)) {
+            continue;
+        }
         let begins = axes.x(from.from);
         let ends = axes.until(next.map(|next| next.from));
         let y = axes.top + units(20);

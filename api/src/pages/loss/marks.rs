@@ -92,8 +92,8 @@ pub(super) fn ghosts(loss: &Loss, axes: &Axes, pen: &mut Pen, room: &mut Room) {
             }
         };
         let text = match axes.size {
-            Size::Wide => format!("first booked as {}", ghost.mass),
-            Size::Narrow => format!("was {}", ghost.mass),
+            Size::Wide => ghost.words.clone(),
+            Size::Narrow => ghost.short.clone(),
         };
         let places = [
             (x + units(9), y + units(4), Anchor::Start),
