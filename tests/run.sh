@@ -100,6 +100,7 @@ if [ -x "$BINARY" ]; then
         skip "oracle: reports on PostgreSQL" "no initdb found (install postgresql or set PG_BINDIR)"
     fi
     rm -rf "$ORACLE_KEPT"
+    suite "oracle: the demo's balance from its leaves" bash tests/oracle/balance.sh "$BINARY" || true
     suite "oracle: duties" bash tests/oracle/duties.sh "$BINARY" || true
     if [ -n "$PYTHON_AUDIT" ] && [ -f tests/independent/run.sh ]; then
         suite "audit by software that is not ours" \

@@ -9,6 +9,7 @@ import { chromium } from "playwright-core";
 import { cylinders } from "./cylinders.mjs";
 import { deeds } from "./deeds.mjs";
 import { field } from "./field.mjs";
+import { kept } from "./field-kept.mjs";
 import { findings } from "./findings.mjs";
 import { looks } from "./looks.mjs";
 import { office } from "./office.mjs";
@@ -80,7 +81,7 @@ async function signIn(page, email, path = "/today") {
 }
 
 const tools = { base, passwords, check, same, holds, open, signIn, complaints };
-const parts = { deeds, findings, cylinders, rules, refusals, office, looks, field, service };
+const parts = { deeds, findings, cylinders, rules, refusals, office, looks, field, service, kept };
 for (const name of process.env.PARTS?.split(",") ?? Object.keys(parts)) await parts[name](tools);
 await check("no page complained: console and policy reports are empty", async () => {
   // A status that is not 2xx is told on the console by the browser; it is what was asked for.

@@ -3,6 +3,7 @@
 mod access_records;
 mod adopted_late;
 mod adoption;
+mod balance;
 mod booking;
 mod cage;
 mod calendars;
@@ -19,6 +20,7 @@ mod http;
 mod importing;
 mod importing_again;
 mod known_late;
+mod known_weights;
 mod labelled;
 mod laundered;
 mod mail;

@@ -25,7 +25,8 @@ use std::path::{Path, PathBuf};
 /// balances, masses charged and recovered, the worst leak rate by each method and how often the
 /// threshold was passed. additions has one row per addition of the year with both rates. follow-ups,
 /// inspections-due and yearly-loss say what is owed and what comes near the yearly limit;
-/// disposals-by-month, releases and yearly-co2e are the logs and sums that authorities ask for.
+/// disposals-by-month, releases and yearly-co2e are the logs and sums that authorities ask for;
+/// mass-balance says for each refrigerant what came into the cylinders, where it went, what is left.
 /// Appliances are in the order of their tags.
 ///
 /// Only the report goes to standard output (or --out). Standard error names the rule sets used, the

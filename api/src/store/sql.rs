@@ -71,6 +71,9 @@ statement! {
                          WHERE org = ? AND appliance = 0 AND day >= ? AND day <= ? AND seq <= ? \
                          ORDER BY day, seq, n"
                         => (BigInt, BigInt, BigInt, BigInt, BigInt, BigInt, Nullable<Binary>);
+    MovementsUntil: "SELECT seq, src, dst, mass, day, what FROM movements \
+                     WHERE org = ? AND day <= ? AND seq <= ? ORDER BY seq, n"
+                    => (BigInt, BigInt, BigInt, BigInt, BigInt, BigInt);
     BalancesOfPlace: "SELECT refrigerant, mass FROM balances WHERE org = ? AND place = ?"
                      => (BigInt, Text);
     Balances: "SELECT place, refrigerant, mass FROM balances WHERE org = ? \
