@@ -49,6 +49,8 @@ const PAGES = [
   ["/cylinders"],
   ["/cylinders/TR-0424"],
   ["/tools/pressure-test"],
+  ["/appliances/PINE-AHU-2/register"],
+  ["/records"],
   ["/people"],
   ["/devices"],
   ["/me"],
