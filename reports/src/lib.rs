@@ -13,6 +13,7 @@ pub mod physics;
 pub mod refrigerant;
 pub mod rules;
 pub mod sheet;
+pub mod shipment;
 pub mod standing;
 
 /// Raised whenever a committed reference result changes; every book records which one it was.

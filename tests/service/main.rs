@@ -34,6 +34,7 @@ mod safety;
 mod sessions;
 mod signing_in;
 mod standings;
+mod statements;
 mod stops;
 mod three_laws;
 mod tokens;

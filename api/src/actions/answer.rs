@@ -3,8 +3,9 @@
 use super::post::Posting;
 use super::refusal::{ActionError, Refusal};
 use super::standings::NewStanding;
+use super::statement;
 use crate::ledger::canonical::commitment;
-use crate::ledger::entry::{Body, Leaf, Moved};
+use crate::ledger::entry::{Body, EntryKind, Leaf, Moved};
 use crate::ledger::id::Id;
 use crate::ledger::place::Place;
 use crate::ledger::tree::Hash;
@@ -105,12 +106,16 @@ fn same_content(tx: &mut Tx<'_>, leaf: &Leaf<'_>, posting: &Posting) -> Result<b
         return Ok(false);
     }
     let what = &posting.what;
-    if posting.kind.moves() {
+    if posting.kind == EntryKind::Statement {
+        if !statement::same(&leaf.body, &what.body) {
+            return Ok(false);
+        }
+    } else if posting.kind.moves() {
         let booked = leaf.body.movements.iter().flatten();
         let asked = what.moves.iter().map(|moving| &moving.moved);
         return Ok(same_moves(booked, asked));
     }
-    if content(&leaf.body) != content(&what.body) {
+    if posting.kind != EntryKind::Statement && content(&leaf.body) != content(&what.body) {
         return Ok(false);
     }
     let stored = tx.disclosures(leaf.seq)?;

@@ -116,6 +116,9 @@ pub fn read(
     what.without = without;
     what.chain = chain(tx, corrects.seq)?;
     lacking(tx, &mut what)?;
+    if !known {
+        super::statement::rests(tx, corrects.seq, &mut what)?;
+    }
     what.body = Body {
         corrects: Some(corrects),
         reason: reason.map(Cow::Borrowed),
@@ -354,6 +357,9 @@ fn anew(
 ) -> Result<Intention, ActionError> {
     if kind == EntryKind::Count {
         return super::count::again();
+    }
+    if kind == EntryKind::Statement {
+        return super::statement::again();
     }
     if kind.moves() {
         return read_moving(tx, kind, body, asked);

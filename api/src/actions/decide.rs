@@ -24,7 +24,7 @@ const STOPS: [&str; 7] = [
     "quarantined",
 ];
 /// Questions whose one answer is that it is so as stated.
-const AS_STATED: [&str; 21] = [
+const AS_STATED: [&str; 25] = [
     "above_design_pressure",
     "balance_below_zero",
     "below_resolution",
@@ -43,6 +43,10 @@ const AS_STATED: [&str; 21] = [
     "over_room",
     "rate_jump",
     "same_mass",
+    "statement_again",
+    "statement_differs",
+    "statement_other_refrigerant",
+    "statement_other_unit",
     "tag_of_several_alphabets",
     "water_capacity_below_tare",
     "wrong_refrigerant_for_appliance",

@@ -17,7 +17,7 @@ mod steps;
 mod stops;
 
 pub use room::{cut_text, limit_of, rule_text, water_capacity};
-pub use stops::quarantines;
+pub use stops::{name_of, quarantines};
 
 use super::moves::Moving;
 use super::refusal::{Question, QuestionChoice, Stop};
