@@ -35,6 +35,7 @@ pub mod lines;
 pub mod mail;
 pub mod message;
 pub mod people;
+pub mod picture;
 pub mod post;
 pub mod posting;
 pub mod qr;

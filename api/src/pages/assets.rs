@@ -33,6 +33,12 @@ pub async fn paper(_: Visit) -> Result<HttpResponse, Problem> {
     Ok(asset("text/css; charset=utf-8", text))
 }
 
+/// `GET /assets/pictures.css`.
+pub async fn pictures(_: Visit) -> Result<HttpResponse, Problem> {
+    let text = include_str!("../../assets/pictures.css");
+    Ok(asset("text/css; charset=utf-8", text))
+}
+
 /// `GET /assets/copy.mjs`.
 pub async fn copy(_: Visit) -> Result<HttpResponse, Problem> {
     let text = include_str!("../../assets/copy.mjs");

@@ -153,6 +153,7 @@ pub static PAGES: &[PageRow] = table! {
     Post "/me/sessions/{id}/end" To(Deed::OwnSessions) => people::own::end;
     Get "/assets/tarebook.css" Open => assets::style;
     Get "/assets/paper.css" Open => assets::paper;
+    Get "/assets/pictures.css" Open => assets::pictures;
     Get "/assets/copy.mjs" Open => assets::copy;
     Get "/assets/mark.svg" Open => assets::mark;
     Get "/assets/field/{version}/{name}" Open => field::assets::show;
