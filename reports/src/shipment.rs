@@ -199,7 +199,10 @@ mod tests {
         );
         assert_eq!(
             adjustments(&book, &[line(A, stated, 20 * OZ)]),
-            [of(Way::Missing, A, 88 * OZ / 10), of(Way::Residue, A, 20 * OZ)]
+            [
+                of(Way::Missing, A, 88 * OZ / 10),
+                of(Way::Residue, A, 20 * OZ)
+            ]
         );
         assert_eq!(
             adjustments(&book, &[line(A, stated, 2 * LB)]),

@@ -44,6 +44,7 @@ const PAGES = [
   ["/year"],
   ["/cylinders"],
   ["/cylinders/TR-0424"],
+  ["/shipments"],
   ["/tools/pressure-test"],
   ["/people"],
   ["/devices"],

@@ -15,10 +15,10 @@ use super::post::Intention;
 use super::recover::word;
 use super::refusal::{ActionError, Refusal};
 use super::request::{MassRequest, read as read_members};
-use crate::ledger::entry::{Body, Moved, Stated, Weight};
+use crate::ledger::entry::{Body, Moved, Stated, Typed, Weight};
 use crate::store::columns::{PlaceNumber, Sort};
 use crate::store::tx::Tx;
-use reports::mass::Mass;
+use reports::mass::{Mass, Reading, Unit, leaf_text, read_scale};
 use reports::shipment::{StatedWeight, Way, adjustments};
 use serde::Deserialize;
 use serde_json::Value;
@@ -128,9 +128,10 @@ pub fn same(booked: &Body<'_>, asked: &Body<'_>) -> bool {
 pub fn again() -> Result<Intention, ActionError> {
     Err(Refusal::InvalidValue {
         pointer: "/body/replace".to_string(),
-        detail: "Expected a correction without replacement, got a statement in its place. Take this \
+        detail:
+            "Expected a correction without replacement, got a statement in its place. Take this \
                  statement back and post another, or post a newer one about the same shipments."
-            .to_string(),
+                .to_string(),
     }
     .into())
 }
@@ -156,7 +157,10 @@ fn lines(
         let mut weight = |given: &MassRequest, member: &str| -> Result<_, ActionError> {
             let pointer = format!("{pointer}/{member}");
             let (text, unit) = parts(given, &pointer)?;
-            typed_mass(&text, unit, asked, &pointer, receiver, moves)
+            match none_of_it(&text, unit) {
+                Some(typed) => Ok((Mass::ZERO, typed)),
+                None => typed_mass(&text, unit, asked, &pointer, receiver, moves),
+            }
         };
         let (g, typed) = weight(&line.mass, "mass")?;
         let residue = line.residue.as_ref();
@@ -175,13 +179,27 @@ fn lines(
     if lines.is_empty() {
         return Err(Refusal::Malformed {
             pointer: "/body/stated".to_string(),
-            detail: "Expected at least one refrigerant with its weight, got none. Copy the lines of \
+            detail:
+                "Expected at least one refrigerant with its weight, got none. Copy the lines of \
                      the statement."
-                .to_string(),
+                    .to_string(),
         }
         .into());
     }
     Ok(lines)
+}
+
+/// `0 lb`: no mass that anybody moves, but what a statement may say.
+fn none_of_it(text: &str, unit: Option<Unit>) -> Option<Typed<'static>> {
+    let zero = Reading::Mass(Mass::ZERO);
+    if text.len() > 20 || read_scale(text, unit, None) != zero {
+        return None;
+    }
+    let kept = leaf_text(text, unit, None)?;
+    Some(Typed {
+        text: Cow::Owned(kept.text),
+        unit: Cow::Borrowed(kept.unit.code()),
+    })
 }
 
 fn refrigerant(tx: &Tx<'_>, name: &str, pointer: &str) -> Result<u16, ActionError> {
@@ -227,6 +245,16 @@ fn put_book(
     Ok(())
 }
 
+fn stated(lines: &[(u16, Stated<'static>)]) -> Vec<StatedWeight> {
+    let steps = |mass: Mass| i128::from(mass.steps());
+    let weight = |(code, line): &(u16, Stated<'static>)| StatedWeight {
+        refrigerant: *code,
+        mass: steps(line.g),
+        residue: line.residue.as_ref().map_or(0, |residue| steps(residue.g)),
+    };
+    lines.iter().map(weight).collect()
+}
+
 /// The movements that bring the book to what is stated.
 fn moved(
     tx: &mut Tx<'_>,
@@ -234,16 +262,8 @@ fn moved(
     lines: &[(u16, Stated<'static>)],
     shipped: &Shipped,
 ) -> Result<Vec<Moving>, ActionError> {
-    let steps = |mass: Mass| i128::from(mass.steps());
-    let stated: Vec<StatedWeight> = (lines.iter())
-        .map(|(code, line)| StatedWeight {
-            refrigerant: *code,
-            mass: steps(line.g),
-            residue: line.residue.as_ref().map_or(0, |residue| steps(residue.g)),
-        })
-        .collect();
     let mut moves = Vec::new();
-    for one in adjustments(&shipped.book, &stated) {
+    for one in adjustments(&shipped.book, &stated(lines)) {
         let (src, dst) = match one.way {
             Way::RenamedFrom => (receiver, PlaceNumber::REDESIGNATION),
             Way::RenamedTo => (PlaceNumber::REDESIGNATION, receiver),

@@ -126,12 +126,16 @@ impl ShipmentPage {
             .collect();
         ShipmentPage {
             frame,
-            action: own,
+            action: own.clone(),
             receiver: case.counterparty.tag.clone(),
             sent: sent_rows(case),
             statement: statement_row(case),
             rows: ShipmentRow::of(case),
-            tolerances: case.lines.iter().map(|line| line.tolerance.lb_oz.clone()).collect(),
+            tolerances: case
+                .lines
+                .iter()
+                .map(|line| line.tolerance.lb_oz.clone())
+                .collect(),
             state: State::of(case.state),
             waiting: others.flat_map(sent_rows).collect(),
             posted: None,
@@ -145,7 +149,11 @@ impl ShipmentPage {
 
     fn title(&self) -> String {
         match self.sent.as_slice() {
-            [one] => format!("Shipment no. {} to {}", figures::number(one.entry), self.receiver),
+            [one] => format!(
+                "Shipment no. {} to {}",
+                figures::number(one.entry),
+                self.receiver
+            ),
             _ => format!("Shipments to {}", self.receiver),
         }
     }
@@ -189,14 +197,20 @@ async fn read(visit: &Visit) -> Result<(ShipmentPage, Case), Problem> {
     let milliseconds = u64::try_from(visit.asked.now / 1_000).unwrap_or_default();
     let read = visit.asked.read(move |state| {
         let (frame, ..) = around.read(state, Part::Cylinders)?;
-        let case = state.desk.read(|db| shipments::one(db, &of, &name))?.remove(0);
+        let case = state
+            .desk
+            .read(|db| shipments::one(db, &of, &name))?
+            .remove(0);
         let asked = ShipmentsAsked {
             state: "waiting".to_string(),
             counterparty: case.counterparty.id.clone(),
             most: LOOKED_AT,
             after: None,
         };
-        let others = state.desk.read(|db| shipments::page(db, &of, &asked))?.items;
+        let others = state
+            .desk
+            .read(|db| shipments::page(db, &of, &asked))?
+            .items;
         let mut shown = ShipmentPage::of(frame, &case, &others, may_state);
         shown.entry_id = Id::at(milliseconds).to_string();
         Ok((shown, case))

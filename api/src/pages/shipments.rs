@@ -3,7 +3,10 @@
 //! What was asked for stands in the address, so that a view can be sent to a colleague. Each line leads
 //! to the one shipment, where its statement is entered.
 
+mod gaps;
+
 use super::frame::{Around, Frame, Part};
+use super::picture::Picture;
 use super::way::{Visit, page};
 use super::{encoded, figures, words};
 use crate::actions::show::Page;
@@ -30,6 +33,8 @@ pub struct ShipmentsPage {
     pub counterparty: String,
     /// One row for each refrigerant of a case.
     pub rows: Vec<ShipmentRow>,
+    /// The differences, drawn.
+    pub picture: Option<Picture>,
     /// The address of what comes after.
     pub next: Option<String>,
 }
@@ -86,6 +91,18 @@ impl State {
         State { word, says, sign }
     }
 
+    /// How it reads beside a figure.
+    pub fn short(self) -> &'static str {
+        match self.word {
+            "disputed" => "disputed",
+            "open_difference" => "open",
+            "accepted" => "accepted",
+            "fits" => "fits",
+            "settled" => "settled",
+            _ => "waiting",
+        }
+    }
+
     /// The states that can be asked for.
     pub fn all() -> Vec<State> {
         STATES.iter().map(|word| State::of(word)).collect()
@@ -124,7 +141,11 @@ impl ShipmentRow {
         let named: Vec<String> = (case.shipments.iter())
             .map(|sent| match sent.documents.is_empty() {
                 true => sent.cylinders.join(", "),
-                false => format!("{}, {}", sent.cylinders.join(", "), sent.documents.join(", ")),
+                false => format!(
+                    "{}, {}",
+                    sent.cylinders.join(", "),
+                    sent.documents.join(", ")
+                ),
             })
             .collect();
         let row = |line: &LineShown| ShipmentRow {
@@ -135,8 +156,14 @@ impl ShipmentRow {
             what: named.join("; "),
             refrigerant: line.refrigerant.clone(),
             own: line.own.lb_oz.clone(),
-            stated: line.stated.as_ref().map_or(String::new(), |it| it.lb_oz.clone()),
-            residue: line.residue.as_ref().map_or(String::new(), |it| it.lb_oz.clone()),
+            stated: line
+                .stated
+                .as_ref()
+                .map_or(String::new(), |it| it.lb_oz.clone()),
+            residue: line
+                .residue
+                .as_ref()
+                .map_or(String::new(), |it| it.lb_oz.clone()),
             difference: difference(line),
             state: State::of(case.state),
         };
@@ -146,7 +173,12 @@ impl ShipmentRow {
 
 impl ShipmentsPage {
     /// The page of what was read.
-    pub fn of(frame: Frame, state: String, counterparty: String, page: Page<Case>) -> ShipmentsPage {
+    pub fn of(
+        frame: Frame,
+        state: String,
+        counterparty: String,
+        page: Page<Case>,
+    ) -> ShipmentsPage {
         let count = |word: &str| page.items.iter().filter(|case| case.state == word).count();
         let lede = match page.items.len() {
             0 => "Nothing to show here.".to_string(),
@@ -165,6 +197,7 @@ impl ShipmentsPage {
             frame,
             lede: words::capital(&lede),
             rows: page.items.iter().flat_map(ShipmentRow::of).collect(),
+            picture: gaps::picture(&page.items),
             state,
             counterparty,
             next,
@@ -182,7 +215,12 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
     let read = visit.asked.read(move |state| {
         let (frame, _, _) = around.read(state, Part::Cylinders)?;
         let page = state.desk.read(|db| shipments::page(db, &of, &asked))?;
-        Ok(ShipmentsPage::of(frame, asked.state, asked.counterparty, page))
+        Ok(ShipmentsPage::of(
+            frame,
+            asked.state,
+            asked.counterparty,
+            page,
+        ))
     });
     Ok(page(StatusCode::OK, &read.await?))
 }

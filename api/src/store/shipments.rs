@@ -132,11 +132,7 @@ pub fn first(db: &mut Db, org: i64, seq: u64) -> Result<u64, StoreError> {
 }
 
 /// Statements in force of a counterparty, each with the first entry of a shipment it is about.
-pub fn statements(
-    db: &mut Db,
-    org: i64,
-    of: PlaceNumber,
-) -> Result<Vec<(u64, u64)>, StoreError> {
+pub fn statements(db: &mut Db, org: i64, of: PlaceNumber) -> Result<Vec<(u64, u64)>, StoreError> {
     let rows: Vec<(i64, i64)> = db.rows(StatementsOf, &[Bind::Int(org), Bind::Int(of.0)])?;
     let pair = |(seq, entry): (i64, i64)| (seq.unsigned_abs(), entry.unsigned_abs());
     Ok(rows.into_iter().map(pair).collect())
@@ -145,9 +141,7 @@ pub fn statements(
 impl Tx<'_> {
     /// The first entry of a chain of corrections.
     pub fn first_of(&mut self, entry: u64) -> Result<u64, StoreError> {
-        Ok(self
-            .correction_at(entry)?
-            .map_or(entry, |(_, first)| first))
+        Ok(self.correction_at(entry)?.map_or(entry, |(_, first)| first))
     }
 
     /// The newest entry of a chain of corrections.
@@ -162,7 +156,11 @@ impl Tx<'_> {
     /// What an entry sent, as it says it itself.
     pub fn sent_by(&mut self, entry: u64) -> Result<Vec<Sent>, StoreError> {
         let of = |row: MovementRow| Sent::of(row.src, row.dst, row.mass, row.day, row.what);
-        Ok(self.movements_of(entry)?.into_iter().filter_map(of).collect())
+        Ok(self
+            .movements_of(entry)?
+            .into_iter()
+            .filter_map(of)
+            .collect())
     }
 
     /// Statements in force of a counterparty, those of this batch as well.

@@ -166,7 +166,9 @@ fn one_statement_fits_one_is_disputed_and_the_last_shipment_waits() {
         ..ShipmentsAsked::default()
     };
     let of = demo.shop.of.clone();
-    let cases = page(&mut demo.shop.db, &of, &asked).expect("shipments").items;
+    let cases = page(&mut demo.shop.db, &of, &asked)
+        .expect("shipments")
+        .items;
     let shown = |at: usize| (cases[at].state, cases[at].lines[0].percent.as_deref());
     let newest: Vec<_> = (0..3).map(shown).collect();
     let percents = [None, Some("-2.8994"), Some("-0.2824")];

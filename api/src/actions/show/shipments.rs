@@ -164,9 +164,11 @@ pub fn page(
             let is_end = numbers.len() < AT_ONCE;
             let last = numbers.last().copied();
             for seq in numbers {
-                items.extend(read.cases_at(seq, to)?.into_iter().filter(|case| {
-                    asked.state.is_empty() || case.state == asked.state
-                }));
+                items.extend(
+                    read.cases_at(seq, to)?
+                        .into_iter()
+                        .filter(|case| asked.state.is_empty() || case.state == asked.state),
+                );
                 looked += 1;
                 let more = !is_end || Some(seq) != last;
                 if more && (items.len() >= asked.most || looked == LOOKED_AT) {
@@ -212,7 +214,9 @@ fn receiver(
         return Ok(None);
     }
     let row = listing::thing(db, of.org, Sort::Counterparty, name)?;
-    Ok(Some(row.ok_or_else(|| unknown("counterparty", name))?.place))
+    Ok(Some(
+        row.ok_or_else(|| unknown("counterparty", name))?.place,
+    ))
 }
 
 /// The receivers of what was sent, each once.

@@ -2,6 +2,7 @@
 //! was shipped, a weight in another unit, a shipment whose statement is accepted already.
 
 use super::shipped::Shipped;
+use super::stated;
 use crate::actions::judge::as_stated;
 use crate::actions::refusal::Question;
 use crate::ledger::entry::Stated;
@@ -9,7 +10,7 @@ use crate::store::StoreError;
 use crate::store::tx::Tx;
 use reports::mass::{Mass, lb_oz_text};
 use reports::number::{Fraction, shown_beside};
-use reports::shipment::{other_unit, tolerance};
+use reports::shipment::{Adjustment, Way, adjustments, other_unit, tolerance};
 
 /// One refrigerant, in steps.
 struct Compared {
@@ -18,17 +19,16 @@ struct Compared {
     book: i128,
     stated: i128,
     residue: i128,
+    /// What nobody explains: no residue, no other name, nothing that was accepted before.
+    open: i128,
+    /// What is told apart by it: the own weight, or all that was sent where none was under this name.
+    base: i128,
     allowed: i128,
 }
 
 impl Compared {
-    /// What nobody explains: neither the residue nor, where it was accepted before, what is booked.
-    fn open(&self) -> i128 {
-        self.stated + self.residue - self.book
-    }
-
     fn is_far(&self) -> bool {
-        self.open().abs() > self.allowed
+        self.open.abs() > self.allowed
     }
 }
 
@@ -39,8 +39,9 @@ pub(super) fn questions(
     shipped: &Shipped,
     accepted: bool,
 ) -> Result<Vec<Question>, StoreError> {
+    let adjusted = adjustments(&shipped.book, &stated(lines));
     let compared: Vec<Compared> = (lines.iter())
-        .map(|(code, line)| compared(tx, *code, line, shipped))
+        .map(|(code, line)| compared(tx, *code, line, shipped, &adjusted))
         .collect();
     let mut asked = Vec::new();
     asked.extend(unit(&compared));
@@ -52,17 +53,38 @@ pub(super) fn questions(
     Ok(asked)
 }
 
-fn compared(tx: &Tx<'_>, code: u16, line: &Stated<'_>, shipped: &Shipped) -> Compared {
+fn compared(
+    tx: &Tx<'_>,
+    code: u16,
+    line: &Stated<'_>,
+    shipped: &Shipped,
+    adjusted: &[Adjustment],
+) -> Compared {
     let steps = |mass: Mass| i128::from(mass.steps());
     let own = shipped.own.get(&code).copied().unwrap_or(0);
-    let of_it = shipped.steps.iter().filter(|(known, _)| *known == code);
+    let base = match own {
+        0 => shipped.own.values().sum(),
+        own => own,
+    };
+    let of_it = shipped
+        .steps
+        .iter()
+        .filter(|(known, _)| *known == code || own == 0);
+    let of_code = adjusted.iter().filter(|one| one.refrigerant == code);
+    let open = of_code.map(|one| match one.way {
+        Way::Found => one.mass,
+        Way::Missing => -one.mass,
+        _ => 0,
+    });
     Compared {
         name: tx.table.designation(code).unwrap_or_default().to_string(),
         own,
         book: shipped.book.get(&code).copied().unwrap_or(0),
         stated: steps(line.g),
         residue: line.residue.as_ref().map_or(0, |residue| steps(residue.g)),
-        allowed: tolerance(own, of_it.map(|(_, step)| *step)),
+        open: open.sum(),
+        base,
+        allowed: tolerance(base, of_it.map(|(_, step)| *step)),
     }
 }
 
@@ -112,15 +134,14 @@ fn named_otherwise(compared: &[Compared]) -> Option<Question> {
 }
 
 fn far(compared: &[Compared]) -> Option<Question> {
-    // What was sent under no such name has been asked about already.
-    let far = compared.iter().filter(|it| it.own != 0 && it.is_far());
+    let far = compared.iter().filter(|it| it.is_far());
     let texts: Vec<String> = far.map(far_text).collect();
     let books = "the difference: oil, water and air as residue, the rest as unexplained";
     (!texts.is_empty()).then(|| as_stated("statement_differs", texts.join(" "), books))
 }
 
 fn far_text(it: &Compared) -> String {
-    let share = Fraction::new(it.open().abs() * 100, it.own.max(1));
+    let share = Fraction::new(it.open.abs() * 100, it.base.max(1));
     let residue = match it.residue {
         0 => String::new(),
         residue => format!(" and {} of oil, water and air", lb_oz_text(residue)),
@@ -130,8 +151,8 @@ fn far_text(it: &Compared) -> String {
         it.name,
         lb_oz_text(it.book),
         lb_oz_text(it.stated),
-        lb_oz_text(it.open().abs()),
-        if it.open() < 0 { "less" } else { "more" },
+        lb_oz_text(it.open.abs()),
+        if it.open < 0 { "less" } else { "more" },
         shown_beside(share, &[]),
         lb_oz_text(it.allowed)
     )

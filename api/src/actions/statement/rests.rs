@@ -57,7 +57,8 @@ fn tied_to(tx: &mut Tx<'_>, statement: u64) -> Result<BTreeSet<u64>, StoreError>
 pub fn rests(tx: &mut Tx<'_>, corrects: u64, what: &mut Intention) -> Result<(), StoreError> {
     let disputed = tx.findings_of(corrects)?.into_iter();
     let open = disputed.filter(|finding| finding.0 == DISPUTED && finding.3.is_none());
-    what.settles.extend(open.map(|finding| (corrects, finding.0)));
+    what.settles
+        .extend(open.map(|finding| (corrects, finding.0)));
     let first = tx.first_of(corrects)?;
     let own = tied_to(tx, corrects)?;
     let mut receivers = BTreeSet::new();

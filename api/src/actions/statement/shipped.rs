@@ -47,8 +47,9 @@ pub(super) fn read(
     if entries.is_empty() {
         return Err(Refusal::Malformed {
             pointer: "/body/entries".to_string(),
-            detail: "Expected at least one shipment, got none. Name the entries by which it was sent."
-                .to_string(),
+            detail:
+                "Expected at least one shipment, got none. Name the entries by which it was sent."
+                    .to_string(),
         }
         .into());
     }
@@ -115,7 +116,11 @@ fn steps(tx: &mut Tx<'_>, seq: u64, shipped: &mut Shipped) -> Result<(), ActionE
         return Ok(());
     };
     let leaf = parsed(&bytes, seq)?;
-    let body = leaf.body.replace.as_ref().map_or(&leaf.body, |new| &new.body);
+    let body = leaf
+        .body
+        .replace
+        .as_ref()
+        .map_or(&leaf.body, |new| &new.body);
     for moved in body.movements.iter().flatten() {
         let scale = moved.readings.as_ref().and_then(|readings| readings.scale);
         let Some(scale) = scale.map(|id| tx.by_id(id)).transpose()?.flatten() else {

@@ -69,7 +69,12 @@ fn check_movements(seq: u64, leaf: &Leaf<'_>, report: &mut Report) {
             if due != found {
                 let name = &line.refrigerant;
                 let expected = format!("{} g of {name} {how}", grams_text(due));
-                report.add(Check::Movement, seq, expected, format!("{} g", grams_text(found)));
+                report.add(
+                    Check::Movement,
+                    seq,
+                    expected,
+                    format!("{} g", grams_text(found)),
+                );
             }
         }
         names.push(&line.refrigerant);

@@ -75,7 +75,10 @@ const TWINS: &[(&str, &str)] = &[
 ];
 
 const STATED: &[(&str, &str)] = &[
-    ("accepted", "Our weight stands; the receiver agrees, or has been told."),
+    (
+        "accepted",
+        "Our weight stands; the receiver agrees, or has been told.",
+    ),
     (
         "corrected",
         "The shipment or the statement was wrong and has been corrected.",

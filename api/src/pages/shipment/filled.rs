@@ -125,7 +125,11 @@ impl Filled {
                 line.refrigerant
             ));
         }
-        if self.lines.iter().any(|line| line.refrigerant.is_empty() && !line.mass.is_empty()) {
+        if self
+            .lines
+            .iter()
+            .any(|line| line.refrigerant.is_empty() && !line.mass.is_empty())
+        {
             let what = "Write which refrigerant the last weight is of, such as R-410A.";
             problems.push(what.to_string());
         }
@@ -149,7 +153,8 @@ impl Filled {
     pub fn kept_answers(&self, asked: &[super::AskedQuestion]) -> Vec<(&str, &str)> {
         let answers = self.answers.iter();
         let kept = answers.filter(|(code, _)| asked.iter().all(|question| question.code != **code));
-        kept.map(|(code, choice)| (code.as_str(), choice.as_str())).collect()
+        kept.map(|(code, choice)| (code.as_str(), choice.as_str()))
+            .collect()
     }
 
     /// The request for the door.

@@ -1,8 +1,6 @@
 //! One case, put together from the entries of its shipments and its statement.
 
-use super::{
-    Case, LineShown, Receiver, SentShown, StatementShown, Steps, damaged, receivers,
-};
+use super::{Case, LineShown, Receiver, SentShown, StatementShown, Steps, damaged, receivers};
 use crate::actions::statement::DISPUTED;
 use crate::ledger::entry::{Body, Leaf};
 use crate::store::book::Brief;
@@ -169,7 +167,9 @@ impl<'r> Reading<'r> {
         self.add_accepted(receiver, &group, &mut sums)?;
         let row = statement.map(|seq| self.entry(seq)).transpose()?;
         let leaf = row.as_ref().map(|row| Leaf::parse(&row.leaf));
-        let leaf = leaf.transpose().map_err(|_| damaged(statement.unwrap_or_default()))?;
+        let leaf = leaf
+            .transpose()
+            .map_err(|_| damaged(statement.unwrap_or_default()))?;
         let body = leaf.as_ref().map(|leaf| &leaf.body);
         let lines = lines(&sums, body);
         let is_open = match statement {
@@ -218,9 +218,16 @@ impl<'r> Reading<'r> {
                 cylinders.push(tag);
             }
         }
-        let body = leaf.body.replace.as_ref().map_or(&leaf.body, |new| &new.body);
+        let body = leaf
+            .body
+            .replace
+            .as_ref()
+            .map_or(&leaf.body, |new| &new.body);
         self.add_steps(body, sums)?;
-        let documents = row.texts.iter().filter(|(field, _)| field.ends_with(".document"));
+        let documents = row
+            .texts
+            .iter()
+            .filter(|(field, _)| field.ends_with(".document"));
         let mut documents: Vec<String> = documents.map(|(_, text)| text.clone()).collect();
         documents.dedup();
         Ok(SentShown {
@@ -361,9 +368,8 @@ impl Steps {
 
 impl LineShown {
     fn of(refrigerant: &str, steps: Steps) -> LineShown {
-        let mass = |steps: i128| {
-            MassText::of(Mass::from_steps(i64::try_from(steps).unwrap_or(i64::MAX)))
-        };
+        let mass =
+            |steps: i128| MassText::of(Mass::from_steps(i64::try_from(steps).unwrap_or(i64::MAX)));
         let percent = |difference: i128| Fraction::new(difference * 100, steps.own).cut(4);
         let difference = steps.difference();
         let unexplained = steps.unexplained();
