@@ -50,9 +50,20 @@ export async function shipments(tools) {
     holds(await text(), "unexplained", "the movement");
   });
 
+  await check("a statement that was misread is taken back, and the shipment waits again", async () => {
+    await desk.goto(`${base}/shipments?state=accepted&counterparty=Corvane%20Reclaim`);
+    await desk.click("table.cards th a >> nth=0");
+    await desk.click("summary:text-is('Take the statement back')");
+    await desk.click("button:text-is('Take it back')");
+    holds(await text(".errors"), "what was wrong", "the reason");
+    await desk.selectOption("#why", "misread");
+    await desk.click("button:text-is('Take it back')");
+    holds(await text(), "Waits for its statement", "the state");
+  });
+
   await check("an auditor reads and has no form; a technician is not let in", async () => {
     const auditor = await open();
-    await signIn(auditor, "signe@tamarack.example", "/shipments");
+    await signIn(auditor, "signe@aldworth.example", "/shipments");
     await auditor.click("table.cards th a >> nth=0");
     same(await auditor.locator("main form").count(), 0, "forms");
     const phone = await open();

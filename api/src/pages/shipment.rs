@@ -22,7 +22,7 @@ use crate::ledger::id::Id;
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
 use askama::Template;
-use filled::{Filled, UNITS};
+use filled::{Filled, UNITS, WRONG};
 
 /// The page.
 #[derive(Clone, Debug, Template)]
@@ -52,6 +52,8 @@ pub struct ShipmentPage {
     pub may_state: bool,
     /// Goes with the form, so that a second press books nothing twice.
     pub entry_id: String,
+    /// The same, for taking the statement back.
+    pub take_back_id: String,
     /// What was filled in.
     pub filled: Filled,
     /// What is to be put right.
@@ -141,6 +143,7 @@ impl ShipmentPage {
             posted: None,
             may_state,
             entry_id: String::new(),
+            take_back_id: String::new(),
             filled: Filled::empty(&refrigerants),
             problems: Vec::new(),
             questions: Vec::new(),
@@ -160,7 +163,8 @@ impl ShipmentPage {
 
     /// Is the form shown open?
     fn is_open(&self) -> bool {
-        self.statement.is_none() || !self.problems.is_empty() || !self.questions.is_empty()
+        let asked = !self.problems.is_empty() || !self.questions.is_empty();
+        self.statement.is_none() || (asked && !self.filled.takes_back)
     }
 
     /// Puts what the door refuses beside the form.
@@ -213,6 +217,7 @@ async fn read(visit: &Visit) -> Result<(ShipmentPage, Case), Problem> {
             .items;
         let mut shown = ShipmentPage::of(frame, &case, &others, may_state);
         shown.entry_id = Id::at(milliseconds).to_string();
+        shown.take_back_id = Id::at(milliseconds).to_string();
         Ok((shown, case))
     });
     read.await
@@ -231,16 +236,21 @@ pub async fn take(mut visit: Visit) -> Result<HttpResponse, Problem> {
     let filled = Filled::read(std::mem::take(&mut visit.form));
     let (mut shown, case) = read(&visit).await?;
     let action = shown.action.clone();
-    shown.entry_id = match filled.entry_id.is_empty() {
-        true => shown.entry_id,
-        false => filled.entry_id.clone(),
+    // The form that comes back keeps the id it was served with.
+    let id = match filled.takes_back {
+        true => &mut shown.take_back_id,
+        false => &mut shown.entry_id,
     };
+    if !filled.entry_id.is_empty() {
+        id.clone_from(&filled.entry_id);
+    }
+    let entry_id = id.clone();
     shown.problems = filled.problems();
     shown.filled = filled.beside(&shown.filled);
     if !shown.problems.is_empty() {
         return Ok(page(StatusCode::UNPROCESSABLE_ENTITY, &shown));
     }
-    let request = shown.filled.request(&shown.entry_id, &case);
+    let request = shown.filled.request(&entry_id, &case);
     let by = visit.by()?.poster();
     let posted = visit.asked.state.desk.post(&by, request);
     let posted = tokio::time::timeout(PATIENCE, posted).await;

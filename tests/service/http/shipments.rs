@@ -45,6 +45,28 @@ fn items(service: &Service, who: &Who, query: &str) -> Vec<Value> {
     page["items"].as_array().expect("items").clone()
 }
 
+/// The newest first, a page at a time.
+fn pages(service: &Service, auditor: &Who, sent: &[u64]) {
+    let first = service.get(auditor, &format!("{PATH}?limit=2")).expect(200);
+    let page = first.json();
+    let numbers = |page: &Value| -> Vec<Value> {
+        let items = page["items"].as_array().expect("items").iter();
+        items
+            .map(|item| item["shipments"][0]["entry"].clone())
+            .collect()
+    };
+    assert_eq!(numbers(&page), [json!(sent[2]), json!(sent[1])]);
+    let next = page["next"].as_str().expect("more").to_string();
+    assert!(
+        first
+            .header("link")
+            .is_some_and(|link| link.contains("after="))
+    );
+    let last = service.get(auditor, &next).expect(200).json();
+    assert_eq!(numbers(&last), [json!(sent[0])]);
+    assert_eq!(last["next"], Value::Null);
+}
+
 #[test]
 fn shipments_are_listed_stated_filtered_and_read_by_number() {
     let service = Service::stocked();
@@ -60,29 +82,9 @@ fn shipments_are_listed_stated_filtered_and_read_by_number() {
         .json();
     assert_eq!(booked["findings"], json!([]));
     let again = service.entry(&manager, statement).expect(200);
-    assert_eq!(again.header("Idempotency-Replayed"), Some("true"));
+    assert_eq!(again.header("idempotency-replayed"), Some("true"));
 
-    // The newest first, a page at a time.
-    let first = service
-        .get(&auditor, &format!("{PATH}?limit=2"))
-        .expect(200);
-    let page = first.json();
-    let numbers = |page: &Value| -> Vec<Value> {
-        let items = page["items"].as_array().expect("items").iter();
-        items
-            .map(|item| item["shipments"][0]["entry"].clone())
-            .collect()
-    };
-    assert_eq!(numbers(&page), [json!(sent[2]), json!(sent[1])]);
-    let next = page["next"].as_str().expect("more").to_string();
-    assert!(
-        first
-            .header("Link")
-            .is_some_and(|link| link.contains("after="))
-    );
-    let last = service.get(&auditor, &next).expect(200).json();
-    assert_eq!(numbers(&last), [json!(sent[0])]);
-    assert_eq!(last["next"], Value::Null);
+    pages(&service, &auditor, &sent);
 
     let fits = items(
         &service,

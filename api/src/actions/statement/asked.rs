@@ -147,7 +147,7 @@ fn far_text(it: &Compared) -> String {
         residue => format!(" and {} of oil, water and air", lb_oz_text(residue)),
     };
     format!(
-        "Of {} the book has {}, the statement {}{residue}: {} {} ({} %). Two scales make {} of it at most.",
+        "Of {} the book has {}, the statement {}{residue}: {} {} ({} %). Two scales are apart by {} at most.",
         it.name,
         lb_oz_text(it.book),
         lb_oz_text(it.stated),

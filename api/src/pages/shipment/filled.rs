@@ -26,6 +26,10 @@ pub struct Filled {
     pub note: String,
     /// Other shipments that it is about.
     pub also: Vec<String>,
+    /// Is the statement that holds taken back, instead of another entered?
+    pub takes_back: bool,
+    /// Why.
+    pub why: String,
     answers: BTreeMap<String, String>,
 }
 
@@ -39,6 +43,16 @@ pub struct FilledLine {
     /// Oil, water and air.
     pub residue: String,
 }
+
+/// What can have been wrong with a statement.
+pub const WRONG: [&str; 6] = [
+    "misread",
+    "wrong_unit",
+    "wrong_refrigerant",
+    "duplicate",
+    "did_not_happen",
+    "other",
+];
 
 /// Most lines of a form.
 const MOST: usize = 20;
@@ -81,6 +95,8 @@ impl Filled {
                 "outcome" => filled.outcome = value,
                 "note" => filled.note = value,
                 "also" => filled.also.push(value),
+                "step" => filled.takes_back = value == "take_back",
+                "why" => filled.why = value,
                 _ => {}
             }
         }
@@ -114,6 +130,12 @@ impl Filled {
     /// What is missing before anything is sent.
     pub fn problems(&self) -> Vec<String> {
         let mut problems = Vec::new();
+        if self.takes_back {
+            if self.why.is_empty() {
+                problems.push("Choose what was wrong with the statement.".to_string());
+            }
+            return problems;
+        }
         let said = self.lines.iter().any(|line| !line.mass.is_empty());
         if !said {
             let what = "Write the weight that the statement says, for each refrigerant.";
@@ -159,6 +181,11 @@ impl Filled {
 
     /// The request for the door.
     pub fn request(&self, entry_id: &str, case: &Case) -> Value {
+        if self.takes_back {
+            let corrects = case.statement.as_ref().map(|it| it.entry_id.as_str());
+            let body = json!({"corrects": corrects.unwrap_or_default(), "reason": self.why});
+            return json!({"entry_id": entry_id, "kind": "correction", "body": body});
+        }
         let own = case.shipments.iter().map(|sent| sent.entry.to_string());
         let entries: Vec<String> = own.chain(self.also.iter().cloned()).collect();
         let weight = |text: &str| json!({"text": text, "unit": self.unit});
@@ -231,5 +258,11 @@ mod tests {
         let empty = Filled::read(pairs(&[("residue.0", "1"), ("mass.1", "2")]));
         assert_eq!(empty.problems().len(), 3);
         assert_eq!(Filled::read(Vec::new()).problems().len(), 2);
+        let back = Filled::read(pairs(&[("step", "take_back"), ("why", "misread")]));
+        assert_eq!(back.problems(), [""; 0]);
+        let why = Filled::read(pairs(&[("step", "take_back")]));
+        assert_eq!(why.problems().len(), 1);
+        let reasons = crate::actions::correct::REASONS;
+        assert!(WRONG.iter().all(|reason| reasons.contains(reason)));
     }
 }

@@ -25,6 +25,8 @@ const LINES: usize = 12;
 #[derive(Clone, Debug, PartialEq, Eq)]
 struct Gap {
     what: String,
+    /// The same in a sentence.
+    told: String,
     /// Stated less sent, in millionths of what was sent.
     parts: i128,
     /// How far two scales may be apart, likewise.
@@ -42,6 +44,12 @@ impl Gap {
         let day = figures::day_text(&sent.day);
         Some(Gap {
             what: format!("{day}, {}, {}", line.refrigerant, case.counterparty.tag),
+            told: format!(
+                "{} of {}, sent on {day} to {}",
+                difference(line),
+                line.refrigerant,
+                case.counterparty.tag
+            ),
             parts: gap * WHOLE / steps.own,
             allowed: steps.tolerance * WHOLE / steps.own,
             says: format!("{}, {}", difference(line), state.short()),
@@ -67,10 +75,9 @@ pub fn picture(cases: &[Case]) -> Option<Picture> {
         more => format!("{more} of them are open"),
     };
     let sentence = format!(
-        "{}, {open}; the widest is {} of {}.",
+        "{}, {open}; the widest is {}.",
         figures::counted(gaps.len(), "difference", "differences"),
-        widest.says,
-        widest.what
+        widest.told
     );
     let says = sentence.clone();
     Some(Picture::of(sentence, |size| draw(size, &gaps, &says)))
@@ -171,6 +178,7 @@ mod tests {
     fn gap(what: &str, parts: i128, is_open: bool) -> Gap {
         Gap {
             what: what.to_string(),
+            told: String::new(),
             parts,
             allowed: 10_000,
             says: "−1 lb 12.8 oz (2.9 %), disputed".to_string(),
