@@ -135,4 +135,10 @@ fn a_statement_changes_no_report_of_what_was_sent_or_released() {
     let accept = statement("accepted", &[sent], line("R-410A", "61.2 lb"));
     shop.ok(answered(accept, &["statement_differs"]));
     assert_eq!(sheets(&mut shop), before);
+    // The balance of the year shows what the statement changed in a line of its own.
+    let balance = sheet(&mut shop, ReportName::MassBalance);
+    let mut own =
+        (balance.lines()).filter(|row| row.contains("statements") && row.contains("R-410A"));
+    let row = own.next().unwrap_or_else(|| panic!("{balance}"));
+    assert!(row.split(',').any(|cell| cell == "1.8"), "{row}");
 }
