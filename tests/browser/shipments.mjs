@@ -68,7 +68,7 @@ export async function shipments(tools) {
     same(await auditor.locator("main form").count(), 0, "forms");
     const phone = await open();
     await signIn(phone, "ines@tamarack.example", "/shipments");
-    holds(await phone.innerText("main"), "it is for", "what a technician reads");
+    holds(await phone.innerText("main"), "Not for your role", "what a technician reads");
   });
 
   await check("list and form read well on a telephone and a desk", async () => {
