@@ -104,3 +104,64 @@ fn as_residue(moved: &Moved<'_>, receiver: Place) -> i128 {
         false => 0,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::{Value, json};
+
+    /// A leaf written by hand: of 1 500 g are 1.4 kg stated and 25 g of oil; 75 g are missing.
+    const GOLDEN: &str = include_str!("../../../../tests/references/leaves/statement.json");
+
+    /// The breaks that are found once a leaf says something else.
+    fn found(change: impl FnOnce(&mut Value)) -> Vec<Check> {
+        let mut leaf: Value = serde_json::from_str(GOLDEN).unwrap();
+        change(&mut leaf["body"]);
+        let text = leaf.to_string();
+        let leaf = Leaf::parse(text.as_bytes()).unwrap();
+        let mut report = Report::new(20);
+        check(leaf.seq, &leaf, &mut report);
+        report.breaks.iter().map(|broken| broken.check).collect()
+    }
+
+    #[test]
+    fn a_statement_that_does_not_add_up_is_found() {
+        use Check::{Mass, Movement};
+        assert_eq!(found(|_| ()), []);
+        assert_eq!(
+            found(|body| body["stated"][0]["g"] = json!("1401")),
+            [Mass, Movement]
+        );
+        assert_eq!(
+            found(|body| body["stated"][0]["residue"]["g"] = json!("26")),
+            [Mass, Movement]
+        );
+        let silent = |body: &mut Value| {
+            body["stated"][0]
+                .as_object_mut()
+                .map(|line| line.remove("typed"));
+        };
+        assert_eq!(found(silent), [Mass], "what is not said is nothing");
+        assert_eq!(
+            found(|body| body["stated"][0]["book_g"] = json!("1499")),
+            [Movement]
+        );
+        assert_eq!(
+            found(|body| body["movements"][0]["g"] = json!("74")),
+            [Movement]
+        );
+        assert_eq!(
+            found(|body| body["outcome"] = json!("disputed")),
+            [Movement, Movement],
+            "a dispute moves nothing"
+        );
+        assert_eq!(
+            found(|body| body["movements"][0]["refrigerant"] = json!("R-22")),
+            [Movement, Movement]
+        );
+        assert_eq!(
+            found(|body| body["subject"] = json!("cylinder:2c7f6a3e-91aa-4b7e-8a53-0d6f4f2f7a11")),
+            [Movement]
+        );
+    }
+}
