@@ -47,6 +47,8 @@ pub mod receipt;
 pub mod record;
 pub mod rules;
 pub mod service;
+pub mod shipment;
+pub mod shipments;
 pub mod sign_in;
 pub mod spark;
 pub mod standing;

@@ -48,6 +48,7 @@ const PAGES = [
   ["/year?year=2026&unit=lb&refrigerant=unknown", (page) => page.click("figure.pic summary"), "table"],
   ["/cylinders"],
   ["/cylinders/TR-0424"],
+  ["/shipments"],
   ["/tools/pressure-test"],
   ["/appliances/PINE-AHU-2/register"],
   ["/records"],

@@ -17,6 +17,7 @@ mod refusals;
 mod report_files;
 mod running;
 mod separation;
+mod shipments;
 mod signing_in;
 mod watched;
 mod what_if;

@@ -77,6 +77,8 @@ pub const KINDS: &[(&str, &str)] = &[
     ("scale_tare", "scale: below the tare"),
     ("scale_exchange", "scale: another cylinder?"),
     ("scale_unposted", "scale and book differ"),
+    ("statement_disputed", "statement disputed"),
+    ("statement_open", "statement and book differ"),
     ("over_content", "more than it held"),
     ("balance_below_zero", "balance below zero"),
     ("look_alike", "booked twice?"),

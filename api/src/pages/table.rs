@@ -4,7 +4,7 @@ use super::way::{Shown, Visit};
 use super::{
     appliance, appliances, assets, assign, book, cage, calendar, complete, correct, cylinder,
     duties, field, finding, findings, fleet, label, labels, mail, people, post, receipt, record,
-    rules, service, sign_in, today, tools, year,
+    rules, service, shipment, shipments, sign_in, today, tools, year,
 };
 use crate::actions::permit::Deed;
 use crate::actions::physics as actions;
@@ -116,6 +116,9 @@ pub static PAGES: &[PageRow] = table! {
     Post "/appliances/{id}/service" SERVES => service::take;
     Get "/cylinders" BOOK => cage::show, asks &["after"];
     Get "/cylinders/{id}" BOOK => cylinder::show, asks &["before"];
+    Get "/shipments" To(Deed::Report) => shipments::show, asks &["state", "counterparty", "after"];
+    Get "/shipments/{id}" To(Deed::Report) => shipment::show, asks &["posted"];
+    Post "/shipments/{id}" Posting(EntryKind::Statement) => shipment::take;
     Get "/tools/saturation" BOOK => tools::saturation, asks actions::SATURATION;
     Get "/tools/pressure-test" BOOK => tools::pressure_test, asks actions::PRESSURE_TEST;
     Get "/entries/{id}" BOOK => receipt::show, asks &["posted"];

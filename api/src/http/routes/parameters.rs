@@ -96,6 +96,25 @@ pub(super) const TO: Parameter = parameter(
 
 pub(super) const ON: Parameter = parameter("on", DAY, "The day; today at the site by default.");
 
+pub(super) const SHIPMENTS: &[Parameter] = &[
+    parameter(
+        "after",
+        r#"{"type": "integer", "minimum": 0, "maximum": 9007199254740991}"#,
+        "Shipments before this number; take it from next.",
+    ),
+    LIMIT,
+    parameter(
+        "state",
+        r#"{"enum": ["disputed", "open_difference", "waiting", "accepted", "fits", "settled"]}"#,
+        "How they stand; without it all of them.",
+    ),
+    parameter(
+        "counterparty",
+        r#"{"type": "string", "maxLength": 1000}"#,
+        "Sent to this one, by its id or tag.",
+    ),
+];
+
 pub(super) const DUTIES: &[Parameter] = &[
     parameter(
         "after",
