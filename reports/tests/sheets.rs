@@ -352,7 +352,7 @@ fn the_description_names_every_column_of_the_header() {
         unconfirmed: 2,
     };
     let key = ["appliance", "refrigerant"];
-    let text = metadata::document("appliance-year", &columns, &key, &options, &provenance);
+    let text = metadata::document("2026.csv", &columns, &key, &options, &provenance);
     let document: serde_json::Value = serde_json::from_str(&text).unwrap();
     let schema = &document["tableSchema"];
     let names: Vec<&str> = schema["columns"]

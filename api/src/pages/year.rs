@@ -15,6 +15,9 @@ use reports::sheet::{About, Report};
 /// Units a sheet can be asked in.
 const UNITS: [&str; 4] = ["lb", "kg", "g", "ug"];
 
+/// Decimal signs of files for spreadsheets, and how a spreadsheet of such a country writes a number.
+const DECIMALS: [(&str, &str); 2] = [("point", "7.25"), ("comma", "7,25")];
+
 /// The page.
 #[derive(Clone, Debug, Template)]
 #[template(path = "year.html")]
@@ -27,6 +30,8 @@ pub struct YearPage {
     pub years: Vec<(i16, bool)>,
     /// The unit of the masses.
     pub unit: &'static str,
+    /// The decimal sign in files for spreadsheets.
+    pub decimal: &'static str,
     /// May the reader take them?
     pub may_export: bool,
     /// The sheets.
@@ -44,6 +49,8 @@ pub struct SheetRow {
     pub href: String,
     /// The name of the file.
     pub file: String,
+    /// Where the file for a spreadsheet is.
+    pub spreadsheet: String,
     /// Where its evidence is: which entry gave what to which figure.
     pub evidence: String,
     /// Where its columns are described.
@@ -52,7 +59,7 @@ pub struct SheetRow {
 
 impl SheetRow {
     /// The row of a report; `today` is asked for where how things stand matters and the year runs.
-    fn of(report: Report, year: i16, unit: &str, today: Day) -> SheetRow {
+    fn of(report: Report, year: i16, unit: &str, decimal: &str, today: Day) -> SheetRow {
         let about = report.about();
         let runs = report.is_of_a_day() && i32::from(year) == today.ymd().0;
         let on = if runs {
@@ -72,8 +79,9 @@ impl SheetRow {
             },
             href: address(".csv"),
             file: format!("{}-{year}.csv", about.word),
+            spreadsheet: format!("{}&for=spreadsheet&decimal={decimal}", address(".csv")),
             evidence: address(".evidence.csv"),
-            description: address(".csv-metadata.json"),
+            description: format!("{}&describes=file", address(".csv-metadata.json")),
             about,
         }
     }
@@ -81,7 +89,12 @@ impl SheetRow {
 
 impl YearPage {
     /// The page of a year; `today` bounds the years that are offered.
-    pub fn of(frame: Frame, today: Day, year: Option<i16>, unit: Option<&str>) -> YearPage {
+    pub fn of(
+        frame: Frame,
+        today: Day,
+        year: Option<i16>,
+        (unit, decimal): (Option<&str>, Option<&str>),
+    ) -> YearPage {
         let this_year = i16::try_from(today.ymd().0).unwrap_or(i16::MAX);
         let year = year
             .filter(|year| (1990..=this_year).contains(year))
@@ -89,17 +102,21 @@ impl YearPage {
         let unit = (UNITS.into_iter())
             .find(|known| Some(*known) == unit)
             .unwrap_or("lb");
+        let decimal = (DECIMALS.into_iter().map(|(word, _)| word))
+            .find(|known| Some(*known) == decimal)
+            .unwrap_or("point");
         let mut years: Vec<i16> = (0..10).map(|back| this_year - back).collect();
         if !years.contains(&year) {
             years.push(year);
         }
-        let sheet = |report: Report| SheetRow::of(report, year, unit, today);
+        let sheet = |report: Report| SheetRow::of(report, year, unit, decimal, today);
         YearPage {
             may_export: frame.may(Deed::Report),
             frame,
             year,
             years: years.into_iter().map(|one| (one, one == year)).collect(),
             unit,
+            decimal,
             sheets: Report::ALL.into_iter().map(sheet).collect(),
         }
     }
@@ -111,9 +128,11 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
     let query = &visit.asked.query;
     let year = query.text("year").and_then(|year| year.parse().ok());
     let unit = query.text("unit").map(str::to_string);
+    let decimal = query.text("decimal").map(str::to_string);
     let read = visit.asked.read(move |state| {
         let (frame, today, _) = around.read(state, Part::Year)?;
-        Ok(YearPage::of(frame, today, year, unit.as_deref()))
+        let choices = (unit.as_deref(), decimal.as_deref());
+        Ok(YearPage::of(frame, today, year, choices))
     });
     Ok(page(StatusCode::OK, &read.await?))
 }
@@ -126,7 +145,7 @@ mod tests {
 
     fn page(role: Role, year: Option<i16>, unit: Option<&str>) -> YearPage {
         let today = Day::parse("2026-11-26").expect("a day");
-        YearPage::of(sample::frame(role, Part::Year), today, year, unit)
+        YearPage::of(sample::frame(role, Part::Year), today, year, (unit, None))
     }
 
     #[test]
@@ -140,9 +159,14 @@ mod tests {
         );
         assert!(html.contains("/api/v1/reports/additions.csv?year=2025&#38;unit=kg"));
         assert!(html.contains("<option selected>2025</option>"));
-        // A year that is over needs no day; each report has three files.
+        // A year that is over needs no day; each report has four files.
         assert!(!html.contains("on=2026"), "{html}");
-        assert_eq!(html.matches("/api/v1/reports/").count(), 3 * 8);
+        assert_eq!(html.matches("/api/v1/reports/").count(), 4 * 8);
+        let both = "kg&#38;for=spreadsheet&#38;decimal=point";
+        assert!(
+            html.contains(both) && html.contains("kg&#38;describes=file"),
+            "{html}"
+        );
     }
 
     #[test]
