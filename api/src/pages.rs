@@ -45,6 +45,7 @@ pub mod service;
 pub mod sign_in;
 pub mod standing;
 pub mod table;
+mod taken;
 pub mod today;
 pub mod tools;
 pub mod way;

@@ -5,8 +5,10 @@ use super::figures;
 use super::frame::Frame;
 use super::frame::{Around, Part};
 use super::standing::{StandingLine, State};
+use super::taken::{self, Taken};
 use super::way::{Visit, go_to, page};
 use super::words;
+use crate::actions::permit::Deed;
 use crate::actions::show::Page;
 use crate::actions::show::overview;
 use crate::actions::show::overview::Overview;
@@ -32,6 +34,8 @@ pub struct AppliancesPage {
     pub rows: Vec<ApplianceRow>,
     /// The address of the next page.
     pub next: Option<String>,
+    /// The same rows as a file; empty where there are none.
+    pub taken: String,
 }
 
 /// One appliance.
@@ -84,6 +88,7 @@ impl AppliancesPage {
                 lede
             },
             find: find.to_string(),
+            taken: String::new(),
             rows,
             next: page
                 .next
@@ -182,10 +187,16 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
             .read(|db| overview::page(db, &of, after, MOST, now))?;
         Ok(Ok(AppliancesPage::of(frame, &find, page)))
     });
-    Ok(match read.await? {
-        Ok(shown) => page(StatusCode::OK, &shown),
-        Err(found) => go_to(&found),
-    })
+    match read.await? {
+        Ok(shown) if taken::is_asked(&visit)? => {
+            taken::answer(&visit, Deed::ReadBook, Taken::from(&shown)).await
+        }
+        Ok(mut shown) => {
+            shown.taken = taken::address(&visit, !shown.rows.is_empty());
+            Ok(page(StatusCode::OK, &shown))
+        }
+        Err(found) => Ok(go_to(&found)),
+    }
 }
 
 #[cfg(test)]

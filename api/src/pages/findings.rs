@@ -5,6 +5,7 @@
 
 use super::frame::{Around, Frame, Part};
 use super::lines;
+use super::taken::{self, Taken};
 use super::way::{Visit, page};
 use super::{figures, words};
 use crate::actions::show::Page;
@@ -28,6 +29,8 @@ pub struct FindingsPage {
     pub rows: Vec<FindingRow>,
     /// The address of what comes after.
     pub next: Option<String>,
+    /// The same rows as a file; empty where there are none.
+    pub taken: String,
 }
 
 /// The filters as they are filled in.
@@ -178,6 +181,7 @@ impl FindingsPage {
     pub fn of(frame: Frame, asked: Asked, page: &Page<Found>) -> FindingsPage {
         FindingsPage {
             frame,
+            taken: String::new(),
             rows: page.items.iter().map(FindingRow::of).collect(),
             next: page.next.as_ref().map(|after| asked.address(after)),
             asked,
@@ -223,5 +227,10 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
         let found = state.desk.read(read)?;
         Ok(FindingsPage::of(frame, asked, &found))
     });
-    Ok(page(StatusCode::OK, &read.await?))
+    let mut shown = read.await?;
+    if taken::is_asked(&visit)? {
+        return taken::answer(&visit, Deed::ReadFollowUps, Taken::from(&shown)).await;
+    }
+    shown.taken = taken::address(&visit, !shown.rows.is_empty());
+    Ok(page(StatusCode::OK, &shown))
 }

@@ -50,13 +50,13 @@ impl<W: Write> CsvText<W> {
 
     /// A text cell, guarded and quoted as it needs.
     pub fn text(&mut self, text: &str) {
-        self.separate();
         let looks = || self.dialect.is_for_spreadsheets() && is_taken_for_a_value(text);
-        let guard = if is_dangerous(text) || looks() {
-            "'"
-        } else {
-            ""
-        };
+        self.guarded(text, is_dangerous(text) || looks());
+    }
+
+    fn guarded(&mut self, text: &str, guard: bool) {
+        self.separate();
+        let guard = if guard { "'" } else { "" };
         if !text.contains([self.separator, '"', '\r', '\n']) {
             self.buffer.push_str(guard);
             self.buffer.push_str(text);
@@ -71,6 +71,12 @@ impl<W: Write> CsvText<W> {
             self.buffer.push_str(part);
         }
         self.buffer.push('"');
+    }
+
+    /// A figure as a person reads it, such as `26.3 %`: guarded against formulas alone, so that a
+    /// spreadsheet may make a number of it.
+    pub fn shown(&mut self, text: &str) {
+        self.guarded(text, is_dangerous(text));
     }
 
     /// A mass in a unit: exact in metric units, trailing zeros trimmed.
