@@ -4,6 +4,7 @@ mod adopting;
 mod description;
 mod duties;
 mod lists;
+mod lists_taken;
 mod log;
 mod mail;
 mod once;

@@ -78,11 +78,13 @@ fn of_command(command: &Command, pages: &mut Vec<Page>) -> std::io::Result<()> {
         .get_display_name()
         .unwrap_or_else(|| command.get_name());
     let mut text = Vec::new();
-    let manual = format!("tarebook {}", env!("CARGO_PKG_VERSION"));
     clap_mangen::Man::new(command.clone())
         .title(name.to_uppercase())
         .section("1")
-        .manual(manual)
+        // The version instead of a day: the same program writes the same pages.
+        .date(env!("CARGO_PKG_VERSION"))
+        .source("tarebook")
+        .manual("Manual of tarebook")
         .render(&mut text)?;
     pages.push(Page {
         file: format!("man1/{name}.1"),
@@ -97,7 +99,7 @@ fn of_command(command: &Command, pages: &mut Vec<Page>) -> std::io::Result<()> {
 /// The page of the settings file.
 fn of_settings() -> String {
     let mut text = String::from(
-        ".TH TAREBOOK.TOML 5\n.SH NAME\ntarebook.toml \\- settings of tarebook\n.SH DESCRIPTION\n\
+        ".TH TAREBOOK.TOML 5 \"\" tarebook \"Manual of tarebook\"\n.SH NAME\ntarebook.toml \\- settings of tarebook\n.SH DESCRIPTION\n\
          Flags of a command beat the environment (\\fBTAREBOOK_\\fP and the name in capitals), which \
          beats this file, which beats the defaults. The file is the one that \\fB\\-\\-config\\fP or \
          \\fBTAREBOOK_CONFIG\\fP names, else /etc/tarebook/tarebook.toml. A name that is no setting is \

@@ -39,7 +39,7 @@ pub fn document(
         schema.insert("primaryKey".into(), json!(key));
     }
     let document = json!({
-        "@context": ["http://www.w3.org/ns/csvw", {"language": "en"}],
+        "@context": ["http://www.w3.org/ns/csvw", {"@language": "en"}],
         "url": url,
         "dialect": {
             "encoding": "utf-8",
