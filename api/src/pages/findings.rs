@@ -8,6 +8,7 @@ use super::lines;
 use super::taken::{self, Taken};
 use super::way::{Visit, page};
 use super::{figures, words};
+use crate::actions::permit::Deed;
 use crate::actions::show::Page;
 use crate::actions::show::findings::FindingShown;
 use crate::actions::show::found::{self, Found, FoundAsked};
