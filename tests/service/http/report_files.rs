@@ -134,6 +134,17 @@ fn e19_a_spreadsheet_gets_a_file_of_its_own() {
     assert_eq!(cells(rows, b';'), cells(&plain_text, b','));
     let arguments = ["--unit", "kg", "--for", "spreadsheet", "--decimal", "comma"];
     assert_eq!(text, written(&service, "appliance-year", &year, &arguments));
+}
+
+/// What cannot go together is refused, and a description says what it describes.
+#[test]
+fn e19_separators_signs_and_names_are_told_apart() {
+    let (service, year) = stocked();
+    let manager = service.firm.manager.clone();
+    let of = |ending: &str, more: &str| {
+        let address = format!("/api/v1/reports/appliance-year{ending}?year={year}&unit=kg{more}");
+        service.get(&manager, &address)
+    };
     let evidence = of(".evidence.csv", "&for=spreadsheet&separator=semicolon").expect(200);
     assert!(
         evidence

@@ -144,8 +144,8 @@ fn a_header_that_is_wrong_ends_the_reading_with_names() {
 #[test]
 fn invalid_utf_8_is_named_and_the_rest_is_still_checked() {
     // A good letter beyond ASCII beside them says that the file is UTF-8, damaged.
-    let good = GOOD.replace("ines", "in\u{e9}s");
-    let mut bytes = format!("{HEADER}\n{good}\n").into_bytes();
+    let letters = GOOD.replace("ines", "in\u{e9}s");
+    let mut bytes = format!("{HEADER}\n{letters}\n").into_bytes();
     bytes.extend(b"m-2,2025-07-14,charge,SUP-\xff,A,R-22,1,ines\n");
     bytes.extend(b"m-3,2025-07-14,charge,C,A,R-22,x,ines\n");
     let (problems, good, _) = movements(&bytes);
@@ -157,7 +157,7 @@ fn invalid_utf_8_is_named_and_the_rest_is_still_checked() {
     assert!(text.contains("row 4, column mass_lb"), "{text}");
     assert_eq!((problems.count(), good), (2, 1));
     // Two halves of one character in neighbouring cells are no character.
-    let mut split = format!("{HEADER}\n{good}\n").into_bytes();
+    let mut split = format!("{HEADER}\n{letters}\n").into_bytes();
     split.extend(b"m-2,2025-07-14,charge,C\xc3,\xa9A,R-22,1,ines\n");
     assert!(
         movements(&split)
