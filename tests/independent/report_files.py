@@ -29,7 +29,7 @@ from csvw import CSVW
 
 REPORTS = (
     "appliance-year", "additions", "follow-ups", "inspections-due", "yearly-loss", "disposals-by-month",
-    "releases", "yearly-co2e",
+    "releases", "yearly-co2e", "mass-balance",
 )  # fmt: skip
 UNITS = ("lb", "kg")
 passed = failed = 0

@@ -25,7 +25,7 @@ year=2026
 # take PLACE FOLDER   every report in two units, twice: the second time by another process.
 take() {
     for name in appliance-year additions follow-ups inspections-due yearly-loss disposals-by-month \
-        releases yearly-co2e; do
+        releases yearly-co2e mass-balance; do
         for unit in lb kg; do
             for again in "" again-; do
                 # shellcheck disable=SC2086 # Several words on purpose.

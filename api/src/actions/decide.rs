@@ -24,11 +24,12 @@ const STOPS: [&str; 7] = [
     "quarantined",
 ];
 /// Questions whose one answer is that it is so as stated.
-const AS_STATED: [&str; 21] = [
+const AS_STATED: [&str; 22] = [
     "above_design_pressure",
     "balance_below_zero",
     "below_resolution",
     "cannot_be_judged",
+    "check_weight_far",
     "clock_skew",
     "content_class",
     "count_differs",

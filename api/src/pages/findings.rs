@@ -95,6 +95,7 @@ pub const KINDS: &[(&str, &str)] = &[
     ("clock_skew", "clocks disagree"),
     ("tag_of_several_alphabets", "tag of several alphabets"),
     ("water_capacity_below_tare", "water capacity below tare"),
+    ("check_weight_far", "known weight far off"),
     ("content_class", "condition of the content"),
     ("content_renamed", "content renamed"),
     ("count_differs", "count far from the book"),
