@@ -50,10 +50,13 @@ def rows(text, **how):
 
 def is_valid(place):
     """What csvw says of a file or address; no description found is not valid."""
-    table = CSVW(str(place), validate=True)
-    if table.no_metadata:
-        return False, "no description was found"
-    good = table.is_valid
+    try:
+        table = CSVW(str(place), validate=True)
+        if table.no_metadata:
+            return False, "no description was found"
+        good = table.is_valid
+    except Exception as error:  # The library raises where it cannot even begin.
+        return False, repr(error)
     return good, [str(warning.message) for warning in table.warnings][:3]
 
 
@@ -151,11 +154,7 @@ def planted_faults_are_found(folder):
             document = json.loads(meta.read_text())
             told(document)
             (broken / meta.name).write_text(json.dumps(document))
-        try:
-            good = is_valid(place)[0]
-        except Exception:  # The library raises where it cannot even begin.
-            good = False
-        check(f"planted and found: {what}", not good)
+        check(f"planted and found: {what}", not is_valid(place)[0])
 
     def columns(document):
         return {column["name"]: column for column in document["tableSchema"]["columns"]}
@@ -167,6 +166,7 @@ def planted_faults_are_found(folder):
     plant("a text in a column of masses", lambda text: text.replace(row[at], "much", 1))
     plant("a row twice, against the primary key", lambda text: text + lines[1] + "\n")
     plant("a wrong datatype", told=lambda document: columns(document)["site"].update(datatype="integer"))
+    plant("a description of another file", told=lambda document: document.update(url="other.csv"))
     plant("another name in the header", lambda text: text.replace("charged_kg", "poured_kg", 1))
 
 

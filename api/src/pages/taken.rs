@@ -169,7 +169,7 @@ impl From<&DutiesPage> for Taken {
             name: "duties",
             columns: &[
                 ("When", Texts),
-                ("Day", Figures),
+                ("Day", Texts),
                 ("Appliance", Texts),
                 ("Site", Texts),
                 ("What is owed", Texts),
