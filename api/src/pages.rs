@@ -53,6 +53,7 @@ pub mod sign_in;
 pub mod spark;
 pub mod standing;
 pub mod table;
+mod taken;
 pub mod today;
 pub mod tools;
 pub mod way;

@@ -5,6 +5,7 @@ mod description;
 mod duties;
 mod field_pages;
 mod lists;
+mod lists_taken;
 mod log;
 mod mail;
 mod mixed_pages;

@@ -47,8 +47,8 @@ use row::{json, other};
 
 use Access::{Maybe, Open, Posting, SignedIn, To};
 use parameters::{
-    AFTER_FINDING, AFTER_RECORD, AFTER_SEQ, AFTER_TAG, DUTIES, FROM, LIMIT, ON, REPORT, SETTLED,
-    SHIPMENTS, SINCE, TO,
+    AFTER_FINDING, AFTER_RECORD, AFTER_SEQ, AFTER_TAG, DESCRIPTION, DUTIES, FROM, LIMIT, ON,
+    REPORT, SETTLED, SHIPMENTS, SINCE, TO,
 };
 
 const CSV: &str = "text/csv; charset=utf-8; header=present";
@@ -215,7 +215,7 @@ pub static ROUTES: &[Route] = table! {
     Get "/api/v1/reports/{name}.csv-metadata.json" REPORTS => reports::metadata,
         "Columns of a report, rule sets, and the root it was made from (CSVW).",
         [Gives { status: 200, media: "application/csvm+json", schema: Some("Metadata") }],
-        asks REPORT, fails ["not-found"];
+        asks DESCRIPTION, fails ["not-found"];
     Get "/api/v1/reports/{name}.csv" REPORTS => reports::csv,
         "A report of a year: its name is one of those on the page of reports.", [other(200, CSV)],
         asks REPORT, fails ["not-found"];
