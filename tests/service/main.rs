@@ -1,7 +1,9 @@
 //! What the service promises, on the engine that `TEST_ENGINE` names.
 
+mod access_records;
 mod adopted_late;
 mod adoption;
+mod balance;
 mod booking;
 mod cage;
 mod calendars;
