@@ -100,6 +100,7 @@ if [ -x "$BINARY" ]; then
         skip "oracle: reports on PostgreSQL" "no initdb found (install postgresql or set PG_BINDIR)"
     fi
     rm -rf "$ORACLE_KEPT"
+    suite "oracle: the demo's balance from its leaves" bash tests/oracle/balance.sh "$BINARY" || true
     suite "oracle: duties" bash tests/oracle/duties.sh "$BINARY" || true
     if [ -n "$PYTHON_AUDIT" ] && [ -f tests/independent/run.sh ]; then
         suite "audit by software that is not ours" \
@@ -113,7 +114,7 @@ if [ -x "$BINARY" ]; then
         skip "the mass field's own reader" "node is missing"
     fi
     if bash tests/browser/run.sh --can-run; then
-        suite "pages in a browser, SQLite" bash tests/browser/run.sh "$BINARY" sqlite || true
+        suite "pages in a browser, SQLite" env PYTHON="$PYTHON_AUDIT" bash tests/browser/run.sh "$BINARY" sqlite || true
         if python3 tests/harness/cluster.py where >/dev/null 2>&1; then
             # How the pages look and read depends on no engine: that was measured on SQLite.
             suite "pages in a browser, PostgreSQL" env PARTS=deeds,findings,refusals \

@@ -8,6 +8,7 @@ pub mod demo;
 pub mod failure;
 pub mod terminal;
 
+mod access_records;
 mod check_config;
 mod export;
 mod health;
@@ -138,6 +139,7 @@ enum Command {
     Token(token::Token),
     Rules(rules::Rules),
     Mail(mail::Mail),
+    AccessRecords(access_records::AccessRecords),
     Mass(mass::ReadMass),
     Demo(demo::Demo),
     Serve(serve::Serve),
@@ -228,6 +230,7 @@ impl Command {
             Command::Token(token) => token.run(context),
             Command::Rules(rules) => rules.run(context),
             Command::Mail(mail) => mail.run(context),
+            Command::AccessRecords(records) => records.run(context),
             Command::Mass(mass) => mass.run(context),
             Command::Demo(demo) => demo.run(context),
             Command::Serve(serve) => serve.run(context),

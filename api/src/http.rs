@@ -70,6 +70,8 @@ pub struct State {
     pub reached: Reached,
     /// What is measured.
     pub metrics: Metrics,
+    /// For how many days access records are kept.
+    pub access_days: u32,
     /// Does mail go out?
     pub sends_mail: bool,
     /// Somebody chose mail just now: it need not wait for the next minute.

@@ -10,11 +10,11 @@ pub mod mail;
 mod plan;
 pub mod tables;
 
-pub use plan::{LogFormat, Plan, USUAL_ADDRESS};
+pub use plan::{LogFormat, Plan, USUAL_ADDRESS, access_days};
 
 use crate::actions::desk::Desk;
 use crate::actions::desk::signer::{Signer, Signing};
-use crate::auth::Door;
+use crate::auth::{Door, access};
 use crate::http::hashers::Hashers;
 use crate::http::metrics::Metrics;
 use crate::http::{REPORTS, State, serve};
@@ -125,6 +125,7 @@ fn build(plan: &Plan) -> Result<(web::Data<State>, Signing), StartError> {
         now: crate::clock::now,
         reached: plan.reached.clone(),
         metrics: Metrics::default(),
+        access_days: plan.access_days,
         sends_mail: plan.mail.is_some(),
         mail_chosen: AtomicBool::new(false),
         reports: Arc::new(Semaphore::new(REPORTS)),
@@ -163,6 +164,7 @@ async fn attend(
     handles.extend(measurements.as_ref().map(Server::handle));
     let stopper = actix_web::rt::spawn(stop_when_told(state.clone(), handles));
     let noter = actix_web::rt::spawn(note_seen(state.clone()));
+    let cleaner = actix_web::rt::spawn(clean_records(state.clone()));
     let measurements = async {
         match measurements {
             Some(server) => server.await,
@@ -172,6 +174,7 @@ async fn attend(
     let served = tokio::join!(interface, measurements);
     stopper.abort();
     noter.abort();
+    cleaner.abort();
     served.0.and(served.1)
 }
 
@@ -251,6 +254,26 @@ async fn note_seen(state: web::Data<State>) {
 fn write_seen(state: &State) {
     if let Err(error) = state.desk.read(|db| state.door.write_seen(db)) {
         tracing::warn!(%error, "who was seen cannot be stored yet");
+    }
+}
+
+/// Removes access records after their time, soon after the start and then once a day.
+async fn clean_records(state: web::Data<State>) {
+    let mut wait = SEEN;
+    loop {
+        tokio::time::sleep(wait).await;
+        wait = Duration::from_secs(86_400);
+        let state = state.clone();
+        let clean = move || {
+            let (days, now) = (state.access_days, (state.now)());
+            match state.desk.read(|db| access::clean_all(db, days, now)) {
+                Ok(removed) => tracing::info!(removed, days, "access records after their time"),
+                Err(error) => tracing::warn!(%error, "old access records cannot be removed"),
+            }
+        };
+        if web::block(clean).await.is_err() {
+            tracing::warn!("no thread to remove old access records");
+        }
     }
 }
 

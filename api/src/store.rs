@@ -46,6 +46,7 @@ pub mod source;
 pub(crate) mod sql;
 pub mod standings;
 pub mod statement;
+pub mod stock;
 pub mod tokens;
 pub mod turn;
 pub mod tx;

@@ -21,9 +21,9 @@ GRANT SELECT, INSERT, UPDATE, DELETE ON balances, registers, subjects, correctio
     links, findings, standings, adopted, tiles, imports, import_ids TO :"role";
 GRANT SELECT, INSERT, UPDATE ON heads, sign_ins, tokens TO :"role";
 
--- Who may ask; an access record is written once.
+-- Who may ask; an access record is written once, and removed after its time (never within 30 days).
 GRANT SELECT, INSERT, UPDATE, DELETE ON sessions, known_devices, sign_in_failures TO :"role";
-GRANT SELECT, INSERT ON access_records TO :"role";
+GRANT SELECT, INSERT, DELETE ON access_records TO :"role";
 
 -- Whose duties are, and the calendars people follow.
 GRANT SELECT, INSERT, UPDATE ON assignments, calendars TO :"role";
@@ -38,6 +38,10 @@ GRANT SELECT ON __diesel_schema_migrations TO :"role";
 -- Which books wait for a checkpoint, and when anything was booked last: of all books, nothing else.
 GRANT EXECUTE ON FUNCTION tarebook_unsigned(), tarebook_newest_booking() TO :"role";
 GRANT SELECT ON unsigned_books, newest_booking TO :"role";
+
+-- Which books have access records, and since when.
+GRANT EXECUTE ON FUNCTION tarebook_access_books() TO :"role";
+GRANT SELECT ON access_books TO :"role";
 
 -- Which books have mail to make or to send, and how many messages wait or failed.
 GRANT EXECUTE ON FUNCTION tarebook_mail_books(), tarebook_mail_counts() TO :"role";

@@ -10,6 +10,7 @@ pub mod leak_rate;
 pub mod mass;
 pub mod number;
 pub mod physics;
+pub mod plural;
 pub mod refrigerant;
 pub mod rules;
 pub mod sheet;

@@ -17,6 +17,7 @@ mod held;
 pub mod inspections_due;
 mod judged;
 pub mod limits;
+pub mod mass_balance;
 pub mod metadata;
 mod name;
 pub mod releases;

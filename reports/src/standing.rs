@@ -8,12 +8,15 @@
 mod coming;
 mod duty;
 mod holding;
+mod layers;
 mod owed;
 mod shown;
 mod why;
 
 pub use coming::{LimitToCome, limits_to_come};
 pub use duty::{ActShown, DutyShown, ExtensionShown, Inspects, OpenedShown, StartShown};
+pub(crate) use holding::presumed;
+pub use layers::{LayerShown, layers_behind};
 pub use owed::{duty_in_words, of_organisation_in_words, reviews_until};
 pub use shown::{
     AdditionShown, BoundShown, ExceedanceShown, LineShown, MassShown, RateShown, Rates, SetShown,

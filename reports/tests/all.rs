@@ -10,6 +10,7 @@ mod leak_rate_oracle;
 mod leak_rate_window;
 mod log_sheets;
 mod making;
+mod mass_balance;
 mod mass_text;
 mod notices_and_plans;
 mod physics_content;

@@ -75,7 +75,7 @@ fn tenths_of_nanograms(cell: &str) -> i128 {
     format!("{whole}{part:0<5}").parse().unwrap()
 }
 
-/// Every figure of the report that is a mass or a count equals the sum of its evidence.
+/// E20: every figure of the report that is a mass or a count equals the sum of its evidence.
 fn proves(csv: &str, evidence: &str) {
     let sums = sums(evidence);
     let mut reader = csv::Reader::from_reader(csv.as_bytes());

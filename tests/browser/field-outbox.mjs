@@ -24,7 +24,7 @@ export async function outbox(tools) {
       "**/entries/*",
     );
     if (taps > 12) throw new Error(`${taps} taps`);
-    holds(says, "Charge 1 lb 0 oz R-448A into HG-RACK-A, machine room behind the bakery from SUP-90010", "one sentence");
+    holds(says, "Charge 1 lb 0 oz R-448A into HG-RACK-A, machine room behind the bakery, from cylinder SUP-90010, today.", "one sentence");
     holds(await phone.page.innerText(".receipt"), "Booked as", "receipt");
     from = await head();
   });

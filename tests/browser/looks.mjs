@@ -42,6 +42,7 @@ const PAGES = [
   ["/book"],
   ["/book?before=20"],
   ["/year"],
+  ["/year?year=2026&unit=lb&refrigerant=unknown", (page) => page.click("figure.pic summary"), "table"],
   ["/cylinders"],
   ["/cylinders/TR-0424"],
   ["/tools/pressure-test"],

@@ -1,6 +1,7 @@
 // Drives the pages of a served book in Chromium. run.sh starts everything; see there.
 //
-// Kinds of checks: a walk through the job without script (deeds.mjs, findings.mjs, cylinders.mjs), what every page must hold on
+// Kinds of checks: a walk through the job without script (deeds.mjs, findings.mjs, cylinders.mjs), the pages of
+// the office (office.mjs), what every page must hold on
 // a telephone, a desk, in the dark, with large text and on paper (looks.mjs), what must be refused
 // (refusals.mjs), and the technician's pages with their script (field.mjs, field-service.mjs). It closes with "N passed, N failed".
 import { readFileSync } from "node:fs";
@@ -8,8 +9,10 @@ import { chromium } from "playwright-core";
 import { cylinders } from "./cylinders.mjs";
 import { deeds } from "./deeds.mjs";
 import { field } from "./field.mjs";
+import { kept } from "./field-kept.mjs";
 import { findings } from "./findings.mjs";
 import { looks } from "./looks.mjs";
+import { office } from "./office.mjs";
 import { refusals } from "./refusals.mjs";
 import { rules } from "./rules.mjs";
 import { service } from "./field-service.mjs";
@@ -78,7 +81,7 @@ async function signIn(page, email, path = "/today") {
 }
 
 const tools = { base, passwords, check, same, holds, open, signIn, complaints };
-const parts = { deeds, findings, cylinders, rules, refusals, looks, field, service };
+const parts = { deeds, findings, cylinders, rules, refusals, office, looks, field, service, kept };
 for (const name of process.env.PARTS?.split(",") ?? Object.keys(parts)) await parts[name](tools);
 await check("no page complained: console and policy reports are empty", async () => {
   // A status that is not 2xx is told on the console by the browser; it is what was asked for.

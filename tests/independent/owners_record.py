@@ -84,6 +84,13 @@ def record(entry, paper="letter"):
     return headers, data, pypdf.PdfReader(io.BytesIO(data))
 
 
+def lowest(page):
+    """Where each text of a page begins, in points from its bottom."""
+    found = []
+    page.extract_text(visitor_text=lambda text, cm, tm, font, size: text.strip() and found.append(tm[5]))
+    return found
+
+
 base, email, password = sys.argv[1:4]
 _, headers, _ = ask("/api/v1/sessions", body={"email": email, "password": password})
 cookie = headers["Set-Cookie"].split(";")[0]
@@ -112,6 +119,26 @@ check("no hour is kept in it", not read.metadata.get("/CreationDate") and not re
 boxes = [tuple(round(float(side)) for side in record(booked, paper)[2].pages[0].mediabox[2:]) for paper in ("letter", "a4")]
 check("Letter is 8.5 x 11 in and A4 210 x 297 mm in points", boxes == [(612, 792), (595, 842)], boxes)
 check("the fullest visit fits on one page", len(read.pages) == 1, len(read.pages))
+check("it says which page of how many", "page1of1" in text, text)
+for who in ["Technician:name,signature,date", "Owner,orwhostandsfortheowner:name,signature,date"]:
+    check(f"there is a place for {who}", who in text, text)
+
+# A visit with so many steps that they take more than a page: every page says which it is.
+visit, long = str(uuid.uuid4()), 40
+for step in range(long):
+    status, _, answer = ask("/api/v1/entries", cookie, {
+        "entry_id": str(uuid.uuid4()), "kind": "leak_found", "visit": visit,
+        "body": {"appliance": "HG-RTU-07", "found_by": "technician", "place": f"joint {step}, by name"}})
+    assert status == 201, answer
+_, _, read = record(json.loads(answer)["seq"])
+pages = [bare(page.extract_text()) for page in read.pages]
+check(f"a visit of {long} steps takes more than one page", len(pages) > 1, len(pages))
+wrong = [at for at, text in enumerate(pages) if f"page{at + 1}of{len(pages)}" not in text]
+check("each of its pages says which it is of how many", not wrong, pages)
+lost = [step for step in range(long) if f"joint{step},byname" not in "".join(pages)]
+check("no step is lost between the pages", not lost, lost)
+low = [round(y) for page in read.pages for y in lowest(page)]
+check("nothing stands below the margin but the number of the page", min(low) >= 20, low)
 
 # What the fonts lack: Chinese, Cyrillic; what WinAnsi has: French, Czech.
 place = "клапан 中 à Žižkov"

@@ -1,17 +1,22 @@
 //! A county lowers a limit: the manager tries it, sees who would cross, adopts it with a reason,
 //! and from its day on every list shows it with its clause. What was judged before stays as it was.
 
+use api::actions;
 use api::actions::preview_rules::{Asked, Preview, preview};
 use api::actions::report::{AsOf, ReportAsked, ReportName, ReportTold, report};
-use api::actions::show::duties::DutiesAsked;
+use api::actions::show::duties::{self, DutiesAsked};
 use api::actions::show::flagged::{self, FlaggedAsked};
 use api::actions::show::rule_files::{self, Status};
 use api::actions::show::{Sees, overview, standing};
+use api::auth::access::Asker;
+use api::auth::calendar::{self, Calendar};
+use api::ledger::id::Id;
 use harness::shop::{Shop, now};
 use reports::day::Day;
 use reports::leak_rate::Method;
 use reports::rules::{RuleFile, shipped_texts};
 use reports::sheet;
+use reports::standing::LayerShown;
 use serde_json::{Value, json};
 
 const CLAUSE: &str = "county ordinance 12 s. 3 (invented)";
@@ -218,6 +223,52 @@ fn it_is_listed(shop: &mut Shop) {
     let repair = repair.expect("a repair");
     assert_eq!(repair.tag, "MR-4");
     assert!(repair.duty.why.contains(CLAUSE), "{}", repair.duty.why);
+    its_layer_is_cited(shop, &repair.duty.layers, &asked);
+}
+
+/// The list, the weeks, the mail and the calendar cite the layer, and the law's own beneath: over 20 %
+/// for commercial refrigeration (40 CFR 84.106(c)(2)(ii)).
+fn its_layer_is_cited(shop: &mut Shop, layers: &[LayerShown], asked: &DutiesAsked) {
+    let [layer] = layers else {
+        panic!("one layer: {layers:?}")
+    };
+    let cited = (layer.layer.as_str(), layer.clause.as_str());
+    assert_eq!(cited, ("pueblo-example", CLAUSE));
+    let numbers = (layer.number.as_str(), layer.own.as_deref());
+    assert_eq!(numbers, ("10 %", Some("20 %")));
+    let own = layer.own_clause.as_deref().unwrap_or_default();
+    assert!(own.starts_with("40 CFR 84.106(c)(2)"), "{own}");
+    let rows = crate::duties::read(shop, asked).expect("duties").rows;
+    let all = rows.iter().filter(|row| row.tag == "MR-4");
+    let mut cites = all.map(duties::Row::cites).peekable();
+    assert!(cites.peek().is_some(), "rows of MR-4");
+    for text in cites {
+        let begins = format!("{CLAUSE}, local layer 'pueblo-example': 10 %; the law's own: 20 % [");
+        assert!(text.starts_with(&begins), "{text}");
+        assert!(
+            text.contains("]; 40 CFR 84.106("),
+            "then the duty's: {text}"
+        );
+    }
+    let of = shop.of.clone();
+    let everybodys = Calendar {
+        org: of.org,
+        id: Id::random(),
+        person: Id::random(),
+        names: false,
+        everything: true,
+        made_at: now(),
+        read_at: 0,
+        revoked_at: 0,
+    };
+    let made = calendar::make(&mut shop.db, &of, &Asker::HOST, &everybodys);
+    made.expect("stored").expect("a secret");
+    let base = "https://book.example";
+    let text = actions::calendar::text(&mut shop.db, &of, &everybodys, true, base, now());
+    let text = text.expect("readable").expect("a calendar");
+    // Folded lines are joined (RFC 5545, 3.1).
+    let text = text.replace("\r\n ", "");
+    assert!(text.contains("local layer 'pueblo-example'"), "{text}");
 }
 
 fn it_is_exported(shop: &mut Shop, adopted: u64) {

@@ -3,6 +3,7 @@
 mod adopting;
 mod description;
 mod duties;
+mod field_pages;
 mod lists;
 mod log;
 mod mail;

@@ -1,7 +1,9 @@
 //! What the service promises, on the engine that `TEST_ENGINE` names.
 
+mod access_records;
 mod adopted_late;
 mod adoption;
+mod balance;
 mod booking;
 mod cage;
 mod calendars;
@@ -18,6 +20,7 @@ mod http;
 mod importing;
 mod importing_again;
 mod known_late;
+mod known_weights;
 mod labelled;
 mod laundered;
 mod mail;

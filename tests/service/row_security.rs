@@ -345,9 +345,9 @@ fn s2_also_the_owner_sees_nothing_unless_it_says_that_it_is_the_operator() {
         "CREATE ROLE {owner} LOGIN NOSUPERUSER; \
          DO $$ DECLARE t text; BEGIN FOR t IN SELECT tablename FROM pg_tables WHERE \
          schemaname = 'public' LOOP EXECUTE format('DROP TABLE %I CASCADE', t); END LOOP; END $$; \
-         DROP VIEW unsigned_books, newest_booking, mail_books, mail_counts; \
+         DROP VIEW unsigned_books, newest_booking, mail_books, mail_counts, access_books; \
          DROP FUNCTION tarebook_unsigned, tarebook_newest_booking; \
-         DROP FUNCTION tarebook_mail_books, tarebook_mail_counts; \
+         DROP FUNCTION tarebook_mail_books, tarebook_mail_counts, tarebook_access_books, refuse_to_remove_young_records; \
          DROP FUNCTION tarebook_orgs, tarebook_asked, refuse_to_change_history; \
          GRANT ALL ON SCHEMA public TO {owner}"
     );

@@ -20,6 +20,10 @@ const WITHOUT: &[(&str, &str)] = &[
         "narrow: one address that stops mail, by its secret",
     ),
     ("MailBooks", "narrow: which books have mail to make or send"),
+    (
+        "AccessBooks",
+        "narrow: which books have access records from before a moment",
+    ),
     ("MailCounts", "narrow: how many messages wait or failed"),
     (
         "FailuresOf",

@@ -4,7 +4,7 @@ import { choices, el, sign } from "./dom.mjs";
 import { lbOz, readScale } from "./mass.mjs";
 import { entries, newId, note } from "./store.mjs";
 
-const VERBS = { charge: ["Charge", "charged", "into", "from"], recover: ["Recover", "recovered", "from", "into"] };
+const VERBS = { charge: ["Charge", "Charged", "into", "from"], recover: ["Recover", "Recovered", "from", "into"] };
 
 /** What is missing in the form, each `{box, text}` in plain words. */
 export function problems(form, mass) {
@@ -22,13 +22,23 @@ export function problems(form, mass) {
   return wrong;
 }
 
-export const when = (day) => new Intl.DateTimeFormat("en-GB", { weekday: "long", day: "numeric", month: "long", timeZone: "UTC" }).format(new Date(`${day}T12:00:00Z`));
+const DAY = 86_400_000;
+export const localDay = () => new Date(Date.now() - new Date().getTimezoneOffset() * 60_000).toISOString().slice(0, 10);
+
+/** The day in words: `today`, else `on Tuesday 14 July 2026`, and how long ago where that is some days. */
+export function when(day) {
+  const at = Date.parse(`${day}T12:00:00Z`);
+  const ago = Math.round((Date.parse(`${localDay()}T12:00:00Z`) - at) / DAY);
+  if (ago === 0) return "today";
+  const date = new Intl.DateTimeFormat("en-GB", { weekday: "long", day: "numeric", month: "long", year: "numeric", timeZone: "UTC" }).format(at).replace(",", "");
+  return `on ${date}${ago > 0 ? `, ${ago === 1 ? "yesterday" : `${ago} days ago`}` : ", still to come"}`;
+}
 
 /** One sentence naming unit and place, the weighing, and what the visit comes to. */
 export async function checked(page) {
   const { form, entry } = page;
   const { tag, place, site, refrigerant, kind } = form.dataset;
-  const [verb, , there, back] = VERBS[kind];
+  const [does, did, there, back] = VERBS[kind];
   const where = [tag, place || site].filter(Boolean).join(", ");
   const { day } = entry.request.happened;
   if (!form.dataset.corrects) entry.request.visit ??= await visitOf(form.dataset.appliance, day);
@@ -36,7 +46,7 @@ export async function checked(page) {
   const why = form.elements.reason.value && `${capital(form.elements.reason.selectedOptions[0].text)}.`;
   return [
     el("p", { class: "note" }, "Not booked yet. Is this what happened?"),
-    el("p", { class: "says" }, `${verb} `, el("b", {}, entry.shown), ` ${refrigerant} ${there} `, el("b", {}, where), ` ${back} `, el("b", {}, entry.about.cylinder), `, ${when(day)}.`),
+    el("p", { class: "says" }, `${day < localDay() ? did : does} `, el("b", {}, entry.shown), ` ${refrigerant} ${there} `, el("b", {}, where), `, ${back} cylinder `, el("b", {}, entry.about.cylinder), `, ${when(day)}.`),
     el("div", { class: "echo" }, el("span", { class: "sum" }, sum(form)), threeForms(BigInt(entry.steps))),
     (full || why) && el("p", {}, [full, why].filter(Boolean).join(" ")),
     await quarantined(entry),

@@ -8,6 +8,18 @@ const SIGNS = {
   barred: '<path d="M1.5 1.5H14.5V14.5H1.5Z" fill="none" stroke="currentColor" stroke-width="2"/><path d="M4 8H12" stroke="currentColor" stroke-width="3"/>',
 };
 
+const TAG = /(\S*\w-\w\S*)/;
+
+/** Tags keep together where they fit (`.tag` in the style): none is broken at its hyphens. */
+const whole = (part) => (typeof part === "string" && TAG.test(part) ? part.split(TAG).map((text, at) => (at % 2 ? tagged(text) : text)) : [part]);
+
+function tagged(text) {
+  const made = document.createElement("span");
+  made.className = "tag";
+  made.textContent = text;
+  return made;
+}
+
 /** An element with its properties (`class`, `aria-…`, `data-…` as attributes) and what is in it. */
 export function el(tag, properties = {}, ...inside) {
   const made = document.createElement(tag);
@@ -15,7 +27,7 @@ export function el(tag, properties = {}, ...inside) {
     if (name in made && !name.includes("-")) made[name] = value;
     else if (value !== false && value != null) made.setAttribute(name, value);
   }
-  made.append(...inside.flat().filter((part) => part != null && part !== false));
+  made.append(...inside.flat().filter((part) => part != null && part !== false).flatMap(whole));
   return made;
 }
 

@@ -1,10 +1,13 @@
 // What every field page starts with: the outbox line, sending whatever waits, keeping pages for the
 // machine room. Then what the page itself needs.
+import { age, asOf } from "./age.mjs";
 import { el, sign } from "./dom.mjs";
 import { send } from "./send.mjs";
 import { clear, entries, note, onChange, ready, setNote } from "./store.mjs";
 
 const { person } = document.documentElement.dataset;
+const [CYLINDERS, CAGE] = ["/field/cylinders", "/field/cage"];
+const opened = Date.now();
 const strip = document.querySelector("#outbox");
 const form = document.querySelector("#post, #correct");
 let why = "";
@@ -28,7 +31,6 @@ function show() {
 
 /** The second line of every field page, and the page of the outbox. */
 async function draw() {
-  const { age, drawKept } = await import("./outbox.mjs");
   const own = (await entries()).filter((one) => one.person === person);
   const of = (...states) => own.filter(({ state }) => states.includes(state));
   const [asks, waiting, posted] = [of("asks"), of("waiting", "sending"), of("posted").pop()];
@@ -40,17 +42,20 @@ async function draw() {
   };
   const [state, drawn, head, below] = lines[asks.length ? "asks" : waiting.length ? "wait" : "clear"];
   const place = document.querySelector("#kept");
-  if (place) await drawKept(place, person, why, () => go(true));
+  if (place) await (await import("./outbox.mjs")).drawKept(place, person, why, () => go(true));
   strip.className = `outbox ${state}`;
   strip.replaceChildren(sign(drawn), el("span", { role: "status" }, el("b", {}, head), el("br"), below));
 }
 
-/** What this phone booked changed the cylinders: their kept list is fetched anew, and kept. */
-async function anewCylinders() {
-  const kept = await (await caches.open("tarebook-pages")).match("/field/cylinders");
+/** What this phone booked changed the cylinders and the pages of its appliance: they are kept anew. */
+async function keepAnew() {
+  const kept = await (await caches.open("tarebook-pages")).match(CYLINDERS);
   const told = await kept?.json();
   const newer = ({ state, receipt }) => state === "posted" && receipt?.booked_at > told.made;
-  if (told && (await entries()).some(newer)) await fetch("/field/cylinders");
+  const booked = told ? (await entries()).filter(newer) : [];
+  if (booked.length === 0) return;
+  const cards = booked.map(({ about }) => /^\/appliances\/[^/]+/.exec(about.path ?? "")?.[0]).filter(Boolean);
+  await keepPages([...cards.map((path) => `/field${path}`), CAGE, CYLINDERS]);
 }
 
 /** Sends what waits; tries again later, with a growing gap. */
@@ -59,36 +64,43 @@ async function go(fresh) {
   clearTimeout(timer);
   why = navigator.onLine ? await send(person) : "signal";
   await show();
-  if (why === "") anewCylinders().catch(() => {});
+  if (why === "") keepAnew().catch(() => {});
   gap = why === "" ? 60_000 : Math.min(gap * 2, 900_000);
   timer = setTimeout(go, gap * (0.8 + 0.4 * Math.random()));
 }
 
-/** Keeps this page and those it leads to, for where there is no signal. */
-async function keepPages() {
+/** Keeps this page and those it leads to, for where there is no signal; `anew`: whatever their age. */
+async function keepPages(anew = []) {
   if (!navigator.serviceWorker) return;
   await navigator.serviceWorker.register("/field-worker.js", { scope: "/" });
   const worker = (await navigator.serviceWorker.ready).active;
   const links = [...document.querySelectorAll("a.keep")].map(({ pathname }) => pathname);
-  worker?.postMessage({ keep: [location.pathname, "/field", "/field/outbox", "/field/cylinders", "/field/new", "/field/tools", ...links] });
+  worker?.postMessage({ anew, keep: [location.pathname, "/field", "/field/outbox", CYLINDERS, CAGE, "/field/new", "/field/tools", ...links] });
 }
 
-/** How old the page is, where it is older than it looks. */
-function sayAge({ age, clock }) {
-  const { made } = document.documentElement.dataset;
-  if (Date.now() - Date.parse(made) < 300_000) return;
-  document.querySelector("main").append(el("p", { class: "note" }, `Kept on this phone, as of ${clock(made)}, ${age(made)} ago.`));
+/** As of when the page speaks, where it is a kept one or was opened a while ago. */
+function sayAge() {
+  const { kept, made } = document.documentElement.dataset;
+  const old = kept !== undefined ? "Kept on this phone" : Date.now() - opened > 1_800_000 && "Opened a while ago";
+  if (!old || document.querySelector("#kept, #tools, #as-of")) return;
+  document.querySelector("main").prepend(el("p", { id: "as-of", role: "status" }, sign("waits"), el("span", {}, `${old}: `, el("b", {}, `as of ${asOf(made)}`), ".")));
 }
 
 async function begin() {
   // First, because a page that is left at once is kept all the same.
   keepPages().catch(() => {});
+  sayAge();
   await ready();
   if ((await note("person")) !== person) await setNote("person", person);
   if (form) {
     const { posting } = await import("./post.mjs");
     await posting(form, person);
   }
+  const { kept } = document.documentElement.dataset;
+  const { pathname, search } = location;
+  // A kept page that stands for what is looked for, or for the card of a cylinder.
+  const stands = /[?&]find=./.test(search) || /^\/q\/|^\/field\/cylinders\//.test(pathname);
+  if (kept !== undefined && stands) await (await import("./find.mjs")).found(document.querySelector("main"));
   const place = document.querySelector("#tools");
   if (place) await (await import("./tools.mjs")).tools(place);
   const find = document.querySelector("#find");
@@ -97,16 +109,31 @@ async function begin() {
   if (load) (await import("./load.mjs")).loading(load, person);
   const anew = document.querySelector("form.register");
   if (anew) await (await import("./register.mjs")).registering(anew, person);
+  const hands = document.querySelectorAll("form.custody");
+  if (hands.length > 0) (await import("./custody.mjs")).custody(hands, person);
   const forms = document.querySelectorAll("form.event, form.anew");
   if (forms.length > 0) await (await import("./service.mjs")).steps(forms, person);
-  sayAge(await import("./outbox.mjs"));
   onChange(show);
   await clear();
-  addEventListener("online", () => go(true));
-  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && go(true));
+  const again = () => {
+    sayAge();
+    keepPages().catch(() => {});
+    return go(true);
+  };
+  addEventListener("online", again);
+  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && again());
   await show();
   await go();
 }
+
+/** What no script takes over needs signal; without it the form stays as it is. */
+document.addEventListener("submit", (event) => {
+  const { target: left, defaultPrevented: taken } = event;
+  if (taken || navigator.onLine || left.method !== "post") return;
+  event.preventDefault();
+  left.querySelector(".err.signal")?.remove();
+  left.prepend(el("p", { class: "err signal", role: "alert" }, sign("barred"), el("span", {}, "This needs signal. What you typed stays on this page.")));
+});
 
 begin().catch((error) => {
   // Nothing can be kept here: the form is sent as it is, and says so itself if there is no signal.

@@ -2,17 +2,15 @@
 // words, booking keeps the entry first and sends it then. What the book asks is answered on the
 // same page. What a form is about (weights, steps of the service record) is said by its ways:
 // `problems`, `entryOf`, `checked`, `tried`, `known`, `begun`, `begin`, `shell`, `boxOf`, `kept`.
-import { asked as askedPart } from "./check.mjs";
+import { asked as askedPart, localDay } from "./check.mjs";
 import { el } from "./dom.mjs";
 import { send, withdraw } from "./send.mjs";
 import { dropNote, entry, keep, newId, note, setNote } from "./store.mjs";
 
-const localDay = () => new Date(Date.now() - new Date().getTimezoneOffset() * 60_000).toISOString().slice(0, 10);
-
 /** Takes a form over. `person`: who may post here. */
 export async function drive(form, person, ways) {
-  const { kind, appliance, corrects } = form.dataset;
-  const draftKey = `draft ${person} ${kind} ${corrects ?? appliance}`;
+  const { kind, appliance, cylinder, corrects } = form.dataset;
+  const draftKey = `draft ${person} ${kind} ${corrects ?? appliance ?? cylinder}`;
   const own = await toCorrect(form, person);
   const draft = own ? own.fields : (await note(draftKey))?.fields;
   const made = Date.parse(document.documentElement.dataset.made);

@@ -8,11 +8,11 @@ const TENTH_OF_AN_OUNCE = 283_495_231_250n;
 const TONNE = 100_000_000_000_000_000n;
 
 /** Steps of 10^-11 g of a text of grams. */
-const steps = (grams) => {
+export const steps = (grams) => {
   const [whole, part = ""] = grams.split(".");
   return BigInt(whole + part.padEnd(11, "0"));
 };
-const cut = (mass) => lbOz(mass - (mass % TENTH_OF_AN_OUNCE));
+export const cut = (mass) => lbOz(mass - (mass % TENTH_OF_AN_OUNCE));
 const least = (masses) => masses.reduce((low, mass) => (mass.limit < low.limit ? mass : low));
 
 /** Conditions that are asked about, the mildest first, as the book says them. */
@@ -52,7 +52,7 @@ function retired({ dataset: { tag, retired: on } }, { request: { happened } }, f
 }
 
 /** What this phone wrote since the page was made changes what is in the cylinder. */
-async function outboxed(cylinder, made, id) {
+export async function outboxed(cylinder, made, id) {
   const holds = new Map(cylinder.holds.map(([name, grams]) => [name, steps(grams)]));
   const owners = new Set(cylinder.owners);
   const place = `cylinder:${cylinder.tag}`.toLowerCase();
@@ -108,7 +108,7 @@ async function filled(owner, { steps: mass, shown, request: { happened, body } }
 }
 
 /** The lowest limit for what is in it and what goes in: a share of its water, or its marking. */
-async function limitOf({ water, marking }, names) {
+export async function limitOf({ water, marking }, names) {
   const shares = await (await fetch(new URL("./limits.json", import.meta.url))).json();
   const ofWater = (name) => {
     const [grams, rule] = shares[name] ?? shares.unknown;

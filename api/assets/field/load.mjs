@@ -4,30 +4,27 @@ import { capital } from "./check.mjs";
 import { el, sign } from "./dom.mjs";
 
 const AT_ONCE = 50;
-/** What a phone posts; a file with anything else was not saved by one. */
-const POSTED = [
-  "charge", "recover", "leak_found", "repair", "verification_test", "inspection", "pressure_test", "vacuum_test",
-  "run_check", "isolate", "shutdown", "mothball", "back_in_operation", "correction", "appliance",
-];
 
 /** Takes the page over. `person`: who books. */
 export function loading(place, person) {
+  // What a phone posts; a file with anything else was not saved by one.
+  const kinds = place.dataset.kinds.split(" ");
   const file = el("input", { type: "file", accept: "application/json,.json", id: "file", class: "full" });
   const said = el("div", { role: "status", class: "stack", id: "loaded" });
   file.addEventListener("change", async () => {
-    const list = await read(file.files[0]);
+    const list = await read(file.files[0], kinds);
     said.replaceChildren(...(typeof list === "string" ? [el("p", { class: "err" }, sign("barred"), el("span", {}, list))] : shown(list, said, person)));
   });
   place.replaceChildren(el("div", { class: "field-group" }, el("label", { htmlFor: "file" }, "The file that was saved on the phone"), file), said);
 }
 
 /** The entries of a file, or why there are none. */
-async function read(file) {
+async function read(file, kinds) {
   const not = "This is no file of waiting entries. On the phone press “Save waiting entries to a file” and take that one.";
   try {
     const { entries } = JSON.parse(await file.text());
     const whole = Array.isArray(entries) && entries.length > 0 && entries.every(({ entry_id, kind }) => typeof entry_id === "string" && typeof kind === "string");
-    const other = whole && entries.find(({ kind }) => !POSTED.includes(kind));
+    const other = whole && entries.find(({ kind }) => !kinds.includes(kind));
     if (other) return `This file holds an entry of the kind “${other.kind.slice(0, 40)}”, which no phone posts. Nothing of it is booked; ask where the file comes from.`;
     return whole ? entries : not;
   } catch {

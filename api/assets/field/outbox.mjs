@@ -1,19 +1,11 @@
 // The outbox as a page: what needs its person, what waits, what is not finished, what was posted.
-import { choices, el, sign } from "./dom.mjs";
+import { clock } from "./age.mjs";
+import { el, sign } from "./dom.mjs";
+import { lbOz, readScale } from "./mass.mjs";
 import { placesOf, withdraw } from "./send.mjs";
 import { dropNote, entries, notesOf } from "./store.mjs";
 
 const DONE = { charge: ["Charged", "into", "from"], recover: ["Recovered", "from", "into"] };
-export const clock = (instant) => new Date(instant).toLocaleString("en-GB", { day: "numeric", month: "long", hour: "2-digit", minute: "2-digit", hour12: false });
-
-/** How long ago, in words. */
-export function age(instant) {
-  const minutes = Math.max(0, Math.round((Date.now() - Date.parse(instant)) / 60_000));
-  if (minutes < 1) return "a moment";
-  if (minutes < 60) return `${minutes} min`;
-  return minutes < 2880 ? `${Math.floor(minutes / 60)} h` : `${Math.floor(minutes / 1440)} days`;
-}
-
 /** Draws the page; `why` is why the last sending ended. */
 export async function drawKept(place, person, why, sendNow) {
   const all = await entries();
@@ -70,12 +62,25 @@ function needing(one) {
     el("details", {}, el("summary", {}, "It was not so"), el("div", { class: "field-group" }, el("label", { htmlFor: box.id }, "Why is it withdrawn?"), box), giveUp)));
 }
 
+const DOES = { charge: "Charge", recover: "Recover" };
+
+/** What stands in a form that was left: which reading it is, as the scale showed it. */
+function typed({ before = "", after = "", mass = "", unit }) {
+  const shown = (text) => {
+    const read = readScale(text, unit);
+    if (unit === "lb+oz" && read.mass !== undefined) return lbOz(read.mass);
+    return /[a-z#]/i.test(text) ? text : `${text} ${unit}`;
+  };
+  if (before === "" && after === "") return mass === "" ? "no weight yet" : `net ${shown(mass)}`;
+  return [["before", before], ["after", after]].map(([name, text]) => `${name} ${text === "" ? "not read yet" : shown(text)}`).join(", ");
+}
+
 function unfinished([key, { about, at, fields }]) {
-  const [done] = DONE[about.kind] ?? [about.done];
+  const done = DOES[about.kind] ?? about.done;
   const path = about.path ?? `/appliances/${encodeURIComponent(about.tag)}/${about.done ? "service" : about.kind}`;
-  const href = about.done && path.endsWith("/service") ? `${path}#${about.kind}` : path;
+  const href = about.done && /\/(service|check)$/.test(path) ? `${path}#${about.kind}` : path;
   const drop = el("button", { class: "btn second", type: "button", onclick: async () => { await dropNote(key); location.reload(); } }, "Throw away");
-  const words = [el("span", { class: "what" }, el("span", {}, about.tag), el("span", {}, about.refrigerant)), el("span", { class: "place" }, `${done}: ${about.done ? "not finished" : fields.before || fields.mass || "no weight yet"}, begun ${clock(at)}`)];
+  const words = [el("span", { class: "what" }, el("span", {}, about.tag), el("span", {}, about.refrigerant)), el("span", { class: "place" }, `${done}: ${about.done ? "not finished" : typed(fields)}, begun ${clock(at)}`)];
   return el("li", {}, el("a", { href }, words), drop);
 }
 

@@ -26,6 +26,8 @@ export async function posting(form, person) {
 /** Cylinders to press instead of a tag to type; the one that was used last stands first. */
 async function pickCylinder(form) {
   const box = form.elements.cylinder;
+  // A form that is kept does not know which cylinder led to it; its address does.
+  if (box.value === "") box.value = new URLSearchParams(location.search).get("cylinder") ?? "";
   const offered = [...form.querySelectorAll("#cylinders option")].map(({ value, text }) => ({ value, text: value, books: text }));
   if (offered.length === 0) return;
   const last = await note(`cylinder ${form.dataset.kind} ${form.dataset.refrigerant}`);

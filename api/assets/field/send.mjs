@@ -9,8 +9,9 @@ const AT_ONCE = 50;
 const PATIENCE = 20_000;
 
 /** The appliance and the cylinder an entry is about; of a correction, of what it puts in place. */
-export const placesOf = ({ request: { body } }) => {
-  const { from, to, appliance = body.subject, cylinder } = body.replace?.body ?? body;
+export const placesOf = ({ request: { kind, body } }) => {
+  const registers = { [kind]: body.subject };
+  const { from, to, appliance = registers.appliance, cylinder = registers.cylinder } = body.replace?.body ?? body;
   return [from, to, appliance && `appliance:${appliance}`, cylinder && `cylinder:${cylinder}`].filter(Boolean);
 };
 const isWaiting = ({ state }) => state === "waiting" || state === "sending";

@@ -17,6 +17,7 @@ const VERDICTS = {
 /** Takes the forms over; the one that was begun, or is named behind the #, is unfolded. */
 export async function steps(forms, person) {
   for (const form of forms) {
+    standsFor(form);
     const step = form.closest("details");
     form.noValidate = true;
     form.querySelector("button").textContent = "Check";
@@ -35,6 +36,15 @@ export async function steps(forms, person) {
     step.open ||= Boolean(draft) || location.hash === `#${step.id}`;
     step.addEventListener("toggle", () => step.open && step.scrollIntoView({ block: "nearest" }));
   }
+}
+
+/** One kept page stands for every cylinder: the address says which. */
+function standsFor({ dataset }) {
+  const tag = decodeURIComponent(location.pathname.split("/").at(-2));
+  if (dataset.cylinder === undefined || document.documentElement.dataset.kept === undefined || dataset.cylinder === tag) return;
+  dataset.cylinder = dataset.tag = tag;
+  document.querySelector("main .place").textContent = tag;
+  document.querySelector("main > p .linkrow").replaceWith(el("a", { class: "linkrow", href: `/field/cylinders/${encodeURIComponent(tag)}` }, el("span", {}, `Back to ${tag}`)));
 }
 
 const labelOf = (box) => (box.labels?.[0] && box.type !== "radio" ? box.labels[0] : box.closest("fieldset").querySelector("legend")).textContent.replace(/ \((optional|needed).*/, "");
@@ -72,7 +82,8 @@ function entryOf(page) {
   const { form, id } = page;
   const given = Object.entries(fieldsOf(form)).map(([name, text]) => [name, text.trim()]).filter(([, text]) => text !== "");
   const { day, time, visit, note, ...said } = Object.fromEntries(given);
-  const body = { appliance: form.dataset.appliance, ...Object.fromEntries(Object.entries(said).filter(([name]) => !/^(answer\..*|why|instead)$/.test(name))) };
+  const { appliance, cylinder } = form.dataset;
+  const body = { ...(cylinder ? { cylinder } : { appliance }), ...Object.fromEntries(Object.entries(said).filter(([name]) => !/^(answer\..*|why|instead)$/.test(name))) };
   // A leak has the name of the entry that told of it.
   if (form.dataset.kind === "leak_found") body.leak = id;
   return kept(page, { kind: form.dataset.kind, happened: { day, time }, visit, note, answers: {}, body });
@@ -81,7 +92,7 @@ function entryOf(page) {
 async function checked({ form, entry }) {
   const { tag, place, site, title, appliance } = form.dataset;
   const { happened: { day }, body } = entry.request;
-  if (!form.dataset.corrects) entry.request.visit ??= await visitOf(appliance, day);
+  if (!form.dataset.corrects && appliance) entry.request.visit ??= await visitOf(appliance, day);
   const said = Object.keys(body).filter((name) => form.elements[name] && !AROUND.includes(name));
   const words = (name) => {
     const box = [...form.elements].find((one) => one.name === name && (one.type !== "radio" || one.checked));
@@ -92,6 +103,6 @@ async function checked({ form, entry }) {
     el("p", { class: "says" }, el("b", {}, title), " at ", el("b", {}, [tag, place || site].filter(Boolean).join(", ")), `, ${when(day)}.`),
     said.length > 0 && el("dl", { class: "facts" }, said.flatMap(words)),
     entry.request.note && el("p", {}, capital(entry.request.note)),
-    await visitLine(entry),
+    appliance && (await visitLine(entry)),
   ];
 }

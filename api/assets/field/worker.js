@@ -4,6 +4,9 @@
 const LOADED = `tarebook-files-${VERSION}`;
 const PAGES = "tarebook-pages";
 const PATIENCE = 4_000;
+const CYLINDERS = "/field/cylinders";
+/** Milliseconds after which what is kept is asked for again; what has not changed is not sent again. */
+const LASTS = { page: 900_000, list: 300_000 };
 let keeping = Promise.resolve();
 
 addEventListener("install", (event) => {
@@ -32,15 +35,18 @@ addEventListener("fetch", (event) => {
     return;
   }
   if (pathname.startsWith("/assets/")) event.respondWith(loaded(request));
-  else if (request.mode === "navigate" && isKept(pathname)) event.respondWith(page(event, pathname));
+  else if (request.mode === "navigate") event.respondWith(page(event, pathname));
 });
 
 addEventListener("message", (event) => {
-  const { keep = [] } = event.data;
-  event.waitUntil((keeping = keeping.then(() => keepAll(keep.flatMap((path) => [path, ...behind(path)]))).catch(() => {})));
+  const { keep = [], anew = [] } = event.data;
+  const all = (paths) => paths.flatMap((path) => [path, ...behind(path)]);
+  event.waitUntil((keeping = keeping.then(() => keepAll(all(anew), true)).then(() => keepAll(all(keep))).catch(() => {})));
 });
 
-const isKept = (path) => path === "/" || path === "/field" || path.startsWith("/field/") || /^\/appliances\/[^/]+\/(charge|recover|service)$|^\/entries\/[^/]+\/correct$/.test(path);
+/** Forms at a cylinder; cards of cylinders, which are drawn from the list, and what a label names. */
+const [CHECK, CARD] = [/^\/cylinders\/[^/]+\/check$/, /^\/q\/|^\/field\/cylinders\//];
+const isKept = (path) => path === "/" || path === "/field" || (path.startsWith("/field/") && !CARD.test(path)) || CHECK.test(path) || /^\/appliances\/[^/]+\/(charge|recover|service)$|^\/entries\/[^/]+\/correct$/.test(path);
 
 /** The forms that a card leads to. */
 const behind = (path) => (/^\/field\/appliances\/[^/]+$/.test(path) ? ["charge", "recover", "service"].map((deed) => `${path.slice(6)}/${deed}`) : []);
@@ -53,48 +59,102 @@ async function loaded(request) {
 async function page(event, path) {
   const { request } = event;
   const kept = await caches.open(PAGES);
-  const old = await kept.match(path === "/" ? "/field" : path);
+  const old = await oldOf(kept, path);
   const wait = new Promise((_, late) => old && setTimeout(late, PATIENCE));
   try {
     const answer = await Promise.race([fetch(request), wait]);
     if (answer.status >= 500 && old) return old;
-    if (isPage(answer) && path !== "/" && new URL(request.url).search === "") {
+    if (isKept(path) && isPage(answer) && path !== "/" && new URL(request.url).search === "") {
       event.waitUntil(put(kept, path, answer.clone()).then(() => keepAll(behind(path))));
     }
     return answer;
   } catch {
-    return old ?? notKept(kept);
+    return old ?? notKept(kept, path);
   }
+}
+
+const pathsOf = async (kept) => (await kept.keys()).map(({ url }) => new URL(url).pathname);
+
+/** What is kept of a page, or what stands for it: one day for every label and cylinder, one form for all. */
+async function oldOf(kept, path) {
+  const own = isKept(path) && (await kept.match(path === "/" ? "/field" : path));
+  if (own) return own;
+  if (CHECK.test(path)) return kept.match((await pathsOf(kept)).find((other) => CHECK.test(other)) ?? path);
+  return CARD.test(path) ? kept.match("/field") : undefined;
 }
 
 const isPage = (answer) => answer.status === 200 && !answer.redirected && /^(text\/html|application\/json)/.test(answer.headers.get("content-type"));
 
-/** Keeps a page once all of it is here: one that broke off must not take the place of a whole one. */
-async function put(kept, path, answer) {
-  const whole = await answer.blob().catch(() => null);
-  if (whole) await kept.put(path, new Response(whole, { headers: answer.headers }));
+/**
+ * Keeps a page once all of it is here: one that broke off must not take the place of a whole one. It
+ * says of itself that it is kept, and as of when: when it was made, or `checked`, when the service
+ * last said that it still holds.
+ */
+async function put(kept, path, answer, checked = "") {
+  const text = await answer.text().catch(() => null);
+  if (text === null) return;
+  const later = (made) => (checked > made ? checked : made);
+  const marked = text.replace(/( data-kept)? data-made="([^"]*)"|"made":"([^"]*)"/, (_, was, page, list) => (page ? ` data-kept data-made="${later(page)}"` : `"made":"${later(list)}"`));
+  const headers = new Headers(answer.headers);
+  headers.set("kept-at", Date.now());
+  headers.delete("content-length");
+  await kept.put(path, new Response(marked, { headers }));
 }
 
-/** Pages that were not asked for within half an hour, one after the other, quietly. */
-async function keepAll(paths) {
+/** Pages that were not asked for of late (`anew`: all of them), one after the other, quietly. */
+async function keepAll(paths, anew = false) {
   const kept = await caches.open(PAGES);
-  for (const path of new Set(paths.filter(isKept))) {
+  const wanted = new Set(paths.filter(isKept));
+  for (const path of wanted) {
     const old = await kept.match(path);
-    const made = Date.parse(old?.headers.get("date"));
-    if (Date.now() - made < 1_800_000) continue;
-    const answer = await fetch(path, { redirect: "error" }).catch(() => null);
+    const age = old ? Date.now() - old.headers.get("kept-at") : -1;
+    if (!anew && age >= 0 && age < (path === CYLINDERS ? LASTS.list : LASTS.page)) continue;
+    const print = old?.headers.get("etag");
+    const answer = await fetch(path, { redirect: "error", cache: "no-store", headers: print ? { "If-None-Match": print } : {} }).catch(() => null);
     if (!answer) return;
-    if (isPage(answer)) await put(kept, path, answer);
+    if (answer.status === 304) await put(kept, path, old, new Date(answer.headers.get("date")).toISOString());
+    else if (isPage(answer)) await put(kept, path, answer);
+    if (path !== CYLINDERS) continue;
+    // The forms at one cylinder stand for those at every other.
+    const [first] = (await (await kept.match(path))?.json())?.cylinders ?? [];
+    if (first) wanted.add(`/cylinders/${encodeURIComponent(first.tag)}/check`);
   }
 }
 
-async function notKept(kept) {
-  const paths = (await kept.keys()).map(({ url }) => new URL(url).pathname);
-  const cards = paths.filter((path) => path.startsWith("/field/appliances/"));
+/** What waits on this phone, in words; the pages make the store, and none is made here. */
+function waiting() {
+  return new Promise((done) => {
+    const asked = indexedDB.open("tarebook");
+    asked.onupgradeneeded = () => asked.transaction.abort();
+    asked.onerror = () => done("");
+    asked.onsuccess = () => {
+      const all = asked.result.transaction("entries").objectStore("entries").getAll();
+      all.onerror = () => done("");
+      all.onsuccess = () => {
+        asked.result.close();
+        const count = (...states) => all.result.filter(({ state }) => states.includes(state)).length;
+        const [waits, asks] = [count("waiting", "sending"), count("asks")];
+        const entries = (many) => (many === 1 ? "1 entry" : `${many} entries`);
+        done(`Outbox: ${waits === 0 ? "nothing waits" : `${entries(waits)} waiting`} on this phone${asks === 0 ? "" : `; ${entries(asks)} to be put right`}.`);
+      };
+    };
+  });
+}
+
+/** What can be done without signal, where it is kept. */
+const WITHOUT = { "/field": "Today", "/field/cage": "Cylinders", "/field/tools": "Saturation, pressure test", "/field/new": "An appliance not yet in the book", "/field/outbox": "Outbox" };
+
+async function notKept(kept, asked) {
+  const paths = await pathsOf(kept);
   const text = (path) => decodeURIComponent(path.split("/").pop()).replace(/[&<>"]/g, (sign) => `&#${sign.charCodeAt(0)};`);
-  const lines = cards.map((path) => `<li><a href="${path}"><span class="what"><span>${text(path)}</span></span></a></li>`);
+  const line = (path, words) => `<li><a href="${path}"><span class="what"><span>${words}</span></span></a></li>`;
+  const cards = paths.filter((path) => path.startsWith("/field/appliances/")).map((path) => line(path, text(path)));
+  const can = Object.entries(WITHOUT).filter(([path]) => paths.includes(path)).map(([path, words]) => line(path, words));
+  const list = (name, lines) => (lines.length === 0 ? "" : `<h2>${name}</h2><ul class="lines">${lines.join("")}</ul>`);
+  const says = can.length === 0 ? "Nothing is kept on this phone: sign in once where there is signal." : "It opens once there is signal. What you wrote is kept.";
+  const again = asked.replace(/[&<>"]/g, (sign) => `&#${sign.charCodeAt(0)};`);
   const [sheet, more] = FILES;
-  const html = `<!doctype html><html lang="en" class="field"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1"><title>No signal – tarebook</title><link rel="stylesheet" href="${sheet}"><link rel="stylesheet" href="${more}"></head><body><div class="page"><main id="main"><h1>No signal</h1><p>This page is not kept on this phone. What you wrote is.</p><ul class="lines">${lines.join("")}</ul><p><a class="linkrow" href="/field">Today</a></p><p><a class="linkrow" href="/field/outbox">Outbox</a></p></main></div></body></html>`;
+  const html = `<!doctype html><html lang="en" class="field"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1"><title>No signal – tarebook</title><link rel="stylesheet" href="${sheet}"><link rel="stylesheet" href="${more}"></head><body><div class="page"><main id="main"><h1>No signal</h1><p>This page is not kept on this phone. ${says}</p><p>${await waiting()}</p>${list("Without signal", can)}${list("Cards kept on this phone", cards)}<p><a class="linkrow" href="${again}">Try again</a></p></main></div></body></html>`;
   const policy = "default-src 'none'; style-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
   return new Response(html, { status: 503, headers: { "Content-Type": "text/html; charset=utf-8", "Content-Security-Policy": policy } });
 }

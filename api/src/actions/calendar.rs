@@ -6,7 +6,7 @@
 //! with whoever keeps them for a person.
 
 use super::refusal::ActionError;
-use super::show::duties::{Row, Walked, Word, walked};
+use super::show::duties::{Row, Walked, Word, over_before_known, walked};
 use super::show::reading;
 use super::standings::Standings;
 use crate::ledger::id::Id;
@@ -15,12 +15,15 @@ use crate::store::open::Organisation;
 use crate::store::{Db, Sight};
 use icalendar::{Component, Event, EventStatus, Property};
 use reports::day::Day;
-use std::collections::{HashMap, HashSet};
+use std::collections::{BTreeSet, HashMap, HashSet};
 
 /// Most steps of a calendar, the earliest due; one that it named once stays in it.
 const MOST: usize = 2_000;
 /// How long a step that is over is called off.
 const CALLED_OFF: i64 = 30 * 86_400 * 1_000_000;
+
+/// What is said of a step whose day was over before the book knew of what began it.
+const UNFORESEEN: &str = " Its day was over before the book knew of it.";
 
 /// The text of a calendar as it is now; `None`: it was revoked meanwhile. `everything`: of the
 /// whole organisation; `base`: where the service is reached, without a slash at its end.
@@ -33,18 +36,23 @@ pub fn text(
     now: i64,
 ) -> Result<Option<String>, ActionError> {
     let own = |row: &Row| everything || row.assigned == Some(calendar.person);
-    let walked = reading(db, of, |db| {
+    let (walked, unforeseen) = reading(db, of, |db| {
         let standings = Standings::open(db, of, now)?;
-        Ok(walked(db, of, &standings, None, |row| {
+        let walked = walked(db, of, &standings, None, |row| {
             row.word.is_owed() && row.due.is_some() && own(row)
-        })?)
+        })?;
+        let late: Vec<&Row> = (walked.rows.iter())
+            .filter(|row| row.word == Word::Late)
+            .collect();
+        let unforeseen = over_before_known(db, &standings, &late)?;
+        Ok((walked, unforeseen))
     })?;
     let sight = Sight::Organisations(std::slice::from_ref(&of.org));
     let steps = db.writing(sight, |db| {
         let Some(mut steps) = calendars::steps(db, calendar, now)? else {
             return Ok(None);
         };
-        for (step, said) in changes(&steps, &walked, calendar.names, now) {
+        for (step, said) in changes(&steps, &walked, calendar.names, &unforeseen, now) {
             calendars::say(db, calendar, step, &said)?;
             steps.insert(step, said);
         }
@@ -58,7 +66,15 @@ pub fn text(
 }
 
 /// What is to be said otherwise than last time.
-fn changes(known: &HashMap<Id, Said>, walked: &Walked, names: bool, now: i64) -> Vec<(Id, Said)> {
+///
+/// `unforeseen`: the steps that were over before the book knew of what began them.
+fn changes(
+    known: &HashMap<Id, Said>,
+    walked: &Walked,
+    names: bool,
+    unforeseen: &BTreeSet<Id>,
+    now: i64,
+) -> Vec<(Id, Said)> {
     let owed: HashSet<Id> = walked.rows.iter().map(|row| row.step).collect();
     let mut changes = Vec::new();
     for (at, row) in walked.rows.iter().enumerate() {
@@ -66,7 +82,10 @@ fn changes(known: &HashMap<Id, Said>, walked: &Walked, names: bool, now: i64) ->
         if said.is_none() && at >= MOST {
             continue;
         }
-        let new = said_of(row, names, said.map_or(0, |said| said.sequence + 1), now);
+        let mut new = said_of(row, names, said.map_or(0, |said| said.sequence + 1), now);
+        if unforeseen.contains(&row.step) {
+            new.details.push_str(UNFORESEEN);
+        }
         if said.is_none_or(|said| said.over_at > 0 || !says_the_same(said, &new)) {
             changes.push((row.step, new));
         }
@@ -102,7 +121,7 @@ fn said_of(row: &Row, names: bool, sequence: i64, now: i64) -> Said {
         sequence,
         day: row.due.unwrap_or(row.since),
         summary: format!("{late}{about}: {}", row.means),
-        details: format!("{}. Owed since {}.", row.clause, row.since),
+        details: format!("{}. Owed since {}.", row.cites(), row.since),
         link: match row.appliance {
             Some(id) => format!("/appliances/{id}"),
             None => "/duties".to_string(),

@@ -25,11 +25,12 @@ const STOPS: [&str; 8] = [
     "mixed_content",
 ];
 /// Questions whose one answer is that it is so as stated.
-const AS_STATED: [&str; 24] = [
+const AS_STATED: [&str; 25] = [
     "above_design_pressure",
     "balance_below_zero",
     "below_resolution",
     "cannot_be_judged",
+    "check_weight_far",
     "clock_skew",
     "content_class",
     "count_differs",

@@ -1,6 +1,7 @@
 //! Reports: gathers what a sheet needs, in one read transaction, and streams its rows.
 
 mod sheets;
+mod stock;
 
 use super::refusal::{ActionError, Refusal};
 use super::rules_in_force::InForce;
@@ -21,6 +22,7 @@ pub use reports::sheet::Report as ReportName;
 use reports::sheet::{Designations, Options, Summary};
 use sheets::Making;
 use std::io::{self, Write};
+pub use stock::{AT_ONCE, balances};
 
 /// Up to where the book is read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -10,10 +10,11 @@ use super::secret;
 use crate::ledger::actor::Role;
 use crate::ledger::id::Id;
 use crate::store::open::Organisation;
-use crate::store::outgoing::{self, Came, Message};
+use crate::store::outgoing::{self, Came};
 use crate::store::{Db, Sight, StoreError, access, mail_choices, sign_ins};
 
 pub use crate::store::mail_choices::{Choice, Digest};
+pub use crate::store::outgoing::{Kind as MailKind, Message, Stand};
 
 /// Addresses that stop mail hold for so long at least.
 const STOPS_HOLD: i64 = 400 * 86_400 * 1_000_000;

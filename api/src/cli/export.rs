@@ -7,6 +7,7 @@ use crate::ledger::bundle::write;
 use crate::store::Purpose;
 use crate::store::source::StoredBook;
 use clap::Args;
+use reports::plural;
 use std::fs::File;
 use std::io::{BufWriter, Write};
 use std::path::PathBuf;
@@ -42,10 +43,10 @@ impl Export {
         let written = write(&mut stored, &mut out).map_err(|error| failed(error.to_string()))?;
         out.flush().map_err(|error| failed(error.to_string()))?;
         context.terminal.say(format!(
-            "{}: {} entries up to the newest checkpoint. README.txt in it says how to check it \
+            "{}: {} up to the newest checkpoint. README.txt in it says how to check it \
              with other software.",
             self.out.display(),
-            written.checkpoint.size
+            plural::counted(written.checkpoint.size, "entries")
         ));
         Ok(Exit::Good)
     }

@@ -10,6 +10,7 @@ use crate::store::writer::{Books, Clock};
 use crate::store::{Db, Purpose, imports};
 use clap::{Args, ValueEnum};
 use reports::day::Zone;
+use reports::plural;
 use std::path::PathBuf;
 
 /// Import a CSV file of appliances, cylinders or movements
@@ -148,14 +149,13 @@ impl Import {
                 )));
             }
             Outcome::Good { rows, left } => format!(
-                "{file}: all {} rows are good; {} would be booked. Nothing was booked.",
-                spaced(*rows),
+                "{file}: {} good; {} would be booked. Nothing was booked.",
+                all(*rows),
                 spaced(*left)
             ),
             Outcome::Already { rows, seq } => format!(
-                "{file}: all {} rows are in the book already, since entry no. {seq}. Nothing was \
-                 booked.",
-                spaced(*rows)
+                "{file}: {} in the book already, since entry no. {seq}. Nothing was booked.",
+                all(*rows)
             ),
             Outcome::Booked {
                 rows,
@@ -165,13 +165,12 @@ impl Import {
             } => {
                 let findings = match findings {
                     0 => "no findings".to_string(),
-                    1 => "1 finding".to_string(),
-                    more => format!("{} findings", spaced(*more)),
+                    some => format!("{} {}", spaced(*some), plural::noun(some, "findings")),
                 };
                 format!(
-                    "{file}: {} of {} rows booked under import no. {seq}; {findings}.",
+                    "{file}: {} of {} booked under import no. {seq}; {findings}.",
                     spaced(*booked),
-                    spaced(*rows)
+                    format_args!("{} {}", spaced(*rows), plural::noun(rows, "rows"))
                 )
             }
         };
@@ -196,5 +195,13 @@ impl Import {
             ));
         }
         Ok(())
+    }
+}
+
+/// `all 640 rows are`, `the one row is`.
+fn all(rows: u64) -> String {
+    match rows {
+        1 => "the one row is".to_string(),
+        rows => format!("all {} rows are", spaced(rows)),
     }
 }

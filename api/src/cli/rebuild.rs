@@ -8,6 +8,7 @@ use crate::store::Purpose;
 use crate::store::open::{organisation, organisations};
 use crate::store::rebuild::rebuild;
 use clap::Args;
+use reports::plural;
 use reports::refrigerant::Table;
 
 /// Work everything cached out anew from the entries and compare
@@ -60,9 +61,9 @@ impl Rebuild {
             differences += rebuilt.differences.len();
             let what = if self.check { "checked" } else { "rebuilt" };
             context.terminal.say(format!(
-                "{}: {} entries, every cached figure {what}, {} differ.",
+                "{}: {}, every cached figure {what}, {} differ.",
                 of.name,
-                rebuilt.entries,
+                plural::counted(rebuilt.entries, "entries"),
                 rebuilt.differences.len()
             ));
         }

@@ -11,6 +11,7 @@ use clap::{Args, ValueEnum};
 use reports::day::Day;
 use reports::leak_rate;
 use reports::mass::Unit;
+use reports::plural;
 use reports::refrigerant::Basis;
 use reports::rules::RuleFile;
 use reports::sheet::Options;
@@ -24,7 +25,8 @@ use std::path::{Path, PathBuf};
 /// balances, masses charged and recovered, the worst leak rate by each method and how often the
 /// threshold was passed. additions has one row per addition of the year with both rates. follow-ups,
 /// inspections-due and yearly-loss say what is owed and what comes near the yearly limit;
-/// disposals-by-month, releases and yearly-co2e are the logs and sums that authorities ask for.
+/// disposals-by-month, releases and yearly-co2e are the logs and sums that authorities ask for;
+/// mass-balance says for each refrigerant what came into the cylinders, where it went, what is left.
 /// Appliances are in the order of their tags.
 ///
 /// Only the report goes to standard output (or --out). Standard error names the rule sets used, the
@@ -268,8 +270,10 @@ fn said(context: &Context, told: &ReportTold) {
     }
     let summary = &told.summary;
     terminal.say(format!(
-        "{} rows; {} could not be judged; {} comparisons used an unconfirmed value.",
-        summary.rows, summary.cannot_judge, summary.unconfirmed
+        "{}; {} could not be judged; {} used an unconfirmed value.",
+        plural::counted(summary.rows, "rows"),
+        summary.cannot_judge,
+        plural::counted(summary.unconfirmed, "comparisons")
     ));
 }
 

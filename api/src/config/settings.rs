@@ -107,6 +107,15 @@ pub const SETTINGS: &[Setting] = &[
                 them. The limits of failed sign-ins count by the client's address.",
     },
     Setting {
+        key: "access_records_days",
+        holds: Holds::Text,
+        default: "400",
+        example: "400",
+        means: "For how many days the record of who signed in, read names, took reports away or \
+                changed who may is kept, 30 to 36500. `serve` removes older ones once a day, \
+                `tarebook access-records clean` on request. What is booked stays for ever.",
+    },
+    Setting {
         key: "mail_transport",
         holds: Holds::Text,
         default: "none; no mail goes out",

@@ -151,7 +151,8 @@ fn refusal(refused: SignInRefused) -> Problem {
             problem.with("organisations", json!(names))
         }
         SignInRefused::Later { seconds } => {
-            let detail = format!("Too many attempts. Try again in {seconds} seconds.");
+            let wait = reports::plural::counted(seconds, "seconds");
+            let detail = format!("Too many attempts. Try again in {wait}.");
             let problem = Problem::new("too-many", detail);
             problem.with_header("Retry-After", seconds.to_string())
         }

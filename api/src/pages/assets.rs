@@ -1,4 +1,4 @@
-//! The style sheets, the mark and the one small script: what an office page loads.
+//! The style sheets, the mark and the small scripts: what an office page loads.
 
 use super::field::assets::{packed, written};
 use super::way::Visit;
@@ -33,9 +33,21 @@ pub async fn paper(_: Visit) -> Result<HttpResponse, Problem> {
     Ok(asset("text/css; charset=utf-8", text))
 }
 
+/// `GET /assets/pictures.css`.
+pub async fn pictures(_: Visit) -> Result<HttpResponse, Problem> {
+    let text = include_str!("../../assets/pictures.css");
+    Ok(asset("text/css; charset=utf-8", text))
+}
+
 /// `GET /assets/copy.mjs`.
 pub async fn copy(_: Visit) -> Result<HttpResponse, Problem> {
     let text = include_str!("../../assets/copy.mjs");
+    Ok(asset("text/javascript; charset=utf-8", text))
+}
+
+/// `GET /assets/chain.mjs`.
+pub async fn chain(_: Visit) -> Result<HttpResponse, Problem> {
+    let text = include_str!("../../assets/chain.mjs");
     Ok(asset("text/javascript; charset=utf-8", text))
 }
 

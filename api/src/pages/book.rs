@@ -1,14 +1,17 @@
 //! The book: its entries, its newest seal, and how anyone checks it without us.
 
+use super::chain::ChainStrip;
+use super::field::page;
 use super::figures;
 use super::frame::Frame;
 use super::frame::{Around, Part};
 use super::lines::Row;
-use super::way::{Visit, page};
+use super::way::Visit;
 use crate::actions::permit::{self, Deed, Reach};
 use crate::actions::show::Page;
 use crate::actions::show::lines;
 use crate::actions::show::lines::Line;
+use crate::actions::show::log;
 use crate::http::Problem;
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
@@ -24,6 +27,8 @@ pub struct BookPage {
     pub lede: String,
     /// May the reader take the whole book?
     pub may_bundle: bool,
+    /// The strip of blocks, for who may take the whole book.
+    pub strip: Option<ChainStrip>,
     /// Which entries are shown.
     pub span: Option<String>,
     /// The entries, newest first.
@@ -46,12 +51,13 @@ impl BookPage {
                 figures::number(newest.entry)
             )
         });
-        let count = figures::number(newest + 1);
+        let count = figures::many(newest + 1, "entries");
         BookPage {
+            strip: None,
             may_bundle: frame.roles.iter().any(whole),
             frame,
             lede: format!(
-                "{count} entries, numbered from 0. None is ever changed or removed; seals close \
+                "{count}, numbered from 0. None is ever changed or removed; seals close \
                  stretches of the book, so that whoever holds an older seal sees any later change."
             ),
             span,
@@ -69,13 +75,19 @@ const MOST: usize = 50;
 pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
     let by = visit.by()?;
     let (around, of, sees) = (Around::of(&visit)?, by.signed_in.of.clone(), by.sees());
+    let of_chain = of.clone();
     let before = visit.asked.query.number("before")?;
     let read = visit.asked.read(move |state| {
         let (frame, _, newest) = around.read(state, Part::Book)?;
         let entries = state
             .desk
             .read(|db| lines::newest(db, &of, before, MOST, sees))?;
-        Ok(BookPage::of(frame, newest, before, entries))
+        let mut shown = BookPage::of(frame, newest, before, entries);
+        if shown.may_bundle {
+            let chain = state.desk.read(|db| log::chain(db, &of_chain))?;
+            shown.strip = ChainStrip::of(&chain);
+        }
+        Ok(shown)
     });
     Ok(page(StatusCode::OK, &read.await?))
 }

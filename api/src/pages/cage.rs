@@ -3,9 +3,12 @@
 //! A bar is as long as the water it would hold; the filled part is what is in it, the notch its limit,
 //! what lies beyond the notch is hatched: keep empty. Words beside it say the same.
 
+mod drawing;
+
 use super::cautions;
 use super::figures;
 use super::frame::{Around, Frame, Part};
+use super::picture::Picture;
 use super::way::{Visit, page};
 use super::words;
 use crate::actions::judge::cut_text;
@@ -16,6 +19,7 @@ use crate::http::Problem;
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
 use askama::Template;
+use drawing::Lying;
 use reports::day::Day;
 use reports::mass;
 
@@ -27,6 +31,8 @@ pub struct CagePage {
     pub frame: Frame,
     /// The headline as one sentence.
     pub lede: String,
+    /// The same cylinders as bars; none where there are none.
+    pub picture: Option<Picture>,
     /// The cylinders, by refrigerant and room.
     pub rows: Vec<CylinderRow>,
     /// Whose test is due within 90 days or overdue, the earliest first.
@@ -268,6 +274,7 @@ impl CagePage {
     pub fn of(frame: Frame, today: Day, page: Page<Listed>, due: &[Due]) -> CagePage {
         let mut items: Vec<&Listed> = page.items.iter().collect();
         items.sort_by_key(|it| (content(&it.thing), it.fill.room_steps, it.thing.tag.clone()));
+        let lying: Vec<Lying> = items.iter().map(|one| Lying::of(one, today)).collect();
         let rows: Vec<CylinderRow> = items.into_iter().map(CylinderRow::of).collect();
         let closed = page
             .items
@@ -292,6 +299,7 @@ impl CagePage {
         CagePage {
             frame,
             lede: words::capital(&lede),
+            picture: drawing::picture(&lying),
             rows,
             retests: due.iter().map(|due| Retest::of(due, today)).collect(),
             cautions: vec![

@@ -290,7 +290,8 @@ fn test_due(shown: &CylinderShown, today: Day) -> FactLine {
     }
 }
 
-fn facts(shown: &CylinderShown, today: Day) -> Vec<FactLine> {
+/// What is registered of it and what follows.
+pub fn facts(shown: &CylinderShown, today: Day) -> Vec<FactLine> {
     let thing = &shown.thing;
     let mut facts = masses(thing);
     facts.push(test_due(shown, today));

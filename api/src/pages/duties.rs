@@ -85,6 +85,8 @@ pub struct DutyRow {
     pub line: DutyLine,
     /// Is it late?
     pub late: bool,
+    /// The local layers whose numbers it rests on: where each stands, and what it says.
+    pub layers: Vec<(String, String)>,
     /// Its clause.
     pub clause: String,
     /// The clause itself was not read.
@@ -157,6 +159,9 @@ impl DutyRow {
             site: item.site.as_ref().map_or("", |site| &site.tag).to_string(),
             line: DutyLine::of(&item.duty, &item.day),
             late: item.stands == "late",
+            layers: (item.duty.layers.iter())
+                .map(|layer| (layer.stands(), layer.says()))
+                .collect(),
             clause: item.duty.clause.clone(),
             unconfirmed: item.duty.confidence.is_some(),
             set: words::plain(&item.duty.set.replace('-', " ")),

@@ -3,6 +3,7 @@
 use super::figures;
 use super::words;
 use reports::day::Day;
+use reports::plural;
 use reports::standing::DutyShown;
 
 /// A duty as a line of a page.
@@ -54,8 +55,8 @@ fn state(duty: &DutyShown, today: &str) -> (&'static str, String) {
         "overdue" => ("late", format!("late, was due {due}{late}")),
         "open" => dated(duty, today),
         "paused" => {
-            let left = duty.left.unwrap_or_default();
-            ("ahead", format!("the clock stands, {left} days left"))
+            let left = plural::counted(duty.left.unwrap_or_default(), "days");
+            ("ahead", format!("the clock stands, {left} left"))
         }
         "cannot_judge" => {
             let find = words::facts(&duty.missing);
@@ -80,7 +81,7 @@ fn no_date(duty: &DutyShown) -> String {
     match duty.age {
         None | Some(0) => words.to_string(),
         Some(1) => format!("{words}, for a day"),
-        Some(days) => format!("{words}, for {days} days"),
+        Some(days) => format!("{words}, for {}", plural::counted(days, "days")),
     }
 }
 

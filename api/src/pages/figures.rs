@@ -7,6 +7,7 @@
 use reports::day::Day;
 use reports::mass;
 use reports::number::{Decimal, Fraction, shown_beside};
+use reports::plural;
 use reports::standing::{MassShown, RateShown, Value};
 use std::fmt::Display;
 
@@ -49,6 +50,16 @@ pub fn number(number: impl Display) -> String {
         text.push(digit);
     }
     text
+}
+
+/// `1 entry`, `4 807 entries`.
+pub fn many(count: u64, many: &str) -> String {
+    format!("{} {}", number(count), plural::noun(count, many))
+}
+
+/// The word behind a count that stands by itself: `sites`.
+pub fn noun(count: impl Display, many: &str) -> String {
+    plural::noun(count, many)
 }
 
 /// `one entry`, `2 entries`.

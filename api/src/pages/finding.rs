@@ -66,6 +66,8 @@ pub struct FindingPage {
     pub not_yours: &'static str,
     /// Where the entry is corrected, by who reads.
     pub correct: Option<String>,
+    /// The appliance whose register can be completed: its tag and the form.
+    pub complete: Option<(String, String)>,
     /// The cylinder that can be weighed and named here.
     pub cylinder: Option<CylinderLine>,
     /// What was filled in.
@@ -194,6 +196,12 @@ impl FindingPage {
             settled: said::settled(&ways, found),
             not_yours: not_yours(by, found),
             correct: super::receipt::may::correct(by, &found.line),
+            complete: (found.things.iter())
+                .find(|thing| thing.kind == "appliance" && manages)
+                .map(|thing| {
+                    let at = super::appliance_path(&thing.tag, &thing.id);
+                    (thing.tag.clone(), format!("{at}/register"))
+                }),
             cylinder: cylinder.filter(|_| manages).map(|thing| CylinderLine {
                 tag: thing.tag.clone(),
                 holds: deed::holds(thing),

@@ -96,6 +96,7 @@ pub const KINDS: &[(&str, &str)] = &[
     ("tag_of_several_alphabets", "tag of several alphabets"),
     ("heel_left", "heel left"),
     ("water_capacity_below_tare", "water capacity below tare"),
+    ("check_weight_far", "known weight far off"),
     ("content_class", "condition of the content"),
     ("content_renamed", "content renamed"),
     ("content_cleared", "condition made better"),

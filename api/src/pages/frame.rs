@@ -101,7 +101,12 @@ impl Frame {
             .collect()
     }
 
-    /// May the reader do this?
+    /// Does the reader answer for the book?
+    pub fn manages(&self) -> bool {
+        self.roles.contains(&Role::ComplianceManager)
+    }
+
+    /// May the reader do this in one of their roles?
     pub fn may(&self, deed: Deed) -> bool {
         self.roles.iter().any(|role| permit::may(*role, deed))
     }

@@ -2,13 +2,12 @@
 //! or the page that says that a code is not one of ours.
 
 use super::appliances::fact;
-use super::field::{FieldFrame, page, today};
+use super::field::{FieldFrame, cage, page, today};
 use super::way::{Visit, go_to};
 use super::{cautions, figures, words};
 use crate::actions::code;
 use crate::actions::show::labelled::{self, Named};
 use crate::actions::show::things::{Sort, ThingShown};
-use crate::actions::show::{Sees, cage, overview};
 use crate::http::Problem;
 use crate::ledger::id::Id;
 use actix_web::HttpResponse;
@@ -27,10 +26,6 @@ pub struct LabelPage {
     pub not_found: &'static str,
     /// What it names.
     pub things: Vec<LabelledLine>,
-    /// The token of the form.
-    pub form_token: String,
-    /// Made when the page was served, so that a second press books nothing twice.
-    pub entry_id: String,
 }
 
 /// One thing that is named.
@@ -44,8 +39,6 @@ pub struct LabelledLine {
     pub code: String,
     /// What is known of it.
     pub says: Vec<String>,
-    /// Where it is said that the reader has it now; empty: it is nothing to be carried about.
-    pub held: String,
 }
 
 const NOT_OURS: &str = "This is not one of ours: no appliance, cylinder or site of this book has \
@@ -59,7 +52,8 @@ pub fn href(field: &FieldFrame, sort: Sort, thing: &ThingShown) -> Option<String
     match (sort, field.posts()) {
         (Sort::Appliance, true) => Some(today::card_path(&thing.tag, &thing.id)),
         (Sort::Appliance, false) => Some(super::appliance_path(&thing.tag, &thing.id)),
-        (Sort::Cylinder, _) => Some(super::cylinder_path(&thing.tag, &thing.id)),
+        (Sort::Cylinder, true) => Some(cage::card_path(&thing.tag, &thing.id)),
+        (Sort::Cylinder, false) => Some(super::cylinder_path(&thing.tag, &thing.id)),
         _ => None,
     }
 }
@@ -72,10 +66,6 @@ impl LabelledLine {
             href: href(field, sort, thing).unwrap_or_default(),
             code: code.map(|code| code::grouped(&code)).unwrap_or_default(),
             says: says(sort, thing),
-            held: match (sort, field.posts()) {
-                (Sort::Cylinder, true) => format!("/cylinders/{}/held", thing.id),
-                _ => String::new(),
-            },
         }
     }
 }
@@ -103,30 +93,6 @@ fn says(sort: Sort, thing: &ThingShown) -> Vec<String> {
     says
 }
 
-/// What follows for a cylinder from all that is booked: its room, whose and in what condition it is.
-async fn known_of(visit: &Visit, id: &str) -> Result<Vec<String>, Problem> {
-    let (of, now) = (visit.by()?.signed_in.of.clone(), visit.asked.now);
-    let id = id.to_string();
-    let read = visit.asked.read(move |state| {
-        let (today, _) = state.desk.read(|db| overview::today(db, &of, now))?;
-        let one = |db: &mut _| cage::one(db, &of, &id, Some(today), Sees::Names);
-        state.desk.read(one)
-    });
-    let shown = read.await?;
-    let mut says = vec![format!("Room left: {}", super::cage::room(&shown.fill))];
-    if let Some(class) = shown.class.as_deref() {
-        says.push(format!("Condition of the content: {}", words::class(class)));
-    }
-    let only = super::cage::only_to_reclaim(shown.only_to_reclaim);
-    if !only.is_empty() {
-        says.push(words::capital(only));
-    }
-    if !shown.owners.is_empty() {
-        says.push(format!("Content belongs to {}", shown.owners.join(", ")));
-    }
-    Ok(says)
-}
-
 /// `GET /q/{code}`.
 pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
     let (field, of) = (FieldFrame::of(&visit)?, visit.by()?.signed_in.of.clone());
@@ -140,33 +106,20 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
         typed,
         not_found: "",
         things: Vec::new(),
-        form_token: visit.token.clone(),
-        entry_id: Id::at(u64::try_from(visit.asked.now / 1_000).unwrap_or_default()).to_string(),
     };
     let found = read.await?;
-    let mut known = Vec::new();
-    if let Named::Things(things) = &found
-        && let [(Sort::Cylinder, cylinder)] = things.as_slice()
-    {
-        known = known_of(&visit, &cylinder.id).await?;
-    }
     match found {
         Named::Slip => shown.not_found = SLIP,
         Named::Nothing => shown.not_found = NOT_OURS,
         Named::Things(things) => {
-            // At the unit what must be known of a cylinder stands here, large; all of it a link away.
             if let [(sort, thing)] = things.as_slice()
                 && let Some(path) = href(&shown.field, *sort, thing)
-                && !(*sort == Sort::Cylinder && shown.field.posts())
             {
                 return Ok(go_to(&path));
             }
             let line =
                 |(sort, thing): &(Sort, ThingShown)| LabelledLine::of(&shown.field, *sort, thing);
             shown.things = things.iter().map(line).collect();
-            if let [one] = shown.things.as_mut_slice() {
-                one.says.append(&mut known);
-            }
         }
     }
     let status = match shown.not_found {
@@ -187,8 +140,6 @@ mod tests {
             typed: sample::hostile(),
             not_found,
             things,
-            form_token: String::new(),
-            entry_id: String::new(),
         };
         page.render().unwrap()
     }
@@ -208,7 +159,6 @@ mod tests {
             href: "/appliances/HG-RACK-A".to_string(),
             code: "A-000-0R7-W".to_string(),
             says: vec![sample::hostile()],
-            held: String::new(),
         };
         let html = shown("", vec![line.clone(), line]);
         sample::is_clean(&html);

@@ -93,6 +93,10 @@ pub struct Label {
     pub lines: Vec<String>,
 }
 
+/// What stands on cylinders that are never filled again (common practice, no source; 49 CFR 178.65
+/// forbids to transport one that was refilled: from memory).
+const DO_NOT_REFILL: &str = "DO NOT REFILL";
+
 fn mass_line(name: &str, is: Option<&Value>) -> Option<String> {
     let grams = is?.get("g")?.as_str()?;
     let steps = i128::from(Mass::from_grams_text(grams)?.steps());
@@ -160,6 +164,7 @@ impl Label {
             Sort::Cylinder => vec![
                 mass_line("Empty", value("tare")),
                 mass_line("Water", value("water_capacity")),
+                (fact(thing, "use") == Some("disposable")).then(|| DO_NOT_REFILL.to_string()),
                 fact(thing, "retest_on").map(|day| format!("Retest by {}", figures::day_text(day))),
             ],
             _ => vec![

@@ -1,5 +1,7 @@
 //! What goes to who reads by mail, and the page that stops it without signing in.
 
+pub mod messages;
+
 use super::frame::{Around, Frame, Part};
 use super::way::{Visit, page};
 use crate::http::Problem;

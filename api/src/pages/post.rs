@@ -48,15 +48,12 @@ pub async fn take_recover(visit: Visit) -> Result<HttpResponse, Problem> {
 
 async fn show(visit: Visit, deed: Deed) -> Result<HttpResponse, Problem> {
     let milliseconds = u64::try_from(visit.asked.now / 1_000).unwrap_or_default();
+    let asked = |name| visit.asked.query.text(name).unwrap_or_default();
     let fields = Fields {
         entry_id: Id::at(milliseconds).to_string(),
         unit: "lb+oz".to_string(),
-        visit: visit
-            .asked
-            .query
-            .text("visit")
-            .unwrap_or_default()
-            .to_string(),
+        visit: asked("visit").to_string(),
+        cylinder: asked("cylinder").trim().to_string(),
         ..Fields::default()
     };
     let (form, _) = form(&visit, deed, fields).await?;

@@ -30,6 +30,12 @@ use rows::{MovedRow, StepRow, net};
 /// What is owed that fits on the sheet.
 const MOST_OWED: usize = 5;
 
+/// Who signs the sheet, each with a line above.
+const SIGN: [&str; 2] = [
+    "Technician: name, signature, date",
+    "Owner, or who stands for the owner: name, signature, date",
+];
+
 /// The page.
 #[derive(Clone, Debug, Template)]
 #[template(path = "record.html")]

@@ -178,6 +178,7 @@ pub fn duty(due: Option<&str>) -> DutyShown {
         missing: Vec::new(),
         lines: Vec::new(),
         why: "Because of the rule.".to_string(),
+        layers: Vec::new(),
     }
 }
 
@@ -265,4 +266,22 @@ pub fn is_clean(html: &str) {
     for bad in ["<script", " style=", "<style", " onclick", "javascript:"] {
         assert!(!html.contains(bad), "{bad} in {html}");
     }
+}
+
+/// Compares a drawing with the one that somebody looked at and kept in tests/references/pictures. With
+/// `KEEP_PICTURES=yes` what was drawn is kept there, to be looked at again.
+pub fn is_as_kept(name: &str, drawing: &super::picture::Drawing) {
+    let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/../tests/references/pictures");
+    let file = format!("{folder}/{name}.svg");
+    let drawn = format!("{}\n", drawing.svg());
+    if std::env::var("KEEP_PICTURES").as_deref() == Ok("yes") {
+        std::fs::write(&file, &drawn).expect("a folder");
+    }
+    let kept = std::fs::read_to_string(&file).expect("a kept drawing");
+    let differs = drawn
+        .lines()
+        .zip(kept.lines())
+        .find(|(one, other)| one != other);
+    assert_eq!(differs, None, "{name} is drawn otherwise than it was kept");
+    assert_eq!(drawn.lines().count(), kept.lines().count(), "{name}");
 }

@@ -33,7 +33,7 @@ use askama::Template;
 use form::{Box, Filled};
 
 /// What is offered, in the order of a visit; what only a manager posts comes last.
-const STEPS: &[EntryKind] = &[
+pub const STEPS: &[EntryKind] = &[
     EntryKind::LeakFound,
     EntryKind::Repair,
     EntryKind::VerificationTest,

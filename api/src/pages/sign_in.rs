@@ -10,6 +10,7 @@ use crate::ledger::actor::Role;
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
 use askama::Template;
+use reports::plural;
 use serde_json::{Map, Value};
 
 /// The page.
@@ -52,8 +53,8 @@ impl Problem {
     /// Too many failures: again after so many seconds.
     pub fn later(seconds: u32) -> Problem {
         let wait = match seconds {
-            0..=90 => format!("{} seconds", seconds.max(1)),
-            seconds => format!("{} minutes", seconds.div_ceil(60)),
+            0..=90 => plural::counted(seconds.max(1), "seconds"),
+            seconds => plural::counted(seconds.div_ceil(60), "minutes"),
         };
         Problem {
             field: "password",

@@ -2,9 +2,9 @@
 
 use super::way::{Shown, Visit};
 use super::{
-    appliance, appliances, assets, assign, book, cage, calendar, correct, cylinder, duties, field,
-    finding, findings, label, labels, mail, people, post, receipt, record, rules, service, sign_in,
-    today, tools, year,
+    appliance, appliances, assets, assign, book, cage, calendar, complete, correct, cylinder,
+    duties, field, finding, findings, label, labels, mail, people, post, receipt, record, rules,
+    service, sign_in, today, tools, year,
 };
 use crate::actions::permit::Deed;
 use crate::actions::physics as actions;
@@ -81,6 +81,8 @@ pub static PAGES: &[PageRow] = table! {
     Get "/field/outbox" CHARGES => field::outbox::show;
     Get "/field/tools" CHARGES => field::tools::show;
     Get "/field/cylinders" CHARGES => field::cylinders::show;
+    Get "/field/cylinders/{id}" CHARGES => field::cage::card, asks &["appliance", "deed"];
+    Get "/field/cage" CHARGES => field::cage::list, asks &["after"];
     Get "/field/appliances/{id}" CHARGES => field::card::show;
     Get "/today" SignedIn => today::show, asks &["after"];
     Get "/findings" FINDINGS => findings::show, asks &["site", "thing", "kind", "state", "after"];
@@ -97,13 +99,17 @@ pub static PAGES: &[PageRow] = table! {
     Post "/calendar/{id}/revoke" CALENDARS => calendar::revoke;
     Get "/mail" CALENDARS => mail::show;
     Post "/mail" CALENDARS => mail::take;
+    Get "/mail/messages" MANAGES => mail::messages::show, asks &["done"];
+    Post "/mail/messages/{id}/again" MANAGES => mail::messages::again;
     Get "/mail/stop/{secret}" Address => mail::ask;
     Post "/mail/stop/{secret}" Address => mail::stop;
     Get "/appliances" BOOK => appliances::show, asks &["find", "after"];
     Get "/appliances/{id}" BOOK => appliance::show, asks &["before"];
-    Get "/appliances/{id}/charge" CHARGES => post::charge, asks &["visit"];
+    Get "/appliances/{id}/register" REGISTERS => complete::show;
+    Post "/appliances/{id}/register" REGISTERS => complete::take;
+    Get "/appliances/{id}/charge" CHARGES => post::charge, asks &["visit", "cylinder"];
     Post "/appliances/{id}/charge" CHARGES => post::take_charge;
-    Get "/appliances/{id}/recover" RECOVERS => post::recover, asks &["visit"];
+    Get "/appliances/{id}/recover" RECOVERS => post::recover, asks &["visit", "cylinder"];
     Post "/appliances/{id}/recover" RECOVERS => post::take_recover;
     Get "/appliances/{id}/service" SERVES => service::show, asks &["visit"];
     Post "/appliances/{id}/service" SERVES => service::take;
@@ -128,7 +134,7 @@ pub static PAGES: &[PageRow] = table! {
     Get "/r/{id}" BOOK => record::show;
     Get "/r/{id}/pdf" BOOK => record::file, asks &["paper"];
     Get "/book" BOOK => book::show, asks &["before"];
-    Get "/year" To(Deed::Report) => year::show, asks &["year", "unit"];
+    Get "/year" To(Deed::Report) => year::show, asks &["year", "unit", "refrigerant", "draw"];
     Get "/rules" TRIES => rules::show;
     Get "/rules/{id}/text" TRIES => rules::text::show;
     Post "/rules/{id}/text" TRIES => rules::text::take;
@@ -150,7 +156,9 @@ pub static PAGES: &[PageRow] = table! {
     Post "/me/sessions/{id}/end" To(Deed::OwnSessions) => people::own::end;
     Get "/assets/tarebook.css" Open => assets::style;
     Get "/assets/paper.css" Open => assets::paper;
+    Get "/assets/pictures.css" Open => assets::pictures;
     Get "/assets/copy.mjs" Open => assets::copy;
+    Get "/assets/chain.mjs" Open => assets::chain;
     Get "/assets/mark.svg" Open => assets::mark;
     Get "/assets/field/{version}/{name}" Open => field::assets::show;
     Get "/field-worker.js" Open => field::assets::worker;

@@ -16,6 +16,7 @@ use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
 use askama::Template;
 use reports::day::Day;
+use reports::standing::LineShown;
 
 /// The page.
 #[derive(Clone, Debug, Template)]
@@ -175,7 +176,7 @@ impl FlaggedRow {
                 .map(|bound| limit_text(&bound.number.number, bound.number.unit))
                 .unwrap_or_default(),
             clause: bound
-                .map(|bound| bound.number.clause.clone())
+                .map(|bound| clause_text(&bound.number))
                 .unwrap_or_default(),
             unconfirmed: bound.is_some_and(|bound| bound.number.confidence.is_some()),
             on: newest
@@ -183,6 +184,14 @@ impl FlaggedRow {
                 .unwrap_or_default(),
             duty: owed.map(|duty| DutyLine::of(duty, &shown.day)),
         }
+    }
+}
+
+/// Where a number stands, and in which layer where it is not the law's own.
+fn clause_text(number: &LineShown) -> String {
+    match &number.overlay {
+        Some(layer) => format!("{}, local layer '{layer}'", number.clause),
+        None => number.clause.clone(),
     }
 }
 

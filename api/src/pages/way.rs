@@ -17,7 +17,9 @@ use crate::http::told::told;
 use crate::http::{Problem, State, body};
 use crate::ledger::entry::EntryKind;
 use actix_web::http::StatusCode;
-use actix_web::http::header::{CACHE_CONTROL, CONTENT_SECURITY_POLICY, LOCATION};
+use actix_web::http::header::{
+    CACHE_CONTROL, CONTENT_SECURITY_POLICY, ETAG, IF_NONE_MATCH, LOCATION,
+};
 use actix_web::{FromRequest, HttpRequest, HttpResponse, guard, web};
 use askama::Template;
 use std::pin::Pin;
@@ -105,7 +107,7 @@ async fn answer(
     let outcome = guarded(go(row, &state, &request, payload, &request_id)).await;
     drop(running);
     let (mut response, problem) = match outcome {
-        Ok(response) => (response, None),
+        Ok(response) => (unchanged(&request, response), None),
         Err(problem) => (as_page(row, &request, &problem, &request_id), Some(problem)),
     };
     headers(&mut response);
@@ -216,12 +218,34 @@ fn permitted(row: &PageRow, by: &Asker) -> Result<(), Problem> {
 /// A page with its status.
 pub fn page(status: StatusCode, page: &impl Template) -> HttpResponse {
     match page.render() {
-        Ok(html) => HttpResponse::build(status)
-            .content_type("text/html; charset=utf-8")
-            .body(html),
+        Ok(html) => written(status, html),
         // Writing into memory does not fail.
         Err(_) => HttpResponse::InternalServerError().finish(),
     }
+}
+
+/// A page that is written already.
+pub fn written(status: StatusCode, html: String) -> HttpResponse {
+    HttpResponse::build(status)
+        .content_type("text/html; charset=utf-8")
+        .body(html)
+}
+
+/// What the asker has already is not sent again: the answer names its print, and the request one
+/// that is the same.
+fn unchanged(request: &HttpRequest, response: HttpResponse) -> HttpResponse {
+    let print = response.headers().get(ETAG);
+    let has = request.headers().get(IF_NONE_MATCH);
+    if response.status() != StatusCode::OK || print.is_none() || print != has {
+        return response;
+    }
+    let mut answer = HttpResponse::NotModified().finish();
+    for name in [ETAG, CONTENT_SECURITY_POLICY, CACHE_CONTROL] {
+        if let Some(value) = response.headers().get(&name) {
+            answer.headers_mut().insert(name, value.clone());
+        }
+    }
+    answer
 }
 
 /// Sends the browser on to an address of ours, with GET.

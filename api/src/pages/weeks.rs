@@ -68,6 +68,8 @@ pub struct Chip {
     pub class: &'static str,
     /// Names the step.
     pub id: Id,
+    /// The local layers whose numbers it rests on.
+    pub layers: String,
     /// Was it over before the book knew of what began it?
     pub known_late: bool,
 }
@@ -215,6 +217,16 @@ impl SiteRow {
     }
 }
 
+/// `local layer 'pueblo-example'`, where the law alone does not say it.
+fn by_layers(row: &Row) -> String {
+    let mut names: Vec<&str> = row.layers.iter().map(|layer| &layer.layer[..]).collect();
+    names.dedup();
+    match names.is_empty() {
+        true => String::new(),
+        false => format!("local layer '{}'", names.join("', '")),
+    }
+}
+
 impl Cell {
     fn take(&mut self, row: &Row) {
         if self.chips.len() == MOST_CHIPS {
@@ -228,6 +240,7 @@ impl Cell {
             tag: row.tag.clone(),
             step: words::plain(&row.duty),
             id: row.step,
+            layers: by_layers(row),
             known_late: false,
             class: match row.word {
                 Word::Late => "passed",

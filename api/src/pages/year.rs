@@ -1,16 +1,22 @@
 //! The year: which reports there are, what each is for, who asks for it, and where to take it.
 
+mod drawing;
+mod mass;
+
 use super::figures;
 use super::frame::Frame;
 use super::frame::{Around, Part};
 use super::way::{Visit, page};
 use crate::actions::permit::Deed;
+use crate::actions::report::balances;
 use crate::http::Problem;
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
 use askama::Template;
+use mass::MassOfYear;
 use reports::day::Day;
-use reports::sheet::{About, Report};
+use reports::sheet::mass_balance::Balance;
+use reports::sheet::{About, Options, Report};
 
 /// Units a sheet can be asked in.
 const UNITS: [&str; 4] = ["lb", "kg", "g", "ug"];
@@ -31,6 +37,21 @@ pub struct YearPage {
     pub may_export: bool,
     /// The sheets.
     pub sheets: Vec<SheetRow>,
+    /// The year of mass of one refrigerant.
+    pub mass: Mass,
+}
+
+/// What the page shows of the mass of the year.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Mass {
+    /// Nothing: the reader's role does not take yearly figures.
+    NotYours,
+    /// Nothing yet: the book is large, so it is worked out where it is asked for, at this address.
+    Ask(String),
+    /// Nothing moved.
+    None,
+    /// The picture.
+    Drawn(Box<MassOfYear>),
 }
 
 /// A report.
@@ -81,14 +102,9 @@ impl SheetRow {
 
 impl YearPage {
     /// The page of a year; `today` bounds the years that are offered.
-    pub fn of(frame: Frame, today: Day, year: Option<i16>, unit: Option<&str>) -> YearPage {
+    pub fn of(frame: Frame, today: Day, asked: &AskedYear) -> YearPage {
+        let (year, unit) = (asked.of(today), asked.unit());
         let this_year = i16::try_from(today.ymd().0).unwrap_or(i16::MAX);
-        let year = year
-            .filter(|year| (1990..=this_year).contains(year))
-            .unwrap_or(this_year);
-        let unit = (UNITS.into_iter())
-            .find(|known| Some(*known) == unit)
-            .unwrap_or("lb");
         let mut years: Vec<i16> = (0..10).map(|back| this_year - back).collect();
         if !years.contains(&year) {
             years.push(year);
@@ -101,71 +117,77 @@ impl YearPage {
             years: years.into_iter().map(|one| (one, one == year)).collect(),
             unit,
             sheets: Report::ALL.into_iter().map(sheet).collect(),
+            mass: Mass::NotYours,
         }
+    }
+
+    /// With the balances of the year; `None`: they were not worked out.
+    fn with(mut self, balances: Option<&[Balance]>, refrigerant: Option<&str>) -> YearPage {
+        let address = format!("/year?year={}&unit={}", self.year, self.unit);
+        self.mass = match balances {
+            None => Mass::Ask(format!("{address}&draw=yes#mass")),
+            Some(all) => match MassOfYear::of(all, refrigerant, self.year, &address) {
+                None => Mass::None,
+                Some(drawn) => Mass::Drawn(Box::new(drawn)),
+            },
+        };
+        self
+    }
+}
+
+/// What was asked of the page.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct AskedYear {
+    /// The year.
+    pub year: Option<i16>,
+    /// The unit of the files.
+    pub unit: Option<String>,
+    /// The refrigerant whose year is drawn.
+    pub refrigerant: Option<String>,
+    /// Is it to be drawn, however large the book?
+    pub draw: bool,
+}
+
+impl AskedYear {
+    /// A year that can be; else this one.
+    fn of(&self, today: Day) -> i16 {
+        let this_year = i16::try_from(today.ymd().0).unwrap_or(i16::MAX);
+        let known = self.year.filter(|year| (1990..=this_year).contains(year));
+        known.unwrap_or(this_year)
+    }
+
+    fn unit(&self) -> &'static str {
+        let known = UNITS
+            .into_iter()
+            .find(|known| Some(*known) == self.unit.as_deref());
+        known.unwrap_or("lb")
     }
 }
 
 /// `GET /year`.
 pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
-    let around = Around::of(&visit)?;
+    let (around, of) = (Around::of(&visit)?, visit.by()?.signed_in.of.clone());
     let query = &visit.asked.query;
-    let year = query.text("year").and_then(|year| year.parse().ok());
-    let unit = query.text("unit").map(str::to_string);
+    let text = |name: &str| query.text(name).map(str::to_string);
+    let asked = AskedYear {
+        year: query.text("year").and_then(|year| year.parse().ok()),
+        unit: text("unit"),
+        refrigerant: text("refrigerant"),
+        draw: text("draw").is_some(),
+    };
     let read = visit.asked.read(move |state| {
         let (frame, today, _) = around.read(state, Part::Year)?;
-        Ok(YearPage::of(frame, today, year, unit.as_deref()))
+        let page = YearPage::of(frame, today, &asked);
+        if !page.may_export {
+            return Ok(page);
+        }
+        let options = Options::of_year(page.year);
+        let anyway = asked.draw || asked.refrigerant.is_some();
+        let found = (state.desk).read(|db| balances(db, &of, &options, anyway))?;
+        Ok(page.with(found.as_deref(), asked.refrigerant.as_deref()))
     });
     Ok(page(StatusCode::OK, &read.await?))
 }
 
 #[cfg(test)]
-mod tests {
-    use super::super::sample;
-    use super::*;
-    use crate::ledger::actor::Role;
-
-    fn page(role: Role, year: Option<i16>, unit: Option<&str>) -> YearPage {
-        let today = Day::parse("2026-11-26").expect("a day");
-        YearPage::of(sample::frame(role, Part::Year), today, year, unit)
-    }
-
-    #[test]
-    fn the_files_are_those_of_the_year_and_unit_asked_for() {
-        let html = page(Role::Auditor, Some(2025), Some("kg"))
-            .render()
-            .unwrap();
-        assert!(
-            html.contains("/api/v1/reports/appliance-year.csv?year=2025&#38;unit=kg"),
-            "{html}"
-        );
-        assert!(html.contains("/api/v1/reports/additions.csv?year=2025&#38;unit=kg"));
-        assert!(html.contains("<option selected>2025</option>"));
-        // A year that is over needs no day; each report has three files.
-        assert!(!html.contains("on=2026"), "{html}");
-        assert_eq!(html.matches("/api/v1/reports/").count(), 3 * 8);
-    }
-
-    #[test]
-    fn how_things_stand_is_asked_for_today_while_the_year_runs() {
-        let html = page(Role::Auditor, None, None).render().unwrap();
-        let dated = "follow-ups.csv?year=2026&#38;unit=lb&#38;on=2026-11-26";
-        assert!(html.contains(dated), "{html}");
-        assert!(html.contains("appliance-year.csv?year=2026&#38;unit=lb\""));
-        assert!(html.contains("82.157(d)") && html.contains("Who asks for it"));
-    }
-
-    #[test]
-    fn a_year_or_unit_nobody_has_is_the_usual_one() {
-        for (year, unit) in [
-            (None, None),
-            (Some(3000), Some("stone")),
-            (Some(-5), Some("")),
-        ] {
-            let shown = page(Role::Auditor, year, unit);
-            assert_eq!((shown.year, shown.unit), (2026, "lb"));
-        }
-        let html = page(Role::Technician, None, None).render().unwrap();
-        assert!(!html.contains(".csv"), "{html}");
-        assert!(html.contains("Ask the compliance manager."));
-    }
-}
+mod tests;

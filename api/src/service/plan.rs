@@ -2,6 +2,7 @@
 
 use super::mail::MailPlan;
 use crate::auth::Limits;
+use crate::auth::access::{LEAST_DAYS, USUAL_DAYS};
 use crate::config::{Config, ConfigError, Place};
 use crate::http::Reached;
 use crate::store::Address;
@@ -34,6 +35,8 @@ pub struct Plan {
     pub readers: usize,
     /// How the service is reached.
     pub reached: Reached,
+    /// For how many days access records are kept.
+    pub access_days: u32,
     /// How mail goes out; none: not at all.
     pub mail: Option<MailPlan>,
     /// How long sessions last.
@@ -91,6 +94,7 @@ impl Plan {
             postings_per_commit: count("postings_per_commit", BATCH)?,
             cores,
             readers: (cores * 2).clamp(4, 16),
+            access_days: access_days(config)?,
             mail: MailPlan::of(config, reached.origin.as_deref())?,
             reached,
             limits: Limits::default(),
@@ -115,6 +119,21 @@ impl Plan {
         self.reached = reached(config, listen)?;
         Ok(())
     }
+}
+
+/// For how many days access records are kept.
+pub fn access_days(config: &Config) -> Result<u32, ConfigError> {
+    let Some(text) = config.get("access_records_days") else {
+        return Ok(USUAL_DAYS);
+    };
+    let read = text.parse().ok();
+    read.filter(|days| (LEAST_DAYS..=36_500).contains(days))
+        .ok_or_else(|| {
+            ConfigError(format!(
+                "expected access_records_days to be a number of days from {LEAST_DAYS} to 36500, came \
+                 '{text}'."
+            ))
+        })
 }
 
 fn number(text: &str, least: usize, most: usize) -> Option<usize> {

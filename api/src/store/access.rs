@@ -1,13 +1,22 @@
 //! The record of who signed in, read personal data, exported, or changed who may (promise S6).
 //!
 //! Rows are added and never changed. They stand beside the book, not in it: who looked is no fact
-//! about refrigerant, and goes away after its time.
+//! about refrigerant, and goes away after its time: the settings say when, and the database itself
+//! removes none within its first thirty days.
 
+use super::open::Organisation;
 use super::sql;
-use super::statement::Bind;
+use super::statement::{Bind, statement};
 use super::{Db, StoreError, damaged};
 use crate::ledger::actor::Role;
 use crate::ledger::id::Id;
+use diesel::sql_types::{BigInt, Text};
+
+statement! {
+    AccessBooks: "SELECT org, name, log FROM access_books WHERE oldest < ? ORDER BY org"
+                 => (BigInt, Text, Text);
+    CleanAccessRecords: "DELETE FROM access_records WHERE org = ? AND at < ?";
+}
 
 /// One record.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -119,4 +128,16 @@ fn read(row: Row) -> Result<AccessRecord, StoreError> {
         about,
         source,
     })
+}
+
+/// Books with records from before a moment; outside any transaction.
+pub fn books_before(db: &mut Db, before: i64) -> Result<Vec<Organisation>, StoreError> {
+    let rows: Vec<(i64, String, String)> = db.rows(AccessBooks, &[Bind::Int(before)])?;
+    let of = |(org, name, log)| Organisation { org, name, log };
+    Ok(rows.into_iter().map(of).collect())
+}
+
+/// Removes the records from before a moment and says how many they were; inside a transaction.
+pub fn remove_before(db: &mut Db, org: i64, before: i64) -> Result<usize, StoreError> {
+    Ok(db.run(CleanAccessRecords, &[Bind::Int(org), Bind::Int(before)])?)
 }

@@ -18,6 +18,8 @@ use diesel::sql_types::{BigInt, Binary, Text};
 statement! {
     LeavesOfBlock: "SELECT leaf FROM entries WHERE org = ? AND seq >= ? AND seq < ? ORDER BY seq"
                    => Binary;
+    NewestSealWithin: "SELECT size FROM checkpoints WHERE org = ? AND size > ? AND size <= ? \
+                       ORDER BY size DESC LIMIT 1" => BigInt;
     Unsigned: "SELECT org, name, log FROM unsigned_books ORDER BY org" => (BigInt, Text, Text);
 }
 
@@ -25,6 +27,18 @@ statement! {
 pub fn newest_checkpoint(db: &mut Db, org: i64) -> Result<Option<(u64, String)>, StoreError> {
     let row: Option<(i64, String)> = db.first(sql::NewestCheckpoint, &[Bind::Int(org)])?;
     Ok(row.map(|(size, note)| (size.unsigned_abs(), note)))
+}
+
+/// The size of the newest checkpoint over more than `after` and at most `most` entries.
+pub fn checkpoint_within(
+    db: &mut Db,
+    org: i64,
+    after: u64,
+    most: u64,
+) -> Result<Option<u64>, StoreError> {
+    let binds = [Bind::Int(org), Bind::Int(int(after)), Bind::Int(int(most))];
+    let size: Option<i64> = db.first(NewestSealWithin, &binds)?;
+    Ok(size.map(i64::unsigned_abs))
 }
 
 /// Hashes of tile `index` of a tile level, at least the first `width`: the stored tile, or (of the

@@ -173,19 +173,27 @@ fn in_one_pass<E: From<StoreError>>(
                 .map_err(Failure::Store)
         },
     )
-    .map_err(|failure| match failure {
-        Failure::Store(error) => E::from(error),
-        Failure::Caller(error) => error,
-    })?;
+    .map_err(Failure::into_caller)?;
     for register in rest {
         finish(register, &mut gathering)?;
     }
     Ok(())
 }
 
-enum Failure<E> {
+/// Why handing rows on ended: the store failed, or whoever takes them.
+pub(super) enum Failure<E> {
     Store(StoreError),
     Caller(E),
+}
+
+impl<E: From<StoreError>> Failure<E> {
+    /// As the caller has it.
+    pub(super) fn into_caller(self) -> E {
+        match self {
+            Failure::Store(error) => E::from(error),
+            Failure::Caller(error) => error,
+        }
+    }
 }
 
 impl<E> From<diesel::result::Error> for Failure<E> {

@@ -71,6 +71,9 @@ statement! {
                          WHERE org = ? AND appliance = 0 AND day >= ? AND day <= ? AND seq <= ? \
                          ORDER BY day, seq, n"
                         => (BigInt, BigInt, BigInt, BigInt, BigInt, BigInt, Nullable<Binary>);
+    MovementsUntil: "SELECT seq, src, dst, mass, day, what FROM movements \
+                     WHERE org = ? AND day <= ? AND seq <= ? ORDER BY seq, n"
+                    => (BigInt, BigInt, BigInt, BigInt, BigInt, BigInt);
     BalancesOfPlace: "SELECT refrigerant, mass FROM balances WHERE org = ? AND place = ?"
                      => (BigInt, Text);
     Balances: "SELECT place, refrigerant, mass FROM balances WHERE org = ? \
@@ -340,6 +343,6 @@ statement! {
                     WHERE org = ? AND what IN ('sign_in', \
                       'sign_in_failed', 'sign_out', 'person_added', 'roles_set', 'person_disabled', \
                       'person_enabled', 'password_set', 'sessions_ended', 'token_issued', \
-                      'token_revoked', 'calendar_made', 'calendar_revoked') AND (at, id) < (?, ?) ORDER BY at DESC, id DESC LIMIT ?"
+                      'token_revoked', 'access_records_cleaned', 'calendar_made', 'calendar_revoked') AND (at, id) < (?, ?) ORDER BY at DESC, id DESC LIMIT ?"
                    => (BigInt, Binary, Nullable<Binary>, Nullable<Binary>, Text, Text, Text, Text);
 }

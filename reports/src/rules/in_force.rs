@@ -3,6 +3,7 @@
 use super::compiled::{CompiledRow, CompiledValue};
 use super::file::Overlay;
 use super::number::{Comparison, Number, compare_ratio};
+use super::scope::ValueOn;
 use super::words::{Confidence, Unit};
 use crate::day::Day;
 use crate::leak_rate::Rate;
@@ -19,6 +20,8 @@ pub struct NumberOn<'j> {
     /// The overlay the row comes from, when it is not the set's own.
     pub overlay: Option<&'j Overlay>,
     row: &'j CompiledRow<'j>,
+    /// The row of the set itself that the overlay lies over.
+    beneath: Option<&'j CompiledRow<'j>>,
 }
 
 /// A comparison with the number in force.
@@ -31,17 +34,30 @@ pub struct Bound<'j> {
 }
 
 impl<'j> NumberOn<'j> {
-    pub(super) fn new(
-        value: &CompiledValue<'j>,
-        row: &'j CompiledRow<'j>,
-        overlay: Option<&'j Overlay>,
-    ) -> NumberOn<'j> {
-        NumberOn {
+    /// The number that was found; `None`: there is none.
+    pub(super) fn of(value: &CompiledValue<'j>, found: ValueOn<'j>) -> Option<NumberOn<'j>> {
+        let (row, overlay, beneath) = match found {
+            ValueOn::Row(row) => (row, None, None),
+            ValueOn::Laid(row, overlay, own) => (row, Some(overlay), own),
+            ValueOn::NoRow | ValueOn::Unknown(_) => return None,
+        };
+        Some(NumberOn {
             value: value.name,
             unit: value.unit,
             overlay,
             row,
-        }
+            beneath,
+        })
+    }
+
+    /// The number of the set itself, where this one is a layer's and lies over one.
+    pub fn beneath(&self) -> Option<NumberOn<'j>> {
+        Some(NumberOn {
+            overlay: None,
+            row: self.beneath?,
+            beneath: None,
+            ..*self
+        })
     }
 
     /// The number as the row writes it.

@@ -299,16 +299,15 @@ fn limit_on<'j>(
     let mut bounds = Vec::with_capacity(compiled.bounds.len());
     for (comparison, value) in &compiled.bounds {
         match asking.value(*value) {
-            ValueOn::Row(row, overlay) => {
-                let number = NumberOn::new(&asking.set.values[*value], row, overlay);
-                bounds.push(Bound {
-                    comparison: *comparison,
-                    number,
-                });
-            }
             // No row: this limit has no number on that day; `check` refuses such gaps.
             ValueOn::NoRow => return LimitOn::NotCovered,
             ValueOn::Unknown(facts) => missing = missing.and(facts),
+            found => bounds.extend(
+                NumberOn::of(&asking.set.values[*value], found).map(|number| Bound {
+                    comparison: *comparison,
+                    number,
+                }),
+            ),
         }
     }
     if missing.is_empty() {

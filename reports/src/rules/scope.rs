@@ -40,8 +40,14 @@ pub(super) enum Applies {
 
 /// The number in force.
 pub(super) enum ValueOn<'a> {
-    /// This row, of an overlay or of the set itself.
-    Row(&'a CompiledRow<'a>, Option<&'a Overlay>),
+    /// This row, of the set itself.
+    Row(&'a CompiledRow<'a>),
+    /// This row of a layer, and the one of the set itself that it lies over.
+    Laid(
+        &'a CompiledRow<'a>,
+        &'a Overlay,
+        Option<&'a CompiledRow<'a>>,
+    ),
     NoRow,
     Unknown(FactSet),
 }
@@ -227,7 +233,7 @@ impl<'s, 'a> Asking<'s, 'a> {
             Err(missing) => return Answer::Unknown(missing),
         };
         match self.value(value) {
-            ValueOn::Row(row, _) => {
+            ValueOn::Row(row) | ValueOn::Laid(row, ..) => {
                 yes(comparison.holds(compare_ratio(numerator, denominator, row.limit)))
             }
             // Without a row there is nothing to be passed; `check` has refused such a set.
@@ -294,12 +300,15 @@ impl<'s, 'a> Asking<'s, 'a> {
                 continue;
             };
             match self.all(&layer.place) {
-                Answer::Yes => return ValueOn::Row(row, Some(layer.overlay)),
+                Answer::Yes => {
+                    let own = row_on(&value.rows, band, self.day);
+                    return ValueOn::Laid(row, layer.overlay, own);
+                }
                 Answer::No => {}
                 Answer::Unknown(facts) => return ValueOn::Unknown(facts),
             }
         }
-        row_on(&value.rows, band, self.day).map_or(ValueOn::NoRow, |row| ValueOn::Row(row, None))
+        row_on(&value.rows, band, self.day).map_or(ValueOn::NoRow, ValueOn::Row)
     }
 }
 

@@ -3,8 +3,8 @@
 //! that a report which is added here can be had everywhere.
 
 use super::{
-    Column, additions, appliance_year, disposals, follow_ups, inspections_due, releases,
-    yearly_co2e, yearly_loss,
+    Column, additions, appliance_year, disposals, follow_ups, inspections_due, mass_balance,
+    releases, yearly_co2e, yearly_loss,
 };
 use crate::mass::Unit;
 
@@ -27,6 +27,8 @@ pub enum Report {
     Releases,
     /// What was lost at service, in tonnes of CO2 equivalent.
     YearlyCo2e,
+    /// What came into the cylinders, where it went, what is left.
+    MassBalance,
 }
 
 /// What is said of a report.
@@ -46,7 +48,7 @@ pub struct About {
 
 impl Report {
     /// All of them, in the order in which they are offered.
-    pub const ALL: [Report; 8] = [
+    pub const ALL: [Report; 9] = [
         Report::ApplianceYear,
         Report::Additions,
         Report::FollowUps,
@@ -55,6 +57,7 @@ impl Report {
         Report::DisposalsByMonth,
         Report::Releases,
         Report::YearlyCo2e,
+        Report::MassBalance,
     ];
 
     /// The report of a name.
@@ -89,6 +92,7 @@ impl Report {
             Report::DisposalsByMonth => disposals::header(unit),
             Report::Releases => releases::header(unit),
             Report::YearlyCo2e => yearly_co2e::header(unit),
+            Report::MassBalance => mass_balance::header(unit),
         }
     }
 
@@ -96,6 +100,7 @@ impl Report {
     pub fn key(self) -> &'static [&'static str] {
         match self {
             Report::ApplianceYear => &["appliance", "refrigerant"],
+            Report::MassBalance => &["refrigerant", "line", "cylinders"],
             _ => &[],
         }
     }
@@ -108,7 +113,7 @@ impl Report {
 }
 
 /// What is said of each, in the order of [`Report::ALL`].
-const ABOUT: [About; 8] = [
+const ABOUT: [About; 9] = [
     About {
         word: "appliance-year",
         title: "Appliances in the year",
@@ -176,6 +181,15 @@ const ABOUT: [About; 8] = [
         purpose: "The yearly sum of what was lost, for climate reports.",
         asked_by: "In Japan the minister of the trade by 31 July; climate inventories",
     },
+    About {
+        word: "mass-balance",
+        title: "Mass balance",
+        row: "A refrigerant, and the kind of cylinder it stood in: what was there, what came in, \
+              where it went, what is left; what nobody could explain, and what is presumed leaked",
+        purpose: "Shows that what was bought and recovered is what was charged, sent on, lost and \
+                  is still there.",
+        asked_by: "The shop owner each month; the owner, the auditor",
+    },
 ];
 
 #[cfg(test)]
@@ -194,5 +208,6 @@ mod tests {
         assert_eq!(Report::named("monthly"), None);
         assert_eq!(Report::YearlyCo2e.word(), "yearly-co2e");
         assert_eq!(Report::DisposalsByMonth.word(), "disposals-by-month");
+        assert_eq!(Report::MassBalance.word(), "mass-balance");
     }
 }

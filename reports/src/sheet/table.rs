@@ -49,10 +49,25 @@ impl<'a, W: Write> Table<'a, W> {
         appliance: &str,
         with: impl FnOnce(&mut Evidence<'a>, Row<'_>) -> io::Result<()>,
     ) -> io::Result<()> {
-        let row = Row {
-            number: self.summary.rows,
-            appliance,
-        };
+        let number = self.summary.rows;
+        self.prove_of(Row { number, appliance }, with)
+    }
+
+    /// Writes evidence of a row that was ended before, where evidence is asked for.
+    pub(super) fn prove_row(
+        &mut self,
+        number: u64,
+        with: impl FnOnce(&mut Evidence<'a>, Row<'_>) -> io::Result<()>,
+    ) -> io::Result<()> {
+        let appliance = "";
+        self.prove_of(Row { number, appliance }, with)
+    }
+
+    fn prove_of(
+        &mut self,
+        row: Row<'_>,
+        with: impl FnOnce(&mut Evidence<'a>, Row<'_>) -> io::Result<()>,
+    ) -> io::Result<()> {
         match &mut self.evidence {
             Some(evidence) => with(evidence, row),
             None => Ok(()),

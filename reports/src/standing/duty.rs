@@ -1,5 +1,6 @@
 //! What is owed as it travels: JSON members with the words of the vocabulary.
 
+use super::layers::{LayerShown, layers_behind};
 use super::shown::{LineShown, Value, line, measured};
 use crate::day::Day;
 use crate::rules::RuleSet;
@@ -57,6 +58,8 @@ pub struct DutyShown {
     /// It was due before the book knew of what started it.
     pub late_on_discovery: bool,
     pub why: String,
+    /// The local layers whose numbers it rests on, with the law's own beneath.
+    pub layers: Vec<LayerShown>,
     /// What opened the case it belongs to; for reports.
     #[serde(skip)]
     pub opened: Option<OpenedShown>,
@@ -161,6 +164,7 @@ pub(super) fn shown(set: &RuleSet, review: &Review, owed: &Owed, why: String) ->
         too_early: owed.too_early.iter().copied().map(act).collect(),
         late_on_discovery: owed.late_on_discovery,
         why,
+        layers: layers_behind(review, owed),
         opened: owed.case.and_then(|case| opened(review, case)),
         inspects: inspects(owed),
     }

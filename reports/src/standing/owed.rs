@@ -2,6 +2,7 @@
 //! the few duties that somebody reads are put into words afterwards.
 
 use super::duty::{self, DutyShown};
+use super::layers::layers_of;
 use super::why;
 use crate::appliance::Facts;
 use crate::day::Day;
@@ -65,6 +66,7 @@ pub fn of_organisation_in_words(
         missing: Vec::new(),
     };
     let mut shown = duty::shown(set, &nothing, owed, why);
+    shown.layers = layers_of(sum.map_or(&[][..], |sum| &sum.bounds), owed);
     shown.started_by.limit = sum.map(|sum| sum.limit.name.clone());
     Some(shown)
 }

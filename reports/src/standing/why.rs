@@ -5,6 +5,7 @@ use super::shown::SetShown;
 use crate::leak_rate::{Addition, Baseline, Method};
 use crate::mass;
 use crate::number::{Fraction, shown_beside};
+use crate::plural;
 use crate::rules::RuleSet;
 use crate::rules::duties::{Asked, NotTaken, Owed, StartedBy, State};
 use crate::rules::exceedance::Exceedance;
@@ -108,10 +109,7 @@ fn entries_text(entries: &[u64]) -> String {
 }
 
 fn days_text(addition: &Addition) -> String {
-    let days = match addition.days {
-        1 => "1 day".to_string(),
-        days => format!("{days} days"),
-    };
+    let days = plural::counted(addition.days, "days");
     match addition.baseline {
         Baseline::Addition(day) => format!("{days} since the addition of {day}"),
         Baseline::Installed(day) => format!("{days} since it was installed on {day}"),
@@ -127,14 +125,19 @@ fn bound_text(bound: &Bound) -> String {
         Comparison::Below => "below",
         Comparison::AtMost => "at most",
     };
-    let unit = match bound.number.unit {
-        Unit::Percent | Unit::PercentPerYear => "%",
-        Unit::PercentOfFullCharge => "% of the full charge",
-        unit => unit.word(),
-    };
+    let unit = unit_word(bound.number.unit);
     let (number, from) = (bound.number.text(), bound.number.from());
     let clause = clause_text(&bound.number);
     format!("{comparison} {number} {unit} [{clause}, in force since {from}]")
+}
+
+/// A unit as it stands behind a number.
+pub(super) fn unit_word(unit: Unit) -> &'static str {
+    match unit {
+        Unit::Percent | Unit::PercentPerYear => "%",
+        Unit::PercentOfFullCharge => "% of the full charge",
+        unit => unit.word(),
+    }
 }
 
 fn clause_text(number: &NumberOn) -> String {
@@ -173,15 +176,16 @@ pub(super) fn duty(owed: &Owed, worked: Option<&str>) -> String {
         State::NotNeeded => format!("{means}: not needed meanwhile, a recorded fact says so"),
         State::NoDate => {
             let words = owed.duty.no_number.as_deref().unwrap_or("no number");
-            format!("{means}: {words}, owed for {} days", owed.age.unwrap_or(0))
+            let age = plural::counted(owed.age.unwrap_or(0), "days");
+            format!("{means}: {words}, owed for {age}")
         }
         State::Waiting => {
             let waits: Vec<&str> = owed.waiting.iter().map(|anchor| anchor.word()).collect();
             format!("{means}: waiting for {}", waits.join(", "))
         }
         State::Paused => {
-            let left = owed.left.unwrap_or(0);
-            format!("{means}: the clock stands while it is mothballed, {left} days left")
+            let left = plural::counted(owed.left.unwrap_or(0), "days");
+            format!("{means}: the clock stands while it is mothballed, {left} left")
         }
         State::Open => format!("{means}: due {}", date(owed)),
         State::Overdue if owed.late_on_discovery => {
@@ -220,17 +224,20 @@ fn counted(owed: &Owed) -> String {
     let Some((line, number)) = first.and_then(|line| Some((line, line.number?))) else {
         return String::new();
     };
-    let unit = words(number.unit.word());
+    let time = plural::counted(number.text(), number.unit.word());
     let after = words(line.after.word());
     let count = match (number.unit, line.after) {
         (Unit::Date, _) => "the date of the rule".to_string(),
         (Unit::MonthDay, _) => format!("the first {} after the {after}", number.text()),
-        (_, Anchor::Start) => format!("{} {unit}", number.text()),
-        _ => format!("{} {unit} after the {after}", number.text()),
+        (_, Anchor::Start) => time,
+        _ => format!("{time} after the {after}"),
     };
     let paused = match owed.paused_days {
         0 => String::new(),
-        days => format!(", moved by {days} days without refrigerant"),
+        days => {
+            let days = plural::counted(days, "days");
+            format!(", moved by {days} without refrigerant")
+        }
     };
     format!("; {count} [{}]{paused}", clause_text(&number))
 }

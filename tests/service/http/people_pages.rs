@@ -3,7 +3,12 @@
 //! forms that a browser sends. Who may do what is the table that `tests/service/people.rs` holds against
 //! the decided one; expected texts are read as a person reads the page.
 
+use api::auth::mail::{MailKind, Message, Stand};
+use api::ledger::id::Id;
+use api::store::outgoing::{self, Came};
+use api::store::{Db, Purpose, Sight};
 use harness::service::{PASSWORD, Reply, Service, Who};
+use harness::shop::address;
 use serde_json::json;
 
 const TAM: &str = "a ladder and two gauges";
@@ -298,4 +303,68 @@ fn tokens_are_issued_and_revoked_on_a_page() {
     service
         .entry(&device, harness::service::charge("1 lb"))
         .expect_problem(401, "not-signed-in");
+}
+
+/// A message that failed, as the sender left it.
+fn failed_message(service: &Service) {
+    let mut db = Db::open(&address(&service.database), Purpose::Write, false)
+        .and_then(Db::as_operator)
+        .expect("a database");
+    let org = service.firm.of.org;
+    let message = Message {
+        id: Id::random(),
+        person: Id::random(),
+        kind: MailKind::Daily,
+        subject: "Your duties: HG-RACK-A".to_string(),
+        body: "HG-RACK-A is late".to_string(),
+        made_at: 1_784_052_000_000_000,
+        stand: Stand::Waiting,
+        attempts: 0,
+        next_at: 0,
+        ended_at: 0,
+        why: String::new(),
+    };
+    let (holder, now) = (Id::random(), 1_784_052_000_000_000);
+    let sight = Sight::Organisations(&[org]);
+    let left = db.writing(sight, |db| {
+        outgoing::add(db, org, &message)?;
+        let held = outgoing::hold(db, org, holder, now, now + 1)?.expect("held");
+        let why = Came::Failed("550 no such mailbox");
+        outgoing::conclude(db, org, &held, holder, why, now)
+    });
+    left.expect("left");
+}
+
+/// The administrator sees on a page what mail failed and why, without what it says, and lets it be
+/// tried again; a manager, who handles figures, and a technician do not.
+#[test]
+fn s3_an_administrator_sees_failed_mail_and_has_it_tried_again() {
+    let service = Service::stocked();
+    let wade = administrator(&service);
+    let none = service.get(&wade, "/mail/messages").expect(200).text();
+    assert!(none.contains("No message was made"), "{none}");
+    failed_message(&service);
+    let people = service.get(&wade, "/people").expect(200).text();
+    assert!(people.contains("href=\"/mail/messages\""), "{people}");
+    let page = service.get(&wade, "/mail/messages").expect(200).text();
+    for part in ["One message failed, none waits.", "550 no such mailbox"] {
+        assert!(page.contains(part), "{part} in {page}");
+    }
+    assert!(
+        !page.contains("HG-RACK-A"),
+        "neither subject nor text: {page}"
+    );
+    let (_, rest) = page.split_once("action=\"/mail/messages/").expect("a form");
+    let id = rest.split('/').next().expect("an id");
+    let again = format!("/mail/messages/{id}/again");
+    let nadia = sign_in(&service, "nadia@tamarack.example", PASSWORD);
+    service.get(&nadia, "/mail/messages").expect(403);
+    let own = service.get(&nadia, "/me").expect(200).text();
+    send(&service, &nadia, &own, &again, &[]).expect(403);
+    let done = send(&service, &wade, &page, &again, &[]).expect(303);
+    let place = done.header("location").expect("a place");
+    let waits = service.get(&wade, place).expect(200).text();
+    assert!(waits.contains("No message failed, one waits."), "{waits}");
+    // Pressed twice: it does not fail any more.
+    send(&service, &wade, &page, &again, &[]).expect(404);
 }

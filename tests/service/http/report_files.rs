@@ -73,6 +73,7 @@ fn the_reports_of_duties_and_sums_have_three_files_each() {
         "disposals-by-month",
         "releases",
         "yearly-co2e",
+        "mass-balance",
     ] {
         let address = |ending: &str| format!("/api/v1/reports/{name}{ending}?year={year}");
         let file = |ending: &str| service.get(&manager, &address(ending)).expect(200);

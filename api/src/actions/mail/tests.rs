@@ -19,6 +19,7 @@ fn row(word: Word, due: Option<&str>, today: &str) -> Row {
         duty: "repair".to_string(),
         means: "mend it".to_string(),
         clause: "40 CFR 84.106(d)".to_string(),
+        layers: Vec::new(),
         set: 0,
         at: 0,
         order: 0,

@@ -130,7 +130,7 @@ impl Says<'_> {
 
     fn step(&self, row: &Row, text: &mut String) {
         let day = row.due.map_or("no day".to_string(), |due| due.to_string());
-        let (about, means, clause) = (self.about(row), plain(&row.means), plain(&row.clause));
+        let (about, means, clause) = (self.about(row), plain(&row.means), plain(&row.cites()));
         let link = match row.appliance {
             Some(id) => format!("/appliances/{id}"),
             None => "/duties".to_string(),

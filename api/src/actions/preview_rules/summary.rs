@@ -66,6 +66,7 @@ impl Preview {
     }
 }
 
+/// A count with words of which more than the noun changes.
 fn counted(count: u64, one: &str, many: &str) -> String {
     format!("{count} {}", if count == 1 { one } else { many })
 }

@@ -1,6 +1,7 @@
 //! The values of facts: from a request to what a leaf says.
 
 use super::{day, free_tag};
+use crate::actions::judge::as_stated;
 use crate::actions::moves::{Asked, Moves, named, parts, typed_mass};
 use crate::actions::post::typed_text;
 use crate::actions::refusal::{ActionError, Refusal};
@@ -10,10 +11,14 @@ use crate::store::columns::{PlaceNumber, Sort};
 use crate::store::dossier::FactType;
 use crate::store::tx::Tx;
 use reports::day::Zone;
-use reports::mass::{Mass, lb_oz_text};
+use reports::mass::{Mass, kg_text, lb_oz_text};
 use reports::number::Decimal;
 use serde::Deserialize;
 use serde_json::{Value, json};
+
+/// A reading that is off by more than this part of the weight is a slip of unit or box, not the fault
+/// of a scale (common practice, no source: a fifth).
+const FAR_OFF: i128 = 5;
 
 /// Reads values of facts of one thing.
 pub struct Reader<'r, 'a> {
@@ -181,6 +186,21 @@ impl Reader<'_, '_> {
             let remedy = "Take a weight that this scale can show, best near what is weighed on it.";
             let pointer = format!("{pointer}/nominal");
             return Err(Refusal::invalid(&pointer, &expected, &text(nominal), remedy).into());
+        }
+        if off.abs() * FAR_OFF > i128::from(nominal.steps()) && !self.repeat {
+            let text = |mass: Mass| {
+                let steps = i128::from(mass.steps());
+                format!("{} ({})", lb_oz_text(steps), kg_text(steps))
+            };
+            let asks = format!(
+                "Is that the reading? {} for a weight of {}: a scale that is wrong is wrong by \
+                 less. Look at the unit and at what else stands on it.",
+                text(shown),
+                text(nominal)
+            );
+            let books = "the reading as stated; the scale is off by it";
+            let asked = as_stated("check_weight_far", asks, books);
+            self.moves.questions.push(asked);
         }
         if step.is_none_or(|step| off.abs() > i128::from(step.steps())) && off != 0 {
             self.moves.findings.push(("scale_off", PlaceNumber::OTHER));

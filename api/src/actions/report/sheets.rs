@@ -10,6 +10,7 @@ use crate::store::db::Db;
 use crate::store::elsewhere::elsewhere;
 use crate::store::open::Organisation;
 use crate::store::scan::{Scanned, fleet};
+use crate::store::stock::stock;
 use reports::appliance::Facts;
 use reports::day::Day;
 use reports::refrigerant::Table;
@@ -19,6 +20,7 @@ use reports::rules::{Judge, SheetLimits};
 use reports::sheet::disposals::Disposals;
 use reports::sheet::follow_ups::FollowUps;
 use reports::sheet::inspections_due::InspectionsDue;
+use reports::sheet::mass_balance::{MassBalance, Moved};
 use reports::sheet::releases::Releases;
 use reports::sheet::yearly_co2e::YearlyCo2e;
 use reports::sheet::yearly_loss::YearlyLoss;
@@ -63,6 +65,17 @@ impl Making<'_> {
             ReportName::Additions => {
                 let mut sheet = additions::Additions::new(out, evidence, options, &limits)?;
                 self.scan(|input, _| sheet.push(input))?;
+                return Ok(sheet.finish()?);
+            }
+            ReportName::MassBalance => {
+                let proves = evidence.is_some();
+                let mut sheet = MassBalance::new(out, evidence, options, &names)?;
+                self.stock(|moved| sheet.take(moved))?;
+                self.scan(|input, _| sheet.push(input))?;
+                sheet.write_rows()?;
+                if proves {
+                    self.stock(|moved| sheet.prove(moved))?;
+                }
                 return Ok(sheet.finish()?);
             }
             ReportName::FollowUps => Box::new(FollowUps::new(out, evidence, options)?),
@@ -152,6 +165,14 @@ impl Making<'_> {
                 methods: &methods,
             };
             Ok(push(&input, scanned)?)
+        })
+    }
+
+    /// Hands over every movement at a cylinder or a counterparty.
+    fn stock(&mut self, mut take: impl FnMut(&Moved) -> io::Result<()>) -> Result<(), ActionError> {
+        let last = self.options.last_day();
+        stock(self.db, self.of.org, self.known, last, |moved| {
+            Ok(take(moved)?)
         })
     }
 

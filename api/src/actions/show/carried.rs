@@ -4,6 +4,7 @@
 //! It is as old as the page that was kept; the book judges again when the entry is booked.
 
 use super::reading;
+use crate::actions::code;
 use crate::actions::judge::{limit_of, rule_text};
 use crate::actions::refusal::ActionError;
 use crate::store::book::Brief;
@@ -15,6 +16,7 @@ use reports::mass::Mass;
 use reports::physics::FillDensities;
 use reports::refrigerant::Table;
 use serde::Serialize;
+use serde_json::Value;
 use std::collections::BTreeMap;
 
 /// Cylinders that are carried: a firm has hundreds.
@@ -25,6 +27,15 @@ const MOST: usize = 500;
 pub struct Carried {
     /// Its tag.
     pub tag: String,
+    /// The code of its label, without groups.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub code: Option<String>,
+    /// Its serial number.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub serial: Option<String>,
+    /// Who has it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub held_by: Option<String>,
     /// Its use: supply, recovery, disposable.
     #[serde(rename = "use", skip_serializing_if = "Option::is_none")]
     pub usage: Option<String>,
@@ -37,6 +48,9 @@ pub struct Carried {
     /// The entry that put it under quarantine.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub quarantine: Option<u64>,
+    /// Grams it weighs empty.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub tare: Option<String>,
     /// Grams of water it would hold.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub water: Option<String>,
@@ -51,6 +65,9 @@ pub struct Carried {
     /// Ids of the owners of recovered content.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub owners: Vec<String>,
+    /// Tags of the same owners.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub whose: Vec<String>,
 }
 
 /// The cylinders of an organisation, by tag.
@@ -74,12 +91,26 @@ pub fn cylinders(db: &mut Db, of: &Organisation) -> Result<Vec<Carried>, ActionE
                 let mass = Mass::from_steps(i64::try_from(steps).ok()?);
                 Some((table.designation(code)?.to_string(), grams(mass)))
             });
+            let text = |name: &str| {
+                let known = row.dossier.newest(name).and_then(Value::as_str);
+                known.map(str::to_string)
+            };
+            let mut whose = Vec::with_capacity(owners.len());
+            for owner in &owners {
+                let owner = listing::thing(db, of.org, Sort::Counterparty, &owner.to_string())?;
+                whose.extend(owner.map(|owner| owner.tag));
+            }
             carried.push(Carried {
+                code: code::of(Sort::Cylinder, row.id),
+                serial: text("serial"),
+                held_by: text("held_by"),
+                whose,
                 tag: row.tag,
                 usage: brief.usage,
                 condition: brief.condition,
                 retest_on: brief.retest_on.map(|day| day.to_string()),
                 quarantine: row.quarantine,
+                tare: brief.tare.map(grams),
                 water: brief.water_capacity.map(grams),
                 marking: brief.capacity.map(grams),
                 holds: held.collect(),

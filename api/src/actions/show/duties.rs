@@ -226,27 +226,36 @@ pub fn known_late(
 ) -> Result<BTreeSet<Id>, ActionError> {
     reading(db, of, |db| {
         let standings = Standings::open(db, of, now)?;
-        let mut of_place: BTreeMap<PlaceNumber, Vec<&Row>> = BTreeMap::new();
-        for row in rows {
-            if let Some(place) = row.place {
-                of_place.entry(place).or_default().push(*row);
-            }
-        }
-        let mut found = BTreeSet::new();
-        for (place, own) in of_place {
-            standings.at(db, place, |scanned, settings, day| {
-                let prepared = standings.judge().appliance(scanned.facts);
-                let reviews = standings.reviews(&prepared, scanned, settings, day);
-                let duty = |row: &Row| reviews.get(row.set)?.duties.get(row.at);
-                let late = |row: &&&Row| {
-                    let duty = duty(row).filter(|it| it.late_on_discovery);
-                    duty.is_some_and(|it| it.duty.name == row.duty && it.since == row.since)
-                };
-                found.extend(own.iter().filter(late).map(|row| row.step));
-            })?;
-        }
-        Ok(found)
+        Ok(over_before_known(db, &standings, rows)?)
     })
+}
+
+/// The same for whoever has opened the standings already.
+pub fn over_before_known(
+    db: &mut Db,
+    standings: &Standings,
+    rows: &[&Row],
+) -> Result<BTreeSet<Id>, StoreError> {
+    let mut of_place: BTreeMap<PlaceNumber, Vec<&Row>> = BTreeMap::new();
+    for row in rows {
+        if let Some(place) = row.place {
+            of_place.entry(place).or_default().push(*row);
+        }
+    }
+    let mut found = BTreeSet::new();
+    for (place, own) in of_place {
+        standings.at(db, place, |scanned, settings, day| {
+            let prepared = standings.judge().appliance(scanned.facts);
+            let reviews = standings.reviews(&prepared, scanned, settings, day);
+            let duty = |row: &Row| reviews.get(row.set)?.duties.get(row.at);
+            let late = |row: &&&Row| {
+                let duty = duty(row).filter(|it| it.late_on_discovery);
+                duty.is_some_and(|it| it.duty.name == row.duty && it.since == row.since)
+            };
+            found.extend(own.iter().filter(late).map(|row| row.step));
+        })?;
+    }
+    Ok(found)
 }
 
 /// Puts some rows into words; those of one appliance are worked out together.

@@ -205,6 +205,7 @@ pub fn says(code: &str) -> &str {
         "scale_off" => {
             "showed a known weight wrong by more than its step: adjust it or take another"
         }
+        "check_weight_far" => "showed a known weight as something else: was it read right?",
         "over_room" => "filled close to what it may hold",
         "balance_below_zero" => "its balance is below zero; a count or a correction closes this",
         "below_resolution" => "the mass is finer than the scale shows",

@@ -8,7 +8,7 @@ use crate::ledger::tiles::TilePath;
 use crate::ledger::tree::Hash;
 use crate::store::open::Organisation;
 use crate::store::source::StoredBook;
-use crate::store::{Db, StoreError, listing, log};
+use crate::store::{Db, StoreError, listing, log, scan};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use std::io::Write;
@@ -111,6 +111,70 @@ pub fn consistency(
     })
 }
 
+/// The sealed entries in blocks, for a strip of squares.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Chain {
+    /// Entries of a block.
+    pub block: u64,
+    /// The blocks, the oldest first.
+    pub blocks: Vec<Block>,
+}
+
+/// A block of entries.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Block {
+    /// Its first entry.
+    pub first: u64,
+    /// Its last.
+    pub last: u64,
+    /// The newest checkpoint that closes within it: how many entries it covers, and when the last of
+    /// them was booked, microseconds since 1970.
+    pub sealed: Option<(u64, i64)>,
+}
+
+/// Blocks of a strip at most.
+const MOST_BLOCKS: u64 = 100;
+
+/// The chain of a book up to its newest checkpoint: blocks of 100 entries, of 200, 500, 1 000 and so on
+/// where it has more than a hundred blocks.
+pub fn chain(db: &mut Db, of: &Organisation) -> Result<Chain, ActionError> {
+    reading(db, of, |db| {
+        let size = log::newest_checkpoint(db, of.org)?.map_or(0, |(size, _)| size);
+        let block = block_of(size);
+        let mut blocks = Vec::new();
+        for first in (0..size).step_by(usize::try_from(block).unwrap_or(usize::MAX)) {
+            let end = (first + block).min(size);
+            let sealed = log::checkpoint_within(db, of.org, first, end)?;
+            let sealed = match sealed {
+                Some(size) => Some((size, scan::booked_at(db, of.org, size - 1)?)),
+                None => None,
+            };
+            blocks.push(Block {
+                first,
+                last: end - 1,
+                sealed,
+            });
+        }
+        Ok(Chain { block, blocks })
+    })
+}
+
+fn block_of(size: u64) -> u64 {
+    let mut block = 100;
+    for factor in [2, 5, 10].into_iter().cycle() {
+        if block * MOST_BLOCKS >= size {
+            return block;
+        }
+        // 100, 200, 500, 1 000: each third step is the next power of ten.
+        block = match factor {
+            2 => block * 2,
+            5 => block / 2 * 5,
+            _ => block * 2,
+        };
+    }
+    block
+}
+
 /// Writes the whole book up to its newest checkpoint as one tar file.
 pub fn bundle(db: &mut Db, of: &Organisation, out: &mut dyn Write) -> Result<(), ActionError> {
     let mut stored = StoredBook::open(db, of.org)?;
@@ -124,4 +188,25 @@ fn lines(hashes: &[Hash]) -> String {
         .iter()
         .map(|hash| STANDARD.encode(hash) + "\n")
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::block_of;
+
+    #[test]
+    fn a_block_is_a_round_number_and_there_are_at_most_a_hundred() {
+        for (size, block) in [
+            (0, 100),
+            (1, 100),
+            (10_000, 100),
+            (10_001, 200),
+            (20_001, 500),
+            (50_001, 1_000),
+            (100_001, 2_000),
+            (1_000_000, 10_000),
+        ] {
+            assert_eq!(block_of(size), block, "{size}");
+        }
+    }
 }

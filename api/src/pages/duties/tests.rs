@@ -5,6 +5,7 @@ use crate::actions::show::Page;
 use crate::actions::show::duties::{Row, SiteNamed};
 use crate::ledger::id::Id;
 use crate::pages::sample;
+use reports::standing::LayerShown;
 
 /// Wednesday, 15 July 2026.
 const TODAY: &str = "2026-07-15";
@@ -43,6 +44,7 @@ fn row(tag: &str, word: Word, due: Option<&str>) -> Row {
         duty: "repair".to_string(),
         means: "find the leaks and repair them".to_string(),
         clause: "40 CFR 84.106(d)".to_string(),
+        layers: Vec::new(),
         set: 0,
         at: 0,
         order: 0,
@@ -160,7 +162,7 @@ fn a_full_week_leads_to_its_list() {
         "/duties?site=Alder%20Street&#38;from=2026%2D07%2D20&#38;to=2026%2D07%2D26\">+1 more";
     assert!(html.contains(more), "{html}");
     // Thirteen weeks from 13 July end on 11 October.
-    assert!(html.contains("1 have their day later.") && html.contains("1 have no day;"));
+    assert!(html.contains("1 has its day later.") && html.contains("1 has no day;"));
     assert_eq!(
         html.matches("<th scope=\"col\"").count(),
         15,
@@ -177,4 +179,49 @@ fn a_late_step_of_the_weeks_says_that_nobody_knew() {
     let said: Vec<&str> = html.split("over before it was known").collect();
     assert_eq!(said.len(), 2, "{html}");
     assert!(said[0].contains("HG-RACK-1") && !said[0].contains("HG-RACK-2"));
+}
+
+/// A county lowered the limit: its layer is cited with the law's own beneath, before the clause of the
+/// duty itself, in the list and among the weeks.
+#[test]
+fn a_layer_that_tightened_the_number_is_cited_with_the_laws_own_beneath() {
+    let layer = LayerShown {
+        layer: "pueblo-example".to_string(),
+        title: "Lower leak rate for shops (invented)".to_string(),
+        clause: "county ordinance 12 s. 3 (invented)".to_string(),
+        confidence: None,
+        value: "trigger".to_string(),
+        number: "10 %".to_string(),
+        own: Some("20 %".to_string()),
+        own_clause: Some("40 CFR 84.106(c)(2)(ii)".to_string()),
+    };
+    let mut lowered = item("MR-4", "overdue", "late", Some("2026-07-14"));
+    lowered.duty.layers = vec![layer.clone()];
+    let html = shown(vec![lowered], Vec::new(), None, false);
+    let places: Vec<usize> = [
+        "county ordinance 12 s. 3 (invented), local layer &#39;pueblo-example&#39;",
+        "10 %; the law&#39;s own: 20 % [40 CFR 84.106(c)(2)(ii)]",
+        "40 CFR 84.106(d)",
+    ]
+    .iter()
+    .map(|part| {
+        html.find(part)
+            .unwrap_or_else(|| panic!("{part} in {html}"))
+    })
+    .collect();
+    assert!(places.is_sorted(), "{places:?}");
+    let mut lowered = row("MR-4", Word::Late, Some("2026-07-14"));
+    lowered.layers = vec![layer];
+    assert_eq!(
+        lowered.cites(),
+        "county ordinance 12 s. 3 (invented), local layer 'pueblo-example': 10 %; the law's own: \
+         20 % [40 CFR 84.106(c)(2)(ii)]; 40 CFR 84.106(d)"
+    );
+    let plain = row("MR-5", Word::Late, Some("2026-07-14"));
+    assert_eq!(plain.cites(), "40 CFR 84.106(d)");
+    let html = shown(Vec::new(), vec![lowered, plain], None, true);
+    let said = html
+        .matches("by local layer &#39;pueblo-example&#39;")
+        .count();
+    assert_eq!(said, 1, "{html}");
 }

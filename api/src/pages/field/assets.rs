@@ -73,11 +73,14 @@ macro_rules! files {
 static FILES: LazyLock<Vec<File>> = LazyLock::new(|| {
     let mut files = files! {
         "field.css" STYLE
+        "age.mjs" SCRIPT
         "boxes.mjs" SCRIPT
         "check.mjs" SCRIPT
         "correct.mjs" SCRIPT
+        "custody.mjs" SCRIPT
         "dom.mjs" SCRIPT
         "field.mjs" SCRIPT
+        "find.mjs" SCRIPT
         "flow.mjs" SCRIPT
         "known.mjs" SCRIPT
         "load.mjs" SCRIPT
@@ -224,7 +227,10 @@ mod tests {
     }
 
     /// What the page of a posting never loads.
-    const ELSEWHERE: [&str; 6] = [
+    const ELSEWHERE: [&str; 9] = [
+        "custody.mjs",
+        "find.mjs",
+        "outbox.mjs",
         "load.mjs",
         "register.mjs",
         "correct.mjs",

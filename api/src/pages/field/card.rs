@@ -4,10 +4,12 @@
 //! year, what is owed, the last entries. Everything else is one link away.
 
 use super::{FieldFrame, page};
+use crate::actions::code;
 use crate::actions::show::lines::{self, Line};
 use crate::actions::show::overview::{self, Overview};
 use crate::actions::show::things::{self, Sort, ThingShown};
 use crate::http::Problem;
+use crate::ledger::id::Id;
 use crate::pages::appliance::{FactLine, facts, standing_and_duties};
 use crate::pages::appliances::fact;
 use crate::pages::duty::DutyLine;
@@ -34,6 +36,10 @@ pub struct CardPage {
     pub field: FieldFrame,
     /// Its tag.
     pub tag: String,
+    /// The code of its label, without groups, by which a phone finds the card without signal.
+    pub code: String,
+    /// Its serial number, likewise.
+    pub serial: String,
     /// Its site.
     pub site: String,
     /// Where it stands there.
@@ -99,6 +105,10 @@ impl CardPage {
         CardPage {
             field: FieldFrame::default(),
             tag: thing.tag.clone(),
+            code: Id::parse(&thing.id)
+                .and_then(|id| code::of(Sort::Appliance, id))
+                .unwrap_or_default(),
+            serial: fact(thing, "serial").unwrap_or_default().to_string(),
             site: overview.site.clone(),
             place: fact(thing, "place").unwrap_or_default().to_string(),
             href: crate::pages::appliance_path(&thing.tag, &thing.id),

@@ -51,6 +51,8 @@ pub struct ScaleLine {
     pub says: String,
     /// Is it to be checked now?
     pub is_due: bool,
+    /// Did its last check fail?
+    pub failed: bool,
 }
 
 /// The certificate of a person on a day: a sentence, and whether it is a warning.
@@ -87,7 +89,13 @@ pub fn certificate(person: &ThingShown, today: Day) -> (String, bool) {
 fn scale(scale: &ScaleShown, today: Day) -> ScaleLine {
     let (says, is_due) = super::scale::line(scale, today);
     let href = format!("/field/scales/{}", scale.thing.id);
-    ScaleLine { href, says, is_due }
+    let failed = super::scale::failed(scale);
+    ScaleLine {
+        href,
+        says,
+        is_due,
+        failed,
+    }
 }
 
 /// `GET /field/me`.
@@ -194,6 +202,7 @@ mod tests {
                 href: "/field/scales/1".to_string(),
                 says: sample::hostile(),
                 is_due: true,
+                failed: true,
             }],
             lines: vec![about(&sample::line(&sample::hostile()))],
             ..MePage::default()

@@ -23,7 +23,7 @@ use std::collections::BTreeMap;
 const MOST_SITES: usize = 200;
 
 /// What it may be used for, in the order of a technician's year.
-const CATEGORIES: [&str; 7] = [
+pub const CATEGORIES: [&str; 7] = [
     "commercial_refrigeration",
     "comfort_cooling",
     "residential_light_commercial_ac",

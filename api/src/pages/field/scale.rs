@@ -5,6 +5,7 @@
 
 use super::{FieldFrame, page};
 use crate::actions::ActionError;
+use crate::actions::refusal::{Question, Refusal};
 use crate::actions::show::overview;
 use crate::actions::show::scales::{self, ScaleShown};
 use crate::http::Problem;
@@ -12,6 +13,7 @@ use crate::http::answer::PATIENCE;
 use crate::ledger::id::Id;
 use crate::pages::form::{BoxProblem, box_problem, pointer_of};
 use crate::pages::message::MessagePage;
+use crate::pages::posting::AskedQuestion;
 use crate::pages::way::{Visit, go_to};
 use crate::pages::{encoded, figures};
 use actix_web::HttpResponse;
@@ -19,6 +21,7 @@ use actix_web::http::StatusCode;
 use askama::Template;
 use reports::day::Day;
 use serde_json::{Value, json};
+use std::collections::BTreeMap;
 
 /// Boxes of the form, with what the door calls them.
 const BOXES: [(&str, &str); 3] = [
@@ -51,6 +54,10 @@ pub struct ScalePage {
     pub filled: [String; 3],
     /// What is to be put right.
     pub problems: Vec<BoxProblem>,
+    /// What the book asks.
+    pub questions: Vec<AskedQuestion>,
+    /// Answers by code.
+    pub answers: BTreeMap<String, String>,
 }
 
 /// One check.
@@ -73,7 +80,21 @@ pub fn line(scale: &ScaleShown, today: Day) -> (String, bool) {
         None => "what it shows is not known".to_string(),
     };
     let (due, is_due) = due(scale, today);
-    (format!("{}, {step}. {due}", scale.thing.tag), is_due)
+    let off = WeightLine::all(scale).into_iter().next();
+    let off = off.filter(|newest| newest.is_off);
+    let failed = off.as_ref().map_or(String::new(), |newest| {
+        format!(" Its last check failed: {}.", newest.says)
+    });
+    (
+        format!("{}, {step}. {due}{failed}", scale.thing.tag),
+        is_due,
+    )
+}
+
+/// Did it show the newest known weight wrong by more than its step?
+pub fn failed(scale: &ScaleShown) -> bool {
+    let newest = scale.checks.first();
+    newest.is_some_and(|check| check.within_step == Some(false))
 }
 
 fn due(scale: &ScaleShown, today: Day) -> (String, bool) {
@@ -131,6 +152,9 @@ impl ScalePage {
                      "facts": {"check_weight": {"nominal": nominal, "shown": shown}}}});
         if !day.is_empty() {
             request["happened"] = json!({"day": day});
+        }
+        if !self.answers.is_empty() {
+            request["answers"] = json!(self.answers);
         }
         request
     }
@@ -199,6 +223,13 @@ pub async fn take(mut visit: Visit) -> Result<HttpResponse, Problem> {
         ) {
             ("form", _) => {}
             ("entry_id", _) => shown.entry_id = value,
+            (name, _) if name.starts_with("answer.") => {
+                let code = name.trim_start_matches("answer.").to_string();
+                // What is not right is changed in the boxes; then it is asked anew.
+                if !value.is_empty() {
+                    shown.answers.insert(code, value);
+                }
+            }
             (_, Some(at)) => shown.filled[at] = value.trim().to_string(),
             _ => return Ok(page(StatusCode::BAD_REQUEST, &MessagePage::stale_form())),
         }
@@ -214,10 +245,19 @@ pub async fn take(mut visit: Visit) -> Result<HttpResponse, Problem> {
     };
     let status = crate::http::problem::status_of(&refusal);
     let status = StatusCode::from_u16(status).unwrap_or(StatusCode::UNPROCESSABLE_ENTITY);
+    if let Refusal::NeedsAnswer(questions) = &refusal {
+        let asked = |question: &Question| AskedQuestion {
+            code: question.code,
+            text: question.text.clone(),
+            choices: question.choices.clone(),
+            answered: String::new(),
+        };
+        shown.questions = questions.iter().map(asked).collect();
+        return Ok(page(status, &shown));
+    }
     let at = pointer_of(&refusal);
     let field = BOXES.iter().find(|(_, pointer)| at.starts_with(pointer));
     let text = box_problem(&refusal).map(|problem| problem.text);
-    // A weight that could be two weights is written out; nobody is asked on a form this short.
     let text = text.unwrap_or_else(|| refusal.to_string());
     let field = field.map_or("nominal", |(name, _)| *name);
     shown.problems.push(BoxProblem { field, text });
@@ -261,6 +301,9 @@ mod tests {
         let checked = scale(&[("2026-05-01", "5005"), ("2026-06-01", "5010")]);
         let (text, is_due) = line(&checked, today);
         assert!(!is_due && text.contains("due again 2 July 2026"), "{text}");
+        assert!(failed(&checked) && !failed(&scale(&[("2026-06-01", "5005")])));
+        assert!(text.contains("Its last check failed: "), "{text}");
+        assert!(text.ends_with(": 0.3527 oz too much."), "{text}");
         assert!(line(&checked, Day::parse("2026-07-02").unwrap()).1);
         let lines = WeightLine::all(&checked);
         // 10 g are 0.3527 oz.

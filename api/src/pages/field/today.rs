@@ -3,11 +3,11 @@
 //! Sites stand in the order of their names, appliances by tag. Everything on it is kept by the
 //! phone, with the cards behind it, for the machine room without signal.
 
-use super::{FieldFrame, page, with_camera};
+use super::{FieldFrame, cage, page, with_camera};
 use crate::actions::show::flagged::{self, FlaggedAsked};
 use crate::actions::show::labelled::{self, Named};
 use crate::actions::show::overview::{self, Overview};
-use crate::actions::show::things::{self, Sort};
+use crate::actions::show::things::{self, Sort, ThingShown};
 use crate::actions::show::{Organisation, Page};
 use crate::actions::{ActionError, permit};
 use crate::http::{Problem, State};
@@ -183,6 +183,12 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
             if let Ok(thing) = found {
                 return Ok(Err(card_path(&thing.tag, &thing.id)));
             }
+            let found = state
+                .desk
+                .read(|db| things::one(db, &of, Sort::Cylinder, &asked));
+            if let Ok(thing) = found {
+                return Ok(Err(cage::card_path(&thing.tag, &thing.id)));
+            }
             // A code of a label, or the serial number of a nameplate.
             named = state.desk.read(|db| labelled::named(db, &of, &asked))?;
             if matches!(named, Named::Things(_)) {
@@ -193,10 +199,15 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
             .desk
             .read(|db| overview::page(db, &of, &asked, MOST, now))?;
         let begins = |item: &Overview| item.thing.tag.starts_with(&asked);
-        if named == Named::Slip && !listed.items.iter().any(begins) {
+        let cylinders = match exact {
+            true => cylinders(state, &of, &asked)?,
+            false => Vec::new(),
+        };
+        let nothing = cylinders.is_empty() && !listed.items.iter().any(begins);
+        if named == Named::Slip && nothing {
             return Ok(Err(label_path(&asked)));
         }
-        shown.list(asked, listed);
+        shown.list(asked, listed, cylinders);
         Ok(Ok(shown))
     });
     Ok(match read.await? {
@@ -205,12 +216,31 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
     })
 }
 
+/// Cylinders whose tag begins so.
+fn cylinders(state: &State, of: &Organisation, begins: &str) -> Result<Vec<PlaceRow>, ActionError> {
+    let read = |db: &mut _| things::page(db, of, Sort::Cylinder, begins, MOST);
+    let listed = state.desk.read(read)?.items.into_iter();
+    let begun = listed.take_while(|thing| thing.tag.starts_with(begins));
+    let row = |thing: ThingShown| PlaceRow {
+        href: cage::card_path(&thing.tag, &thing.id),
+        refrigerant: crate::pages::cage::content(&thing),
+        place: fact(&thing, "held_by").map_or(String::new(), |who| format!("held by {who}")),
+        tag: thing.tag,
+        duty: None,
+    };
+    Ok(begun.map(row).collect())
+}
+
 impl FieldToday {
-    fn list(&mut self, asked: String, listed: Page<Overview>) {
+    fn list(&mut self, asked: String, listed: Page<Overview>, cylinders: Vec<PlaceRow>) {
         self.next = listed
             .next
             .map(|after| format!("/field?after={}", crate::pages::encoded(&after)));
-        self.sites = vec![SiteGroup {
+        let cylinders = SiteGroup {
+            name: "Cylinders".to_string(),
+            places: cylinders,
+        };
+        let appliances = SiteGroup {
             name: match asked.as_str() {
                 "" => "Appliances by tag".to_string(),
                 asked => format!("From {asked} on"),
@@ -220,7 +250,8 @@ impl FieldToday {
                 .iter()
                 .map(|item| PlaceRow::of(item, &[]))
                 .collect(),
-        }];
+        };
+        self.sites = vec![cylinders, appliances];
         self.sites.retain(|site| !site.places.is_empty());
         self.find = Some(asked);
     }

@@ -26,6 +26,8 @@ pub struct RecordsPage {
     pub office: bool,
     /// Whose records these are.
     pub lede: &'static str,
+    /// For how many days a record is kept.
+    pub days: u32,
     /// Records, newest first.
     pub rows: Vec<RecordRow>,
     /// Where older ones stand.
@@ -101,6 +103,7 @@ fn deed(word: &str) -> String {
         "report" => "Took a report away",
         "report_evidence" => "Took the evidence of a report away",
         "report_metadata" => "Took the description of a report away",
+        "access_records_cleaned" => "Removed records after their time",
         "bundle" => "Took the whole book away",
         other => return words::capital(&words::plain(other)),
     };
@@ -135,6 +138,7 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
             frame,
             office,
             lede,
+            days: state.access_days,
             rows,
             next,
         })

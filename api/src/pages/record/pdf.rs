@@ -8,7 +8,7 @@
 mod letters;
 mod sheet;
 
-use super::RecordPage;
+use super::{RecordPage, SIGN};
 use sheet::{Sheet, Style};
 
 /// Size of the paper in points, and what it is called.
@@ -71,6 +71,7 @@ pub fn bytes(record: &RecordPage, paper: Paper) -> Vec<u8> {
         let more = format!("And {} more in the book.", record.more);
         sheet.line(Style::Text, &more);
     }
+    sheet.signed(&SIGN);
     sheet.rule();
     let proof = format!(
         "Verification code {}, from the prints of these entries: {}. {} {} Keep this sheet: with \
@@ -113,7 +114,7 @@ fn steps(sheet: &mut Sheet, record: &RecordPage) {
     for row in &record.steps {
         let head = format!("{}, {}", row.part, row.work);
         sheet.row(Style::Bold, &row.entry, &COLUMNS[..1], &[&head], row.struck);
-        sheet.row(Style::Text, "", &COLUMNS[..1], &[&row.says], false);
+        sheet.row(Style::Text, "", &COLUMNS[..1], &[&row.says], row.struck);
     }
 }
 

@@ -55,6 +55,8 @@ fn it_says_what_moved_what_was_done_the_rate_with_its_method_and_what_is_owed() 
         "No checkpoint is signed yet.",
         "No corrections so far.",
         "not known to the book",
+        "Technician: name, signature, date",
+        "Owner, or who stands for the owner: name, signature, date",
     ] {
         assert!(html.contains(part), "{part} in {html}");
     }
@@ -76,7 +78,12 @@ fn a_corrected_entry_is_struck_and_does_not_count() {
     );
     let html = page.render().unwrap();
     assert!(html.contains("no. 4\u{202f}807 is replaced by no. 4\u{202f}810"));
-    assert!(html.contains("<tr class=\"struck\">"));
+    // Every cell of the old row, and nothing of the new one.
+    let row = html.split("<tr class=\"struck\">").nth(1).unwrap();
+    let row = row.split("</tr>").next().unwrap();
+    let cells = row.matches("</td>").count() + row.matches("</th>").count();
+    assert_eq!((cells, row.matches("<del>").count()), (6, 6), "{row}");
+    assert_eq!(html.matches("<del>").count(), 6, "{html}");
 }
 
 #[test]

@@ -2,6 +2,7 @@
 
 use super::super::{figures, words};
 use reports::day::Day;
+use reports::plural;
 use reports::rules::file::{Line, Row, RuleSet};
 use reports::rules::{Overlay, RuleFile};
 
@@ -107,7 +108,7 @@ pub fn with_unit(number: &str, unit: &str) -> String {
         (number, "percent_per_year") => format!("{} a year", figures::percent(number)),
         (number, "percent") => figures::percent(number),
         (number, "" | "date" | "month_day") => number.to_string(),
-        (number, unit) => format!("{number} {}", words::plain(unit)),
+        (number, unit) => plural::counted(number, unit),
     }
 }
 

@@ -5,6 +5,7 @@ use crate::actions::show::lines::Line;
 use crate::pages::cautions;
 use crate::pages::words::plain;
 use reports::physics::{CONTENT_CAUTION, PRESSURE_TEST_CAUTION, VACUUM_CAUTION, VacuumCriteria};
+use reports::plural;
 
 /// What a box asks; `None`: it is no box of these kinds.
 pub fn label(name: &str) -> Option<&'static str> {
@@ -153,10 +154,10 @@ pub fn notes(line: &Line) -> Option<Vec<String>> {
         "vacuum_test" => vec![
             format!("{}.", verdict(word("verdict"))),
             format!(
-                "From {} to {} {unit} in {} minutes: {}; the rise {}.",
+                "From {} to {} {unit} in {}: {}; the rise {}.",
                 word("start_pressure"),
                 word("end_pressure"),
-                word("minutes"),
+                plural::counted(word("minutes"), "minutes"),
                 choice("criterion", word("criterion")).unwrap_or_default(),
                 shape(word("shape"))
             ),
@@ -199,13 +200,13 @@ fn of_pressure_test(said: &Said<'_>, unit: &str) -> Vec<String> {
     let mut notes = vec![format!("{}.", verdict(word("verdict")))];
     if !word("loss").is_empty() {
         notes.push(format!(
-            "From {} at {} {degrees} to {} at {} {degrees} in {} minutes; expected {}, loss {}, \
+            "From {} at {} {degrees} to {} at {} {degrees} in {}; expected {}, loss {}, \
              smallest it can see {} ({unit}).",
             word("start_pressure"),
             word("start_temperature"),
             word("end_pressure"),
             word("end_temperature"),
-            word("minutes"),
+            plural::counted(word("minutes"), "minutes"),
             word("expected_pressure"),
             word("loss"),
             word("smallest_detectable_loss"),

@@ -150,9 +150,8 @@ fn date_of<'j>(
 /// The number of a value on the day of a question.
 fn number_of<'j>(asking: &Asking<'_, 'j>, value: usize) -> Result<NumberOn<'j>, Waits> {
     match asking.value(value) {
-        ValueOn::Row(row, overlay) => Ok(NumberOn::new(&asking.set.values[value], row, overlay)),
-        ValueOn::NoRow => Err(Waits::NoNumber),
         ValueOn::Unknown(facts) => Err(Waits::ForFacts(facts)),
+        found => NumberOn::of(&asking.set.values[value], found).ok_or(Waits::NoNumber),
     }
 }
 

@@ -11,7 +11,9 @@ use reports::day::{Day, Zone};
 use reports::rules::duties::{Owed, State};
 use reports::rules::organisation::FleetSums;
 use reports::rules::{Judge, RuleSet};
-use reports::standing::{DutyShown, of_organisation_in_words, reviews_until};
+use reports::standing::{
+    DutyShown, LayerShown, layers_behind, of_organisation_in_words, reviews_until,
+};
 use std::collections::HashMap;
 
 /// How a duty stands, in the words of the pages.
@@ -96,6 +98,8 @@ pub struct Row {
     pub means: String,
     /// Its clause.
     pub clause: String,
+    /// The local layers whose numbers it rests on.
+    pub layers: Vec<LayerShown>,
     /// Which set of the judge.
     pub set: usize,
     /// Its place in the review of that set, or among the duties of the organisation.
@@ -128,6 +132,14 @@ impl Row {
             Word::Done | Word::Waived => self.on.or(self.due),
             _ => self.due,
         }
+    }
+
+    /// Where it stands: the clauses of layers whose numbers it rests on with the law's own beneath,
+    /// then the clause of the duty itself.
+    pub fn cites(&self) -> String {
+        let of_layer = |layer: &LayerShown| format!("{}: {}; ", layer.stands(), layer.says());
+        let layers: String = self.layers.iter().map(of_layer).collect();
+        layers + &self.clause
     }
 
     fn rank(&self) -> u8 {
@@ -214,7 +226,8 @@ pub fn walked(
                 };
                 if keep(&row) {
                     let step = step_of(scanned.id, id, owed, nth);
-                    rows.push(named(row, step, owed, scanned));
+                    let layers = layers_behind(review, owed);
+                    rows.push(named(Row { layers, ..row }, step, owed, scanned));
                 }
             }
         }
@@ -257,6 +270,8 @@ fn of_organisation(
                 ..bare(*set, in_words.len(), owed, office)
             };
             if keep(&row) {
+                let layers = shown.layers.clone();
+                let row = Row { layers, ..row };
                 in_words.push(shown);
                 rows.push(worded(row, step_of(book, &rules.id, owed, *nth), owed));
             }
@@ -278,6 +293,7 @@ fn bare(set: usize, at: usize, owed: &Owed, today: Day) -> Row {
         duty: String::new(),
         means: String::new(),
         clause: String::new(),
+        layers: Vec::new(),
         set,
         at,
         order: 0,

@@ -104,7 +104,14 @@ impl Sheet {
     }
 
     fn put(&mut self, style: Style, x: i16, at: i16, bytes: &[u8]) {
-        let page = self.page();
+        let newest = self.pages.len().saturating_sub(1);
+        self.put_on(newest, style, x, at, bytes);
+    }
+
+    fn put_on(&mut self, page: usize, style: Style, x: i16, at: i16, bytes: &[u8]) {
+        let Some(page) = self.pages.get_mut(page) else {
+            return;
+        };
         page.begin_text();
         page.set_font(style.font(), f32::from(style.size()));
         page.next_line(f32::from(x), f32::from(at));
@@ -184,12 +191,53 @@ impl Sheet {
         page.stroke();
     }
 
+    /// Places for a pen, beside each other; each says below its line who signs there.
+    pub fn signed(&mut self, who: &[&str]) {
+        self.down(34);
+        let count = i16::try_from(who.len()).unwrap_or(1).max(1);
+        let (gap, style) = (24, Style::Small);
+        let wide = (self.wide() - gap * (count - 1)) / count;
+        for (place, text) in (0..count).zip(who) {
+            self.plain
+                .push_str(&format!("{text}: ____________________\n"));
+            let (left, at) = (MARGIN + place * (wide + gap), self.at);
+            let bytes = self.bytes(text);
+            let page = self.page();
+            page.set_line_width(0.7);
+            page.move_to(f32::from(left), f32::from(at + style.leading()));
+            page.line_to(f32::from(left + wide), f32::from(at + style.leading()));
+            page.stroke();
+            self.put(style, left, at, &bytes);
+        }
+    }
+
+    /// Below the margin of each page: which record it is, and which page of how many.
+    fn number_pages(&mut self, title: &str) {
+        let count = self.pages.len();
+        let style = Style::Small;
+        for nth in 1..=count {
+            let text = format!("{title}, page {nth} of {count}");
+            self.plain.push_str(&format!("{text}\n"));
+            let bytes = self.bytes(&text);
+            let long = width(&bytes, i32::from(style.size())) / 1_000;
+            let left = self.size.0 - MARGIN - i16::try_from(long).unwrap_or_default();
+            self.put_on(nth - 1, style, left.max(MARGIN), MARGIN - 18, &bytes);
+        }
+    }
+
     /// The square that opens the record, with a text beside it. A module is two points.
     pub fn beside_square(&mut self, square: &Square, text: &str) {
         self.plain.push_str(&format!("{text}\n"));
         let side = i16::try_from(square.side).unwrap_or_default() * 2;
-        self.down(side.max(60));
-        let (bottom, top) = (self.at, self.at + side);
+        let bytes = self.bytes(text);
+        let style = Style::Small;
+        let most = style.measure(self.wide() - side - 10);
+        let broken = lines(&bytes, i32::from(style.size()), most);
+        // The prints of a very long visit take more room than the square.
+        let rows = i16::try_from(broken.len()).unwrap_or_default();
+        self.down(side.max(60).max(14 + rows.saturating_mul(style.leading())));
+        let bottom = self.at;
+        let top = bottom + side.max(14 + rows.saturating_mul(style.leading()));
         for (x, y, long) in &square.runs {
             let points = |modules: usize| i16::try_from(modules * 2).unwrap_or_default();
             let (x, y, long) = (points(*x), points(*y), points(*long));
@@ -202,11 +250,8 @@ impl Sheet {
             );
             page.fill_nonzero();
         }
-        let bytes = self.bytes(text);
-        let style = Style::Small;
-        let most = style.measure(self.wide() - side - 10);
         let mut at = top - 14;
-        for line in lines(&bytes, i32::from(style.size()), most) {
+        for line in broken {
             self.put(style, MARGIN + side + 10, at, &line);
             at -= style.leading();
         }
@@ -220,6 +265,7 @@ impl Sheet {
                         [U+4E2D]; record.txt, which this file carries, has the text as it is.";
             self.line(Style::Small, said);
         }
+        self.number_pages(title);
         let mut pdf = Pdf::new();
         let [catalog, tree, regular, bold, text, spec, info] = [1, 2, 3, 4, 5, 6, 7].map(Ref::new);
         let numbered = |first: i32, at: usize| {

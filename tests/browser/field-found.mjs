@@ -1,0 +1,158 @@
+// Cylinders in the field, with signal and without: found by tag and by code, chosen for a unit, taken,
+// given back, counted and checked. What the book has is read by somebody else.
+import { until } from "./field-kept.mjs";
+import { booked } from "./field-phone.mjs";
+
+export async function found({ check, same, holds, phone, office, base }) {
+  const { page, context } = phone;
+  const codeOf = async (of, tag) => {
+    await office.goto(`${base}/labels?of=${of}&stock=roll&ids=${tag}`);
+    return office.innerText(".code");
+  };
+  await check("a tag or the code of a label finds a cylinder, with signal and without, and the card says what must be known", async () => {
+    const [cylinder, unit] = [await codeOf("cylinders", "TR-0417"), await codeOf("appliances", "HG-RACK-A")];
+    await phone.goto("/field");
+    await phone.kept();
+    for (const signal of [true, false]) {
+      await context.setOffline(!signal);
+      const where = signal ? "with signal" : "without";
+      for (const typed of ["TR-0417", cylinder, cylinder.replaceAll("-", "").toLowerCase()]) {
+        await phone.goto(`/field?find=${encodeURIComponent(typed)}`);
+        await page.waitForSelector("#card").catch(async () => { throw new Error(`${typed}, ${where}: ${page.url()} says ${await page.innerText("main")}`); });
+        same(await page.innerText("h1"), "TR-0417", `${typed}, ${where}`);
+        const text = await page.innerText("main");
+        for (const part of [cylinder, "Content", "Room left", "Tare", "27 lb 9.6 oz = 12.519 kg", "Test due", "31 May 2027", "Content belongs to", "Condition of the content", "under pressure"]) holds(text, part, `${typed}, ${where}`);
+      }
+      await phone.goto(`/q/${cylinder.replaceAll("-", "")}`);
+      await page.waitForSelector("#card");
+      same(await page.innerText("h1"), "TR-0417", `the square, ${where}`);
+      await phone.goto(`/field?find=${encodeURIComponent(unit)}`);
+      await page.waitForURL("**/field/appliances/HG-RACK-A");
+      await phone.goto("/field?find=TR-04");
+      await page.waitForSelector("a:has-text('TR-0418')");
+      await phone.goto("/field?find=ZZZ-9");
+      await page.waitForSelector(`main :text('${signal ? "No tag begins so" : "Nothing that this phone keeps has this tag"}')`);
+    }
+    await phone.goto("/field/cage");
+    holds(await page.innerText("main"), "TR-0418", "the cage, without signal");
+  });
+
+  await check("from the card of a cylinder to the form of a unit, without signal, with the cylinder chosen", async () => {
+    await phone.goto("/field/cylinders/SUP-90010");
+    await page.waitForSelector("#card");
+    same(await page.locator("button:text-is('Recover into it')").count(), 0, "a supply cylinder takes nothing");
+    await page.fill("#appliance", "HG-RACK-A");
+    await page.tap("button:text-is('Charge from it')");
+    await page.waitForSelector("#cylinder-picks");
+    same(await page.inputValue("#cylinder"), "SUP-90010", "cylinder");
+    holds(await page.innerText("#as-of"), "as of", "age");
+    await context.setOffline(false);
+  });
+
+  await check("the day and the card of a unit lead to the cylinders and the tools", async () => {
+    for (const path of ["/field", "/field/appliances/HG-RACK-A"]) {
+      await phone.goto(path);
+      same(await page.locator("main a[href='/field/cage']").count(), 1, `cylinders, ${path}`);
+      same(await page.locator("main a[href='/field/tools']").count(), 1, `tools, ${path}`);
+    }
+  });
+}
+
+export async function hands({ check, same, holds, phone, head, reader, base }) {
+  const { page, context } = phone;
+  await check("a cylinder is taken without signal, given back with it; each is booked once", async () => {
+    const from = await head();
+    await phone.goto("/field");
+    await phone.kept();
+    await context.setOffline(true);
+    await phone.goto("/field/cylinders/TR-0418");
+    await page.waitForSelector("form.custody");
+    await page.tap("button:text-is('I have it now')");
+    await page.waitForURL("**/field/outbox");
+    await page.waitForSelector("#kept .lines");
+    holds(await page.innerText("#kept"), "Now with Ines Vallory", "what waits");
+    await phone.goto("/field/cylinders/TR-0418");
+    await page.waitForSelector("#card");
+    holds(await page.innerText("#card"), "held by Ines Vallory", "what this phone said");
+    await context.setOffline(false);
+    await phone.goto("/field/outbox");
+    await phone.says("Outbox: 0 waiting").catch(async (error) => { throw new Error(`${error.message}: ${await page.innerText("#kept")}`); });
+    await phone.goto("/field/cage");
+    holds(await page.innerText("h2:text-is('With me') + ul"), "TR-0418", "with me");
+    await phone.goto("/field/cylinders/TR-0418");
+    await page.selectOption("#to", { label: "the shop" });
+    await page.tap("button:text-is('Give it')");
+    await page.waitForSelector("#card:has-text('held by the shop')");
+    const entries = await booked(reader, base, from);
+    same(entries.map(({ kind }) => kind).join(" "), "cylinder cylinder", "entries");
+    const shown = await (await reader.get(`${base}/api/v1/cylinders/TR-0418`)).json();
+    same(shown.facts.held_by.at(-1).is, "shop", "by the book");
+  });
+}
+
+export async function atCylinders({ check, same, holds, phone, head, reader, base }) {
+  const { page, context } = phone;
+  await check("a count and a content check wait without signal, at a cylinder whose form was never opened, and are booked by themselves", async () => {
+    const from = await head();
+    await phone.goto("/field");
+    await phone.kept();
+    await until(page, "a form at a cylinder is kept", async () => page.evaluate(async () => (await (await caches.open("tarebook-pages")).keys()).some(({ url }) => url.endsWith("/check"))));
+    const before = await (await reader.get(`${base}/api/v1/cylinders/TR-0420`)).json();
+    const tare = Number(before.facts.tare.at(-1).is.g);
+    const net = before.balances.reduce((sum, { mass }) => sum + Number(mass.g), 0);
+    // What stands on the scale by the book: tare and content, up to the next gram.
+    const gross = `${(Math.ceil(tare + net) / 1000).toFixed(3)} kg`;
+    await context.setOffline(true);
+    await phone.goto("/cylinders/TR-0420/check");
+    await page.waitForSelector("#outbox .sign");
+    same(await page.innerText("main .place"), "TR-0420", "which cylinder");
+    await page.tap("#count > summary");
+    await page.fill("#count-gross", gross);
+    await page.tap("#count button");
+    await page.waitForSelector("#instead");
+    holds(await page.innerText("#instead"), "TR-0420", "one sentence");
+    await page.tap("button:text-is('Book it')");
+    await page.waitForURL("**/field/outbox");
+    await page.waitForSelector("#kept .lines");
+    await phone.goto("/cylinders/TR-0420/check");
+    await page.waitForSelector("#outbox .sign");
+    await page.tap("#observation > summary");
+    await page.fill("#observation-pressure", "195.3");
+    for (const [box, value] of [["gauge", "sealed"], ["rested", "yes"], ["temperature_unit", "[degF]"]]) await page.check(`#observation input[name=${box}][value="${value}"]`);
+    await page.selectOption("#observation-pressure_unit", "psig");
+    await page.fill("#observation-accuracy_percent", "1");
+    await page.fill("#observation-wall_temperature", "68");
+    await page.tap("#observation button");
+    await page.waitForSelector("#instead");
+    await page.tap("button:text-is('Book it')");
+    await page.waitForURL("**/field/outbox");
+    await phone.says("Waiting for signal: 2 entries");
+    same((await booked(reader, base, from)).length, 0, "entries in the book");
+    await context.setOffline(false);
+    await phone.says("Outbox: 0 waiting").catch(async (error) => { throw new Error(`${error.message}: ${await page.innerText("#kept")}`); });
+    const entries = await booked(reader, base, from);
+    same(entries.map(({ kind }) => kind).join(" "), "count observation", "in the order of the work");
+    same(entries.every(({ captured_offline }) => captured_offline === true), true, "marked as written without signal");
+  });
+}
+
+/** What has no outbox says that it needs signal, and loses nothing. */
+export async function needsSignal({ check, same, holds, phone, head, reader, base }) {
+  const { page, context } = phone;
+  await check("a known weight without signal says so at its form; what was typed stays and is booked with signal", async () => {
+    const from = await head();
+    await phone.goto("/field/me");
+    await page.tap("main a[href^='/field/scales/'] >> nth=0");
+    await page.waitForSelector("#nominal");
+    await page.waitForSelector("#outbox .sign");
+    await page.fill("#nominal", "10 lb");
+    await page.fill("#shown", "10 lb");
+    await context.setOffline(true);
+    await page.tap("button:text-is('Book the check')");
+    holds(await page.innerText(".err.signal"), "This needs signal. What you typed stays on this page.", "at the form");
+    await context.setOffline(false);
+    await page.tap("button:text-is('Book the check')");
+    await page.waitForSelector("li:has-text('10 lb 0 oz shown as 10 lb 0 oz: right')");
+    same((await booked(reader, base, from)).map(({ kind }) => kind).join(" "), "scale", "booked once");
+  });
+}
