@@ -6,14 +6,19 @@
 //! because of it, how far that has come, and what nobody can say until a fact is found.
 
 mod coming;
+mod course;
 mod duty;
 mod holding;
 mod layers;
 mod owed;
+mod read;
 mod shown;
 mod why;
 
 pub use coming::{LimitToCome, limits_to_come};
+pub use course::{
+    Corrected, Course, LeftOut, LimitFrom, Replaced, RollingFrom, StepDone, StepKind, course,
+};
 pub use duty::{ActShown, DutyShown, ExtensionShown, Inspects, OpenedShown, StartShown};
 pub(crate) use holding::presumed;
 pub use layers::{LayerShown, layers_behind};
@@ -26,11 +31,12 @@ pub use shown::{
 use crate::appliance::Facts;
 use crate::day::Day;
 use crate::event::Event;
-use crate::leak_rate::{self, Addition, Method, Netting, Reading};
+use crate::leak_rate::Method;
 use crate::rules::deadline::Due;
 use crate::rules::duties::{KnownThen, Owed, StartedBy};
 use crate::rules::review::{Review, SiteSettings};
-use crate::rules::{Judge, LimitOn, PreparedAppliance};
+use crate::rules::{Judge, PreparedAppliance};
+use read::additions;
 use serde::Serialize;
 use std::collections::BTreeSet;
 
@@ -64,6 +70,19 @@ pub struct Standing {
 }
 
 impl Standing {
+    /// The additions as they stand in the end: a later step of a visit supersedes the figure of an
+    /// earlier one.
+    pub fn settled(&self) -> Vec<&AdditionShown> {
+        let stands = |at: usize, one: &AdditionShown| {
+            let same = |later: &AdditionShown| later.entries.first() == one.entries.first();
+            !self.additions[at + 1..].iter().any(same)
+        };
+        let all = self.additions.iter().enumerate();
+        all.filter(|(at, one)| stands(*at, one))
+            .map(|(_, one)| one)
+            .collect()
+    }
+
     /// Whether its newest addition passes the limit of its day by the method in force.
     pub fn over(&self) -> Over {
         over(&self.additions)
@@ -122,6 +141,8 @@ pub struct Newest {
     pub due: Option<Day>,
     /// Rate of the newest addition by the method in force, four decimals, cut toward zero.
     pub percent: Option<String>,
+    /// That rate as a part of its limit, see [`RateShown::share`].
+    pub share: Option<u32>,
 }
 
 /// Whether a limit is passed.
@@ -194,6 +215,7 @@ pub fn newest_of(
     let over = over(&shown);
     let rate = shown.last().and_then(AdditionShown::counting);
     let percent = rate.map(|rate| rate.percent.clone());
+    let share = rate.and_then(RateShown::share);
     let exceedances = u32::try_from(found().count()).unwrap_or(u32::MAX);
     let kept = |on: Day| Some(on) == exceeded_on || about.contains(&on);
     Newest {
@@ -203,6 +225,7 @@ pub fn newest_of(
         exceeded_on,
         due,
         percent,
+        share,
     }
 }
 
@@ -331,58 +354,4 @@ pub fn method_word(method: Method) -> &'static str {
         Method::Annualising => "annualising",
         Method::Rolling => "rolling",
     }
-}
-
-/// The additions of a history that are kept (asked with their day, and whether they are the last),
-/// each with the figures of the set that judges it: of those that apply on its day the one with
-/// the lowest limit, else of the first set that reads leak rates.
-fn additions(case: &Case<'_, '_>, kept: impl Fn(Day, bool) -> bool) -> Vec<AdditionShown> {
-    let (prepared, reviews, events) = (case.prepared, case.reviews, case.events);
-    let reads = |set: &usize| !prepared.leak_rate_limits(*set, Facts::ALWAYS).is_empty();
-    let first = (0..reviews.len()).find(reads);
-    let plain;
-    let (base, netting): (&[Addition], Netting) = match first {
-        Some(set) => (&reviews[set].additions, reviews[set].reading.netting),
-        None => {
-            let netting = case.settings.netting.unwrap_or(Netting::Visit);
-            let reading = Reading {
-                netting,
-                ..Reading::default()
-            };
-            plain = leak_rate::additions(events, case.facts, &reading);
-            (&plain, netting)
-        }
-    };
-    let last = base.len().saturating_sub(1);
-    let wanted = (base.iter().enumerate()).filter(|(at, it)| kept(it.day, *at == last));
-    let shown = wanted.map(|(_, addition)| {
-        let judging = judging_set(prepared, reviews, addition.day);
-        let own = judging.and_then(|set| {
-            let same = |other: &&Addition| other.at == addition.at;
-            reviews[set].additions.iter().find(same)
-        });
-        let netting = judging.map_or(netting, |set| reviews[set].reading.netting);
-        let figures = own.unwrap_or(addition);
-        let counts = judging.is_none_or(|set| {
-            let from = reviews[set].reading.counts_from;
-            from.is_none_or(|from| from <= addition.day)
-        });
-        let judging = judging.filter(|_| counts);
-        let entries = figures.entries(events, netting);
-        let method = case.settings.method(addition.day);
-        shown::addition(prepared, figures, entries, judging, method)
-    });
-    shown.collect()
-}
-
-/// Which set judges an addition of a day.
-fn judging_set(prepared: &PreparedAppliance, reviews: &[Review], day: Day) -> Option<usize> {
-    let limits = (0..reviews.len()).map(|set| (set, prepared.leak_rate_limit(set, day)));
-    let applying = limits.clone().filter_map(|(set, limit)| match limit {
-        LimitOn::Applies { bounds, .. } => Some((bounds.first()?.number.limit(), set)),
-        _ => None,
-    });
-    let doubtful = limits.filter(|(_, limit)| matches!(limit, LimitOn::CannotJudge { .. }));
-    let lowest = applying.min().map(|(_, set)| set);
-    lowest.or_else(|| doubtful.map(|(set, _)| set).next())
 }

@@ -1,5 +1,6 @@
 //! The tests of the pure crate, in one program: thirty of them would be linked one by one.
 
+mod course;
 mod days;
 mod duty_sheets;
 mod filling;

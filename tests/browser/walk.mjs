@@ -2,7 +2,7 @@
 //
 // Kinds of checks: a walk through the job without script (deeds.mjs, findings.mjs, cylinders.mjs), the pages of
 // the office (office.mjs), what every page must hold on
-// a telephone, a desk, in the dark, with large text and on paper (looks.mjs), what must be refused
+// a telephone, a desk, in the dark, with large text and on paper (looks.mjs), pictures (pictures.mjs), what must be refused
 // (refusals.mjs), and the technician's pages with their script (field.mjs, field-service.mjs). It closes with "N passed, N failed".
 import { readFileSync } from "node:fs";
 import { chromium } from "playwright-core";
@@ -13,6 +13,7 @@ import { kept } from "./field-kept.mjs";
 import { findings } from "./findings.mjs";
 import { looks } from "./looks.mjs";
 import { office } from "./office.mjs";
+import { pictures } from "./pictures.mjs";
 import { refusals } from "./refusals.mjs";
 import { rules } from "./rules.mjs";
 import { service } from "./field-service.mjs";
@@ -81,7 +82,7 @@ async function signIn(page, email, path = "/today") {
 }
 
 const tools = { base, passwords, check, same, holds, open, signIn, complaints };
-const parts = { deeds, findings, cylinders, rules, refusals, office, looks, field, service, kept };
+const parts = { deeds, findings, cylinders, rules, refusals, office, looks, pictures, field, service, kept };
 for (const name of process.env.PARTS?.split(",") ?? Object.keys(parts)) await parts[name](tools);
 await check("no page complained: console and policy reports are empty", async () => {
   // A status that is not 2xx is told on the console by the browser; it is what was asked for.

@@ -4,7 +4,7 @@
 //! refrigeration) and the scenario: HG-RACK-A has a full charge of 210 lb. 5 lb, and 30 days later
 //! 5 lb more: 5 / 210 x 365 / 30 = 28.9682 % a year (cut); within a year 10 / 210 = 4.7619 %.
 
-use api::actions::show::changed;
+use api::actions::show::{changed, fleet};
 use api::actions::standings::{Listed, Standings};
 use api::store::columns::Sort;
 use harness::shop::{Shop, now};
@@ -85,6 +85,7 @@ fn a_standing_with_another_stamp_is_worked_out_anew() {
     let (mut shop, _) = over();
     let listed = rack(&mut shop);
     assert_eq!((listed.row.over, listed.row.exceedances), (Over::Yes, 1));
+    assert_eq!(listed.row.share, Some(14_484), "28.9682 % of 20 %, cut");
     assert!(
         listed.row.stamp.nth > 0,
         "this one was cached by the posting"
@@ -94,6 +95,7 @@ fn a_standing_with_another_stamp_is_worked_out_anew() {
     let listed = rack(&mut shop);
     assert_eq!((listed.row.over, listed.row.exceedances), (Over::No, 0));
     assert_eq!(listed.row.percent.as_deref(), Some("4.7619"), "10 / 210");
+    assert_eq!(listed.row.share, Some(2_380), "4.7619 % of 20 %, cut");
     assert_eq!(listed.row.stamp.nth, 0, "worked out, not read");
     // A day later nothing cached is shown either.
     shop.wait_minutes(24 * 60);
@@ -101,6 +103,25 @@ fn a_standing_with_another_stamp_is_worked_out_anew() {
         rack(&mut shop).row.stamp.day,
         Day::parse("2026-08-14").expect("a day")
     );
+}
+
+/// What uses most of its limit stands first, whatever its tag; the pages after it go on without it.
+#[test]
+fn the_fleet_begins_with_what_uses_most_of_its_limit() {
+    let (mut shop, posted) = over();
+    let (of, now) = (shop.of.clone(), now());
+    let first = fleet::page(&mut shop.db, &of, 0, 1, now).expect("a fleet");
+    assert!(first.all > 1, "{} appliances", first.all);
+    let [rack] = &first.rows[..] else {
+        panic!("{} rows", first.rows.len());
+    };
+    assert_eq!(rack.thing.tag, "HG-RACK-A");
+    assert_eq!(rack.standing.additions.len(), 2);
+    assert_eq!(rack.standing.additions[1].entries, [posted.seq]);
+    assert_eq!(rack.days.len(), 2, "two days on which it was charged");
+    let others = fleet::page(&mut shop.db, &of, 1, 50, now).expect("a fleet");
+    assert_eq!((others.all, others.rows.len()), (first.all, first.all - 1));
+    assert!(others.rows.iter().all(|row| row.thing.tag != "HG-RACK-A"));
 }
 
 #[test]

@@ -11,6 +11,7 @@ pub mod entries;
 pub mod findings;
 pub mod fitting;
 pub mod flagged;
+pub mod fleet;
 pub mod found;
 pub mod labelled;
 pub mod lines;

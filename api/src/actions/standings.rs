@@ -21,12 +21,12 @@ use crate::store::open::{Organisation, judged_by, size};
 use crate::store::scan::{Scanned, fleet, one};
 use crate::store::standings::{Cached, Stamp, StandingRow, cached};
 use crate::store::tx::read_adopted;
-use reports::day::{Day, Zone};
+use reports::day::{Day, MonthEnd, Zone};
 use reports::event::Event;
 use reports::rules::duties::KnownThen;
 use reports::rules::review::{Review, SiteSettings};
 use reports::rules::{Judge, OwnedJudge, PreparedAppliance};
-use reports::standing::{LimitToCome, Newest, Standing, assess, assess_newest};
+use reports::standing::{Course, LimitToCome, Newest, Standing, assess, assess_newest, course};
 use reports::standing::{limits_to_come, reviews_until};
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -207,6 +207,33 @@ impl Standings {
                 scanned.tag.to_string(),
                 self.standing(scanned, &settings, day),
             )
+        })
+    }
+
+    /// The whole standing of one appliance today, with its course of the 24 months up to today.
+    pub fn with_course(
+        &self,
+        db: &mut Db,
+        place: PlaceNumber,
+    ) -> Result<Option<(Standing, Course)>, StoreError> {
+        self.at(db, place, |scanned, settings, day| {
+            let standing = self.standing(scanned, settings, day);
+            let entries = standing.additions.iter().flat_map(|one| &one.entries);
+            let entries = entries.copied().collect();
+            let replaced = scanned.booked.map_or(&[][..], Booked::replaced);
+            let first = day.plus_months(-24, MonthEnd::LastDay).plus(1);
+            let (judge, facts) = (self.judge.judge(), scanned.facts);
+            let days = (first, day);
+            let course = course(
+                judge,
+                facts,
+                scanned.events,
+                settings,
+                days,
+                &entries,
+                replaced,
+            );
+            (standing, course)
         })
     }
 

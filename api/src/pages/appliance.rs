@@ -7,6 +7,7 @@ use super::figures;
 use super::frame::Frame;
 use super::frame::{Around, Part};
 use super::lines::Row;
+use super::loss::LossPicture;
 use super::standing::{StandingLine, other_rates};
 use super::way::{Visit, page};
 use super::words;
@@ -50,6 +51,8 @@ pub struct AppliancePage {
     pub standing: StandingLine,
     /// The arithmetic as fractions.
     pub worked: Option<Worked>,
+    /// Two years in a picture; none: nothing happened that it could show.
+    pub loss: Option<LossPicture>,
     /// What the other method gives.
     pub other_rates: Vec<String>,
     /// Facts.
@@ -110,6 +113,8 @@ impl AppliancePage {
             day_hang: figures::day_text(&standing.day),
             standing: StandingLine::of(&thing.tag, standing),
             worked: Worked::of(standing),
+            loss: (overview.course.as_ref())
+                .and_then(|course| LossPicture::of(&thing.tag, standing, course)),
             other_rates: other_rates(standing),
             facts: facts(overview),
             duties: duties
@@ -280,7 +285,9 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
     let before = visit.asked.query.number("before")?;
     let read = visit.asked.read(move |state| {
         let (frame, ..) = around.read(state, Part::Appliances)?;
-        let overview = state.desk.read(|db| overview::one(db, &of, &name, now))?;
+        let overview = state
+            .desk
+            .read(|db| overview::with_course(db, &of, &name, now))?;
         let history =
             |db: &mut _| lines::of_thing(db, &of, (Sort::Appliance, &name), before, MOST, sees);
         let history = state.desk.read(history)?;

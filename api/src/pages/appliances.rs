@@ -4,6 +4,8 @@ use super::cautions;
 use super::figures;
 use super::frame::Frame;
 use super::frame::{Around, Part};
+use super::picture::Drawing;
+use super::spark;
 use super::standing::{StandingLine, State};
 use super::way::{Visit, go_to, page};
 use super::words;
@@ -16,6 +18,7 @@ use crate::http::Problem;
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
 use askama::Template;
+use reports::standing::{AdditionShown, Standing};
 use serde_json::Value;
 
 /// The page.
@@ -53,6 +56,8 @@ pub struct ApplianceRow {
     pub rate: String,
     /// The limit of its day.
     pub limit: String,
+    /// Its last half year, drawn small; none: nothing was added in it.
+    pub spark: Option<Drawing>,
     /// The state.
     pub state: State,
     /// The state in words.
@@ -96,9 +101,6 @@ impl ApplianceRow {
     fn of(overview: &Overview) -> ApplianceRow {
         let (thing, standing) = (&overview.thing, &overview.standing);
         let line = StandingLine::of(&thing.tag, standing);
-        let newest = standing.additions.last();
-        let rate = newest.and_then(|newest| newest.counting());
-        let limit = rate.and_then(|rate| rate.threshold.as_deref());
         let refrigerant = fact(thing, "refrigerant")
             .unwrap_or("not known")
             .to_string();
@@ -111,17 +113,9 @@ impl ApplianceRow {
             refrigerant,
             full_charge: (standing.full_charge.as_ref())
                 .map_or("not known".to_string(), |full| full.lb_oz.clone()),
-            rate: match (newest, rate) {
-                (None, _) => "no addition".to_string(),
-                (Some(_), None) => "no rate".to_string(),
-                (Some(_), Some(rate)) => figures::rate(rate),
-            },
-            limit: match (rate, limit) {
-                // Without a rate nothing is compared, whatever limit there may be.
-                (None, _) => "not compared".to_string(),
-                (Some(_), None) => "none".to_string(),
-                (Some(_), Some(limit)) => figures::percent(limit),
-            },
+            rate: rate_of(standing),
+            limit: limit_of(standing),
+            spark: spark::of(standing),
             standing: state_words(&line, &standing.missing),
             state: line.state,
         }
@@ -135,6 +129,25 @@ fn state_words(line: &StandingLine, missing: &[&str]) -> String {
         State::Unknown if missing.is_empty() => "cannot judge".to_string(),
         State::Unknown => format!("cannot judge: find {}", words::facts(missing)),
         State::Quiet => line.word.trim_end_matches('.').to_lowercase(),
+    }
+}
+
+/// The rate that counts, or that there is none.
+pub fn rate_of(standing: &Standing) -> String {
+    match standing.additions.last().map(AdditionShown::counting) {
+        None => "no addition".to_string(),
+        Some(None) => "no rate".to_string(),
+        Some(Some(rate)) => figures::rate(rate),
+    }
+}
+
+/// The limit of its day. Without a rate nothing is compared, whatever limit there may be.
+pub fn limit_of(standing: &Standing) -> String {
+    let rate = (standing.additions.last()).and_then(AdditionShown::counting);
+    match rate.map(|rate| rate.threshold.as_deref()) {
+        None => "not compared".to_string(),
+        Some(None) => "none".to_string(),
+        Some(Some(limit)) => figures::percent(limit),
     }
 }
 

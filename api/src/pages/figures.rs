@@ -78,6 +78,12 @@ pub fn day(day: Day) -> String {
     format!("{of_month} {} {year}", MONTHS[at.min(11)])
 }
 
+/// `Jul`: a month by its number from 1 on.
+pub fn month_short(month: i8) -> &'static str {
+    let at = usize::try_from(month - 1).unwrap_or(0);
+    &MONTHS[at.min(11)][..3]
+}
+
 /// `14 July 2026` from `2026-07-14`; anything else as it is.
 pub fn day_text(text: &str) -> String {
     let parsed = text.get(..10).and_then(Day::parse);

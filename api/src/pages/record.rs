@@ -11,6 +11,8 @@ mod rows;
 use super::appliance::standing_and_duties;
 use super::duty::DutyLine;
 use super::frame::Seal;
+use super::loss::LossPicture;
+use super::picture::Picture;
 use super::qr::{self, Square};
 use super::standing::StandingLine;
 use super::way::{Visit, page};
@@ -64,6 +66,8 @@ pub struct RecordPage {
     pub worked: Option<Worked>,
     /// By which method.
     pub method: String,
+    /// Two years of the appliance, drawn; none: nothing happened that it could show.
+    pub loss: Option<Picture>,
     /// What is owed.
     pub owed: Vec<DutyLine>,
     /// How many more duties stand in the book.
@@ -128,6 +132,9 @@ impl RecordPage {
             standing: added.map(|at| line_at(&thing.tag, standing, at).unwrap_or(line)),
             worked: added.and_then(|at| Worked::of_addition(standing, &standing.additions[at])),
             method: added.map_or(String::new(), |at| method(&standing.additions[at])),
+            loss: (record.overview.course.as_ref())
+                .and_then(|course| LossPicture::of(&thing.tag, standing, course))
+                .map(|loss| loss.picture),
             more: owed.len().saturating_sub(MOST_OWED),
             owed: owed.into_iter().take(MOST_OWED).collect(),
             code: code::grouped(&code::of_record(&hashes)),

@@ -212,6 +212,7 @@ pub fn overview(tag: &str, refrigerant: &str, standing: Standing) -> Overview {
         site: tag.to_string(),
         region: "US-CO-031".to_string(),
         standing,
+        course: None,
         to_come: Vec::new(),
         records: Vec::new(),
         as_of: 4_826,

@@ -158,7 +158,7 @@ fn cannot_judge(
 }
 
 /// `26.3 % a year after 14 lb 8 oz on 14 July 2026;`
-fn rate_sentence(addition: &AdditionShown, rate: &RateShown) -> String {
+pub(super) fn rate_sentence(addition: &AdditionShown, rate: &RateShown) -> String {
     let (shown, mass) = (figures::rate(rate), &addition.mass.lb_oz);
     let day = figures::day_text(&addition.day);
     match addition.method {

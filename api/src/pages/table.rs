@@ -3,8 +3,8 @@
 use super::way::{Shown, Visit};
 use super::{
     appliance, appliances, assets, assign, book, cage, calendar, complete, correct, cylinder,
-    duties, field, finding, findings, label, labels, mail, people, post, receipt, record, rules,
-    service, sign_in, today, tools, year,
+    duties, field, finding, findings, fleet, label, labels, mail, people, post, receipt, record,
+    rules, service, sign_in, today, tools, year,
 };
 use crate::actions::permit::Deed;
 use crate::actions::physics as actions;
@@ -104,6 +104,7 @@ pub static PAGES: &[PageRow] = table! {
     Get "/mail/stop/{secret}" Address => mail::ask;
     Post "/mail/stop/{secret}" Address => mail::stop;
     Get "/appliances" BOOK => appliances::show, asks &["find", "after"];
+    Get "/fleet" BOOK => fleet::show, asks &["before", "unit"];
     Get "/appliances/{id}" BOOK => appliance::show, asks &["before"];
     Get "/appliances/{id}/register" REGISTERS => complete::show;
     Post "/appliances/{id}/register" REGISTERS => complete::take;

@@ -14,6 +14,7 @@ use super::statement::Bind;
 use super::tx::Tx;
 use reports::day::{Day, Zone};
 use reports::event::Event;
+use reports::standing::Replaced;
 
 /// The rows and links of one appliance, and when its entries were booked.
 pub struct Booked {
@@ -21,6 +22,8 @@ pub struct Booked {
     links: Vec<(u64, u64, String)>,
     /// The history that follows from them.
     events: Vec<Event>,
+    /// What corrections took out of it.
+    replaced: Vec<Replaced>,
     /// Entry and moment (microseconds since 1970), in the order of booking.
     moments: Vec<(u64, i64)>,
 }
@@ -54,6 +57,7 @@ impl Booked {
             gathering.take(row.clone(), cut)?;
         }
         Ok(Booked {
+            replaced: gathering.replaced(),
             events: gathering.finish(&links),
             rows,
             links,
@@ -64,6 +68,11 @@ impl Booked {
     /// The history as it stands.
     pub fn events(&self) -> &[Event] {
         &self.events
+    }
+
+    /// What corrections took out of it, as it was first booked.
+    pub fn replaced(&self) -> &[Replaced] {
+        &self.replaced
     }
 
     /// The history up to an entry.

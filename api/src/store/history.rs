@@ -13,6 +13,7 @@ use super::tx::Tx;
 use reports::day::Day;
 use reports::event::Event;
 use reports::mass::Mass;
+use reports::standing::Replaced;
 
 /// A row of the covering index: day, entry, what, mass, half id, ties.
 pub type Row = (i64, i64, i64, i64, i64, Option<Vec<u8>>);
@@ -39,6 +40,20 @@ impl Gathering {
             }
         }
         Ok(())
+    }
+
+    /// What corrections took out so far, as it was first booked.
+    pub fn replaced(&self) -> Vec<Replaced> {
+        let mut replaced = Vec::new();
+        for (entry, by) in &self.reversed {
+            let own = self.events.iter().filter(|event| event.entry == *entry);
+            replaced.extend(own.map(|event| Replaced {
+                event: event.clone(),
+                by: *by,
+                newest: newest(&self.reversed, *by),
+            }));
+        }
+        replaced
     }
 
     /// The history in its order; the gathering is empty again.

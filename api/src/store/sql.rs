@@ -171,26 +171,28 @@ statement! {
 // What `assess` said last.
 statement! {
     SetStanding: "INSERT INTO standings (org, place, nth, judged_by, day, over_limit, exceedances, \
-                  exceeded_on, due, percent) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?) \
+                  exceeded_on, due, share, percent) \
+                  VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) \
                   ON CONFLICT (org, place) DO UPDATE SET nth = excluded.nth, \
                   judged_by = excluded.judged_by, day = excluded.day, \
                   over_limit = excluded.over_limit, exceedances = excluded.exceedances, \
                   exceeded_on = excluded.exceeded_on, due = excluded.due, \
-                  percent = excluded.percent";
+                  share = excluded.share, percent = excluded.percent";
     SetStandings: "INSERT INTO standings (org, place, nth, judged_by, day, over_limit, \
-                   exceedances, exceeded_on, due, percent) SELECT * FROM unnest(?::bigint[], \
+                   exceedances, exceeded_on, due, share, percent) \
+                   SELECT * FROM unnest(?::bigint[], ?::bigint[], ?::bigint[], ?::bigint[], \
                    ?::bigint[], ?::bigint[], ?::bigint[], ?::bigint[], ?::bigint[], ?::bigint[], \
-                   ?::bigint[], ?::bigint[], ?::text[]) \
+                   ?::text[]) \
                    ON CONFLICT (org, place) DO UPDATE SET nth = excluded.nth, \
                    judged_by = excluded.judged_by, day = excluded.day, \
                    over_limit = excluded.over_limit, exceedances = excluded.exceedances, \
                    exceeded_on = excluded.exceeded_on, due = excluded.due, \
-                   percent = excluded.percent";
+                   share = excluded.share, percent = excluded.percent";
     Standings: "SELECT standings.place, subjects.nth, standings.nth, judged_by, day, over_limit, \
-                exceedances, exceeded_on, due, percent FROM standings JOIN subjects \
+                exceedances, exceeded_on, due, share, percent FROM standings JOIN subjects \
                 ON subjects.org = standings.org AND subjects.place = standings.place \
                 WHERE standings.org = ? ORDER BY standings.place"
-               => (BigInt, BigInt, BigInt, BigInt, BigInt, BigInt, BigInt, BigInt, BigInt, Text);
+               => (BigInt, BigInt, BigInt, BigInt, BigInt, BigInt, BigInt, BigInt, BigInt, BigInt, Text);
     DropStandings: "DELETE FROM standings WHERE org = ?";
 }
 

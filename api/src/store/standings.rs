@@ -46,6 +46,8 @@ pub struct StandingRow {
     pub due: Option<Day>,
     /// Rate of the newest addition by the method in force.
     pub percent: Option<String>,
+    /// That rate as a part of its limit, in ten-thousandths; none: no limit is held against it.
+    pub share: Option<u32>,
 }
 
 impl StandingRow {
@@ -58,6 +60,7 @@ impl StandingRow {
             exceeded_on: newest.exceeded_on,
             due: newest.due,
             percent: newest.percent.clone(),
+            share: newest.share,
         }
     }
 
@@ -65,16 +68,19 @@ impl StandingRow {
     pub fn line(&self) -> String {
         let day = |day: Option<Day>| day.map_or("never".to_string(), |day| day.to_string());
         format!(
-            "over: {}, {} exceedances, last {}, due {}, {} %",
+            "over: {}, {} exceedances, last {}, due {}, {} %, {} of the limit",
             self.over.word(),
             self.exceedances,
             day(self.exceeded_on),
             day(self.due),
-            self.percent.as_deref().unwrap_or("no rate,")
+            self.percent.as_deref().unwrap_or("no rate,"),
+            (self.share).map_or("nothing".to_string(), |share| format!(
+                "{share} ten-thousandths"
+            )),
         )
     }
 
-    fn columns(&self) -> [i64; 7] {
+    fn columns(&self) -> [i64; 8] {
         let day = |day: Option<Day>| day.map_or(0, |day| i64::from(day.count()) + DAY_SHIFT);
         [
             int(self.stamp.nth),
@@ -84,6 +90,7 @@ impl StandingRow {
             i64::from(self.exceedances),
             day(self.exceeded_on),
             day(self.due),
+            self.share.map_or(-1, i64::from),
         ]
     }
 }
@@ -98,10 +105,10 @@ pub struct Cached {
 
 /// Every cached standing of a book, stale ones included.
 pub fn cached(db: &mut Db, org: i64) -> Result<BTreeMap<PlaceNumber, Cached>, StoreError> {
-    type Row = (i64, i64, i64, i64, i64, i64, i64, i64, i64, String);
+    type Row = (i64, i64, i64, i64, i64, i64, i64, i64, i64, i64, String);
     let rows: Vec<Row> = db.rows(sql::Standings, &[Bind::Int(org)])?;
     let mut cached = BTreeMap::new();
-    for (place, nth_now, nth, judged_by, day, over, exceedances, on, due, percent) in rows {
+    for (place, nth_now, nth, judged_by, day, over, exceedances, on, due, share, percent) in rows {
         let damaged = || StoreError::Broken(format!("the standing of place {place} is damaged"));
         let count = |count: i64| {
             i32::try_from(count)
@@ -126,6 +133,8 @@ pub fn cached(db: &mut Db, org: i64) -> Result<BTreeMap<PlaceNumber, Cached>, St
             exceeded_on: maybe(on)?,
             due: maybe(due)?,
             percent: (!percent.is_empty()).then_some(percent),
+            // Below nothing: there is none.
+            share: u32::try_from(share).ok(),
         };
         let nth_now = nth_now.unsigned_abs();
         cached.insert(PlaceNumber(place), Cached { row, nth_now });
@@ -158,7 +167,7 @@ impl Tx<'_> {
 /// Writes the pending standings of one book, row by row.
 pub(super) fn rows(db: &mut Db, book: &Book) -> QueryResult<()> {
     for (place, row) in &book.pending.standings {
-        let [nth, judged_by, day, over, exceedances, on, due] = row.columns().map(Bind::Int);
+        let [nth, judged_by, day, over, exceedances, on, due, share] = row.columns().map(Bind::Int);
         let percent = Bind::Text(row.percent.as_deref().unwrap_or_default());
         let (org, place) = (Bind::Int(book.org), Bind::Int(place.0));
         db.run(
@@ -173,6 +182,7 @@ pub(super) fn rows(db: &mut Db, book: &Book) -> QueryResult<()> {
                 exceedances,
                 on,
                 due,
+                share,
                 percent,
             ],
         )?;
@@ -191,9 +201,9 @@ pub(super) fn columns(db: &mut Db, books: &[&mut Book]) -> QueryResult<()> {
         return Ok(());
     }
     let place: Vec<i64> = pending().map(|(_, (place, _))| place.0).collect();
-    let rows: Vec<[i64; 7]> = pending().map(|(_, (_, row))| row.columns()).collect();
+    let rows: Vec<[i64; 8]> = pending().map(|(_, (_, row))| row.columns()).collect();
     let column = |at: usize| rows.iter().map(|row| row[at]).collect::<Vec<i64>>();
-    let columns: Vec<Vec<i64>> = (0..7).map(column).collect();
+    let columns: Vec<Vec<i64>> = (0..8).map(column).collect();
     let percent: Vec<&str> = pending()
         .map(|(_, (_, row))| row.percent.as_deref().unwrap_or_default())
         .collect();

@@ -72,6 +72,11 @@ impl Reader {
         self.window.sources(&self.additions, index)
     }
 
+    /// The rolling sum on a day on or after the last event read. Days may only be asked in order.
+    pub fn rolling_on(&mut self, day: Day) -> i128 {
+        self.window.sum_on(&self.additions, day)
+    }
+
     fn clear(&mut self) {
         self.additions.clear();
         self.splits.clear();

@@ -108,12 +108,7 @@ impl Window {
         figure: i128,
         is_charge: bool,
     ) -> i128 {
-        while let Some(oldest) = additions.get(self.start) {
-            if day.days_since(oldest.day) < LENGTH {
-                break;
-            }
-            self.leave_out_oldest(oldest.group);
-        }
+        self.leave_out_before(additions, day);
         if self.restarted.is_some_and(|test| day <= test) {
             // Dated on the day of the test: 82.152 is silent; it is taken as before the test.
             self.start = additions.len() + 1;
@@ -135,6 +130,22 @@ impl Window {
         }
         self.sum += self.visits[at].held();
         self.sum
+    }
+
+    /// The sum on a day on or after the last step.
+    pub(super) fn sum_on(&mut self, additions: &[Addition], day: Day) -> i128 {
+        self.leave_out_before(additions, day);
+        self.sum
+    }
+
+    /// Leaves out what is a year old on a day.
+    fn leave_out_before(&mut self, additions: &[Addition], day: Day) {
+        while let Some(oldest) = additions.get(self.start) {
+            if day.days_since(oldest.day) < LENGTH {
+                break;
+            }
+            self.leave_out_oldest(oldest.group);
+        }
     }
 
     /// A charge of the unit that counts, but leaves the figure where a recovery had brought it.

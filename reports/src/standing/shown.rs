@@ -6,6 +6,7 @@
 use crate::day::Day;
 use crate::leak_rate::{Addition, Baseline, Method, Rate};
 use crate::mass::{self, Mass};
+use crate::number::Decimal;
 use crate::rules::exceedance::Exceedance;
 use crate::rules::review::Review;
 use crate::rules::{Bound, LimitOn, NumberOn, PreparedAppliance, RuleSet};
@@ -108,6 +109,23 @@ pub struct RateShown {
     pub confidence: Option<&'static str>,
     pub set: Option<String>,
     pub version: Option<String>,
+}
+
+impl RateShown {
+    /// The rate as a part of its limit, in ten-thousandths, cut: 10 000 is the limit itself. `None`:
+    /// no limit is held against it, or the limit is nothing.
+    pub fn share(&self) -> Option<u32> {
+        let limit = Decimal::parse(self.threshold.as_deref()?)?.fraction();
+        let (over, of): (i128, i128) =
+            (self.numerator.parse().ok()?, self.denominator.parse().ok()?);
+        if limit.numerator() <= 0 || of <= 0 {
+            return None;
+        }
+        // Both are brought to lowest terms; where the product does not fit, it is beyond all bounds.
+        let above = over.checked_mul(limit.denominator())?.checked_mul(10_000)?;
+        let below = of.checked_mul(limit.numerator())?;
+        Some(u32::try_from((above / below).max(0)).unwrap_or(u32::MAX))
+    }
 }
 
 /// What one set says of the appliance on the day.

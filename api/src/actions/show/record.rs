@@ -58,7 +58,7 @@ pub fn of_entry(
         let row = listing::thing(db, of.org, Sort::Appliance, &appliance.to_string())?;
         let row = row.ok_or_else(|| unknown("appliance", name))?;
         let standings = Standings::open(db, of, now)?;
-        let overview = overview::overview(db, of, &standings, row)?;
+        let overview = overview::drawn(db, of, &standings, row)?;
         let overview = overview.ok_or_else(|| unknown("appliance", name))?;
         let site = referred(db, of, Sort::Site, &overview.thing, "site")?;
         let owner = match referred(db, of, Sort::Counterparty, &overview.thing, "owner")? {

@@ -261,6 +261,16 @@ impl Pen {
         Drawing(svg)
     }
 
+    /// A drawing that only repeats the words beside it: readers skip it. It carries no text.
+    pub fn decoration(self, class: &str, sides: (Tenths, Tenths)) -> Drawing {
+        let (width, height) = (number(sides.0), number(sides.1));
+        Drawing(format!(
+            r#"<svg class="{class}" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" width="{width}" height="{height}" aria-hidden="true" fill="none">
+{}</svg>"#,
+            self.body
+        ))
+    }
+
     /// Classes and attributes of a fill and a line.
     fn paint(&mut self, fill: Fill, stroke: Option<Stroke>) -> String {
         let mut classes = Vec::new();

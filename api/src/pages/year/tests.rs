@@ -314,7 +314,7 @@ fn the_page_shows_the_picture_to_whom_it_may() {
         "{shown}"
     );
     assert!(
-        shown.contains("<data value=\"272779.11337375\">601 lb 6 oz</data>"),
+        shown.contains("<data value=\"272779.11150875\">601 lb 6 oz</data>"),
         "{shown}"
     );
     assert!(shown.contains("refrigerant=R%2D410A#mass"), "{shown}");

@@ -1,0 +1,1 @@
+ALTER TABLE standings DROP COLUMN share;
