@@ -87,6 +87,7 @@ async function card(cylinder, { made, name, caution, cautions = {} }) {
   const { tag, code, holds, owners, whose = [], retest_on: due, use, tare } = cylinder;
   const by = await handOf(cylinder);
   const net = holds.reduce((sum, [, mass]) => sum + mass, 0n);
+  const only = cylinder.class === "mixed" || owners.length > 1;
   const closed = CLOSED.filter(([, is]) => is(cylinder)).map(([says]) => says);
   const limit = holds.length > 0 ? await limitOf(cylinder, holds.map(([name]) => name)) : null;
   const left = limit && (limit.limit > net ? limit.limit - net : 0n);
@@ -100,8 +101,9 @@ async function card(cylinder, { made, name, caution, cautions = {} }) {
     ["Content belongs to", whose.join(", ") || (owners.length > 0 ? "an owner whose name is not kept here" : "the firm's own, or none")],
     ["Condition of the content", cylinder.class?.replaceAll("_", " ") ?? "not stated"],
     ["For", use ?? "not stated"],
+    ...(only ? [["Goes to", "reclaim or destruction only"]] : []),
   ];
-  const [charges, takes] = [(net > 0n || missing) && cylinder.quarantine == null && !UNFIT.includes(cylinder.class), use === "recovery" && closed.length === 0];
+  const [charges, takes] = [(net > 0n || missing) && cylinder.quarantine == null && !only && !UNFIT.includes(cylinder.class), use === "recovery" && closed.length === 0];
   const press = (deed, words) => el("button", { class: "btn second full", name: "deed", value: deed }, words);
   return [
     el("div", { id: "card" }, el("h1", {}, tag), el("p", { class: "place" }, ["Cylinder", code?.replace(/^(.)(...)(...)(.)$/, "$1-$2-$3-$4"), by && `held by ${by === "shop" ? "the shop" : by}`].filter(Boolean).join(", "))),

@@ -196,7 +196,8 @@ impl CylinderCard {
         self.card = card_path(&thing.tag, &thing.id);
         self.held = format!("/cylinders/{}/held", thing.id);
         self.closed = words::capital(&office::closed(&fill.closed));
-        self.charges = fill.net != 0 && thing.quarantine.is_none() && !unfit;
+        let stays = thing.quarantine.is_some() || shown.only_to_reclaim.is_some();
+        self.charges = fill.net != 0 && !stays && !unfit;
         self.takes = fact(thing, "use") == Some("recovery") && fill.closed.is_empty();
         self.held_by = in_hand(held).to_string();
         self.own_name = name.to_string();
@@ -249,6 +250,9 @@ fn known(shown: &CylinderShown, today: reports::day::Day) -> Vec<FactLine> {
         known.push(of("On the scale never more than", both));
     }
     known.extend(cylinder::facts(shown, today));
+    if shown.only_to_reclaim.is_some() {
+        known.push(of("Goes to", "reclaim or destruction only".to_string()));
+    }
     known
 }
 
