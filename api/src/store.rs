@@ -6,6 +6,7 @@
 //! this room and nowhere else.
 
 pub mod access;
+mod alike;
 pub mod apply;
 mod assessed;
 pub mod assignments;

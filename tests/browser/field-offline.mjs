@@ -39,6 +39,8 @@ async function sameWords({ base, check, same, phone }) {
     ["HG-RACK-A", "recover", "TR-0418", "1 lb", "mixing"],
     ["HG-RACK-A", "recover", "TR-0426", "1 lb", "expired"],
     ["HG-RACK-A", "recover", "SUP-88231", "1 lb", "disposable"],
+    ["HG-RACK-A", "recover", "SUP-90010", "1 lb", "recovered_into_supply"],
+    ["HG-RTU-07", "recover", "TR-0427", "1 lb", "several_owners"],
     ["HG-RACK-A", "recover", "TR-0417", "60 lb", "over_full"],
     ["HG-RACK-A", "recover", "TR-0417", "36 lb", "over_room"],
     ["HG-RACK-A", "charge", "TR-0424", "1 lb", "content_class quarantined"],

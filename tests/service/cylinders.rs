@@ -80,7 +80,10 @@ fn the_condition_travels_with_the_content() {
 fn an_analysis_says_the_condition_anew() {
     let mut shop = shop();
     shop.ok(recover("BURNT", "5 lb", Some("suspect")));
-    shop.register_as("BURNT", "cylinder", json!({"class": "clean"}));
+    shop.ok(
+        json!({"kind": "cylinder", "answers": {"content_cleared": "analysed"},
+        "body": {"subject": "BURNT", "facts": {"class": "clean"}}}),
+    );
     assert_eq!(class(&mut shop, "BURNT").as_deref(), Some("clean"));
     shop.ok(answered(recover("BURNT", "1 lb", Some("unknown"))));
     assert_eq!(class(&mut shop, "BURNT").as_deref(), Some("unknown"));

@@ -7,6 +7,7 @@ mod field_pages;
 mod lists;
 mod log;
 mod mail;
+mod mixed_pages;
 mod once;
 mod outages;
 mod people_pages;

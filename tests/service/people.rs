@@ -42,6 +42,7 @@ fn asked(email: &str, roles: &[Role]) -> PersonAsked {
 /// auditor, administrator, device, operator on the host.
 const DECIDED: &str = "
 ReadBook           A W W - O W
+ReadRegister       A W W - - W
 ReadPeople         O W W W - W
 ReadFollowUps      A W W - - W
 Report             - W W - - W

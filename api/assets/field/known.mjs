@@ -38,7 +38,7 @@ export async function known({ form, entry }) {
   const { holds } = cylinder;
   const own = form.dataset.runs || (holds.length === 1 ? holds[0][0] : "unknown");
   if (entry.request.kind === "charge") drawn(form, entry, cylinder, own, found);
-  else await filled(entry, cylinder, own, found);
+  else await filled(form.dataset.owner, entry, cylinder, own, found);
   return found;
 }
 
@@ -74,10 +74,13 @@ export async function outboxed(cylinder, made, id) {
 function drawn({ dataset }, { steps: mass, shown }, cylinder, own, found) {
   const { tag, holds, quarantine, owners } = cylinder;
   if (quarantine != null) stop(found, "quarantined", `Cylinder ${tag} is under quarantine since entry no. ${quarantine}: until that finding is settled it goes to reclaim or destruction only.`);
+  const mixed = quarantine == null && classOf(cylinder) === "mixed";
+  if (mixed) stop(found, "mixed_content", `What is in cylinder ${tag} is mixed: it goes to reclaim or destruction only. Take another cylinder.`);
   if (dataset.owner && owners.some((owner) => owner !== dataset.owner)) stop(found, "other_owner", `Cylinder ${tag} holds refrigerant recovered from another owner's appliance. Recovered refrigerant goes back to its own owner or to reclaim.`);
+  else if (!dataset.owner && owners.length > 1) stop(found, "other_owner", `Cylinder ${tag} holds refrigerant recovered from several owners. It goes to reclaim or destruction only.`);
   const content = holds.length === 1 ? holds[0][0] : own;
   const coming = UNFIT[classOf(cylinder)];
-  if (coming) ask(found, "content_class", `What is in cylinder ${tag} is ${coming}. Acid, moisture or another refrigerant would go into ${dataset.tag}. Send it to reclaim, or have it analysed and its condition recorded first.`, CLASS);
+  if (coming && !mixed) ask(found, "content_class", `What is in cylinder ${tag} is ${coming}. Acid, moisture or another refrigerant would go into ${dataset.tag}. Send it to reclaim, or have it analysed and its condition recorded first.`, CLASS);
   if (dataset.runs && content !== dataset.runs) ask(found, "wrong_refrigerant_for_appliance", `${dataset.tag} runs on ${dataset.runs}; ${content} was stated.`, "what was stated");
   const full = dataset.full && steps(dataset.full);
   if (full && BigInt(mass) > full) ask(found, "over_full_charge", `${shown} was stated; the full charge of ${dataset.tag} is ${lbOz(full)}.`, "the mass as stated");
@@ -85,11 +88,13 @@ function drawn({ dataset }, { steps: mass, shown }, cylinder, own, found) {
   if (held < BigInt(mass)) ask(found, "over_content", `Cylinder ${tag} holds ${lbOz(held)} of it by the book; ${shown} was stated.`, "the mass as stated; the balance goes below zero until a count settles it");
 }
 
-async function filled({ steps: mass, shown, request: { happened, body } }, cylinder, own, found) {
-  const { tag, holds } = cylinder;
+async function filled(owner, { steps: mass, shown, request: { happened, body } }, cylinder, own, found) {
+  const { tag, holds, owners } = cylinder;
   const other = holds.find(([name]) => name !== own);
   if (other) stop(found, "mixing", `Cylinder ${tag} holds ${other[0]}; ${own} would be mixed into it. Take another cylinder.`);
   else if (holds.length > 0 && rank(body.class) > rank(classOf(cylinder))) ask(found, "content_class", `What would go into cylinder ${tag} is ${UNFIT[body.class]}, and all that is in it would be so. Take another cylinder.`, CLASS);
+  if (!other && holds.length > 0 && owner && owners.length > 0 && !owners.includes(owner)) ask(found, "several_owners", `Cylinder ${tag} holds refrigerant recovered from another owner's appliance. Take another cylinder, so that each can go back to its own owner.`, "the mass as stated; the content belongs to all of them from then on and goes to reclaim or destruction only");
+  if (cylinder.use === "supply") ask(found, "recovered_into_supply", `Cylinder ${tag} is a supply cylinder, for new refrigerant; what was recovered would be poured into it. Take a recovery cylinder.`, "the mass as stated; all that is in it counts as recovered from then on, and where no condition was ever stated of it, that is not known");
   if (cylinder.retest_on < happened.day) stop(found, "expired", `The retest of cylinder ${tag} was due ${cylinder.retest_on}. It must not be filled.`);
   if (cylinder.condition === "condemned") stop(found, "condemned", `Cylinder ${tag} is condemned. It must not be filled.`);
   if (cylinder.use === "disposable") stop(found, "disposable", `Cylinder ${tag} is disposable and is never refilled.`);

@@ -68,15 +68,21 @@ impl Posted {
     }
 }
 
-/// Answers a repeat with the first booking, or refuses the id when the content is another.
-pub fn replay(tx: &mut Tx<'_>, seq: u64, posting: &Posting) -> Result<Posted, ActionError> {
+/// Answers a repeat with the first booking, or refuses the id when the content is another; `by`: who
+/// asks again.
+pub fn replay(
+    tx: &mut Tx<'_>,
+    seq: u64,
+    posting: &Posting,
+    by: Option<Id>,
+) -> Result<Posted, ActionError> {
     let (bytes, leaf_hash) = tx
         .leaf(seq)?
         .ok_or_else(|| StoreError::Broken(format!("entry {seq} has an id but no leaf")))?;
     let leaf = Leaf::parse(&bytes)
         .map_err(|error| StoreError::Broken(format!("entry {seq} is unreadable: {error}")))?;
-    if !same_content(tx, &leaf, posting)? {
-        return Err(Refusal::IdReused { seq }.into());
+    if let Some(member) = differs(tx, &leaf, posting, by)? {
+        return Err(Refusal::IdReused { seq, member }.into());
     }
     let findings = tx.findings_of(seq)?;
     let left = |(code, place, grade, _)| FindingLeft { code, place, grade };
@@ -97,49 +103,102 @@ fn instant(text: &str) -> i64 {
         .map_or(0, jiff::Timestamp::as_microsecond)
 }
 
-/// Same kind, places, refrigerant, exact mass, day and chain; answers, notes and how it was
-/// captured do not count. Committed members are compared by their commitments; erased ones count
+/// The member in which a repeat says something else than what was booked. What counts is what the
+/// repeat states: the fact itself in full, and beside it visit, person, texts and every other member
+/// that it names; what it leaves out is as it was the first time. Answers, how it was captured and how
+/// a mass was typed do not count. Committed texts are compared by their commitments; erased ones count
 /// as equal.
-fn same_content(tx: &mut Tx<'_>, leaf: &Leaf<'_>, posting: &Posting) -> Result<bool, StoreError> {
-    if leaf.kind != posting.kind.word() || leaf.happened.day != posting.happened.day {
-        return Ok(false);
+fn differs(
+    tx: &mut Tx<'_>,
+    leaf: &Leaf<'_>,
+    posting: &Posting,
+    by: Option<Id>,
+) -> Result<Option<String>, StoreError> {
+    let said = |member: &str| Ok(Some(member.to_string()));
+    let (what, happened) = (&posting.what, &posting.happened);
+    if leaf.kind != posting.kind.word() {
+        return said("kind");
     }
-    let what = &posting.what;
-    if posting.kind.moves() {
-        let booked = leaf.body.movements.iter().flatten();
-        let asked = what.moves.iter().map(|moving| &moving.moved);
-        return Ok(same_moves(booked, asked));
+    if leaf.happened.day != happened.day {
+        return said("day");
     }
-    if content(&leaf.body) != content(&what.body) {
-        return Ok(false);
+    let stated = |asked: Option<&str>, booked: Option<&str>| asked.is_some() && asked != booked;
+    if stated(happened.time.as_deref(), leaf.happened.time.as_deref()) {
+        return said("time");
     }
-    let stored = tx.disclosures(leaf.seq)?;
-    let counts = |path: &str| path != "note" && path != "reason_text";
-    let commits = leaf.commit.clone().unwrap_or_default();
-    let booked = commits.iter().filter(|(path, _)| counts(path)).count();
-    let asked = what.secrets.iter().filter(|(path, _)| counts(path));
-    let mut same = 0;
-    for (path, value) in asked {
-        let Some(commit) = commits.get(path.as_str()) else {
-            return Ok(false);
-        };
-        let salt = stored
-            .iter()
-            .find(|(field, ..)| field == path)
-            .map(|(_, salt, _)| salt);
-        let equal =
-            salt.is_none_or(|salt| commitment(leaf.id, path, salt, value.as_bytes()) == *commit);
-        if !equal {
-            return Ok(false);
+    if posting.visit.is_some() && posting.visit != leaf.visit {
+        return said("visit");
+    }
+    if posting.did.is_some() && posting.did != leaf.did.or(leaf.by) {
+        return said("did");
+    }
+    let moves = posting.kind.moves();
+    let mut booked = content(&leaf.body, leaf.by);
+    let mut asked = content(&what.body, by);
+    if moves {
+        let moved = leaf.body.movements.iter().flatten();
+        if !same_moves(moved, what.moves.iter().map(|moving| &moving.moved)) {
+            return said("movements");
         }
-        same += 1;
+        only_stated(&mut booked, &mut asked);
     }
-    Ok(same == booked)
+    if booked != asked {
+        return said("body");
+    }
+    other_text(tx, leaf, &what.secrets, moves)
 }
 
-/// What counts of a body that moves nothing itself. How a mass was typed does not; nor does what
-/// is reversed, which is worked out from the book, nor how a time was resolved, but for its day.
-fn content(body: &Body<'_>) -> Value {
+/// Of what moves something only the members that are stated count, and of a count how the scale
+/// stood: what was in the cylinder follows from a tare that may be another by now.
+fn only_stated(booked: &mut Value, asked: &mut Value) {
+    for body in [&mut *booked, &mut *asked] {
+        if let Some(body) = body.as_object_mut() {
+            body.remove("movements");
+        }
+        if let Some(words) = body.get_mut("words").and_then(Value::as_object_mut) {
+            words.remove("net_g");
+        }
+    }
+    if let (Some(booked), Some(asked)) = (booked.as_object_mut(), asked.as_object()) {
+        booked.retain(|member, _| asked.contains_key(member));
+    }
+}
+
+/// A text that is another than the one that was committed to.
+fn other_text(
+    tx: &mut Tx<'_>,
+    leaf: &Leaf<'_>,
+    secrets: &[(String, String)],
+    moves: bool,
+) -> Result<Option<String>, StoreError> {
+    let stored = tx.disclosures(leaf.seq)?;
+    let free = |path: &str| matches!(path, "note" | "reason_text" | "movement_id");
+    let commits = leaf.commit.clone().unwrap_or_default();
+    for (path, value) in secrets {
+        // Whether a scale was registered when it was read from says nothing of what moved.
+        if path.ends_with(".readings.scale") {
+            continue;
+        }
+        let Some(commit) = commits.get(path.as_str()) else {
+            return Ok(Some(path.clone()));
+        };
+        let salt = stored.iter().find(|(field, ..)| field == path);
+        let is_other = salt.is_some_and(|(_, salt, _)| {
+            commitment(leaf.id, path, salt, value.as_bytes()) != *commit
+        });
+        if is_other {
+            return Ok(Some(path.clone()));
+        }
+    }
+    let left_out = commits
+        .keys()
+        .find(|path| !free(path) && !secrets.iter().any(|(stated, _)| stated == path.as_ref()));
+    Ok(left_out.filter(|_| !moves).map(ToString::to_string))
+}
+
+/// What counts of a body. How a mass was typed does not; nor does what is reversed, which is worked
+/// out from the book, nor how a time was resolved, but for its day. `by`: who booked or books it.
+fn content(body: &Body<'_>, by: Option<Id>) -> Value {
     let mut content = serde_json::to_value(body).unwrap_or_default();
     for member in ["import", "reverse"] {
         content
@@ -152,8 +211,11 @@ fn content(body: &Body<'_>) -> Value {
             .and_then(|it| it.get("day"))
             .cloned();
         replace.insert("happened".to_string(), day.unwrap_or_default());
-        for free in ["did", "visit"] {
-            replace.remove(free);
+        // Absent where it is who books.
+        if let Some(by) = by {
+            replace
+                .entry("did")
+                .or_insert_with(|| Value::from(by.to_string()));
         }
         let moves = replace
             .get("body")

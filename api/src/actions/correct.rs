@@ -5,6 +5,7 @@
 //! stays readable for ever.
 
 mod chain;
+mod settled;
 
 use super::moves::Asked;
 use super::post::{Intention, read_moving, uuid};
@@ -18,7 +19,7 @@ use crate::ledger::id::Id;
 use crate::store::StoreError;
 use crate::store::columns::{PlaceNumber, Sort};
 use crate::store::tx::Tx;
-use chain::{chain, lacking, reversals};
+use chain::{chain, changes, lacking, reversals};
 use serde::Deserialize;
 use serde_json::Value;
 use std::borrow::Cow;
@@ -115,7 +116,11 @@ pub fn read(
     what.about.extend(what.serviced);
     what.without = without;
     what.chain = chain(tx, corrects.seq)?;
-    lacking(tx, &mut what)?;
+    let changes = changes(&what);
+    lacking(tx, &changes, &mut what)?;
+    if !known {
+        settled::settled(tx, actor, &changes, &mut what)?;
+    }
     what.body = Body {
         corrects: Some(corrects),
         reason: reason.map(Cow::Borrowed),

@@ -14,7 +14,7 @@ use reports::mass::QuestionCode;
 use std::collections::BTreeMap;
 
 /// Stops, by their words.
-const STOPS: [&str; 7] = [
+const STOPS: [&str; 8] = [
     "mixing",
     "expired",
     "condemned",
@@ -22,9 +22,10 @@ const STOPS: [&str; 7] = [
     "over_full",
     "other_owner",
     "quarantined",
+    "mixed_content",
 ];
 /// Questions whose one answer is that it is so as stated.
-const AS_STATED: [&str; 22] = [
+const AS_STATED: [&str; 25] = [
     "above_design_pressure",
     "balance_below_zero",
     "below_resolution",
@@ -43,15 +44,24 @@ const AS_STATED: [&str; 22] = [
     "over_full_charge",
     "over_room",
     "rate_jump",
+    "recovered_into_supply",
     "same_mass",
+    "several_owners",
+    "tag_looks_alike",
     "tag_of_several_alphabets",
     "water_capacity_below_tare",
     "wrong_refrigerant_for_appliance",
 ];
 /// Answers about a time that a clock change skipped or doubled.
 const TIME: (&str, &[&str]) = ("skipped_or_doubled_time", &["first", "second", "day_only"]);
-/// Answers about content that gets another name.
-const RENAMED: (&str, &[&str]) = ("content_renamed", &["analysed", "not_analysed"]);
+/// Answers about content that gets another name, or is said to be better than it was.
+const ANALYSED: &[&str] = &["analysed", "not_analysed"];
+/// Questions with answers of their own.
+const OWN: [(&str, &[&str]); 3] = [
+    TIME,
+    ("content_renamed", ANALYSED),
+    ("content_cleared", ANALYSED),
+];
 
 /// The choices of a code; `None`: there is no such question and no such stop.
 fn choices(code: &str) -> Option<Vec<&'static str>> {
@@ -63,10 +73,7 @@ fn choices(code: &str) -> Option<Vec<&'static str>> {
     if let Some(read) = read.into_iter().find(|read| read.word() == code) {
         return Some(read.answers().iter().map(|answer| answer.word()).collect());
     }
-    if let Some((_, own)) = [TIME, RENAMED]
-        .into_iter()
-        .find(|(known, _)| *known == code)
-    {
+    if let Some((_, own)) = OWN.into_iter().find(|(known, _)| *known == code) {
         return Some(own.to_vec());
     }
     if STOPS.contains(&code) {
@@ -87,7 +94,7 @@ pub fn known_codes() -> Vec<(&'static str, Vec<&'static str>)> {
         .into_iter()
         .chain(AS_STATED)
         .chain(read)
-        .chain([TIME.0, RENAMED.0]);
+        .chain(OWN.map(|(code, _)| code));
     let mut known: Vec<_> = codes
         .filter_map(|code| Some((code, choices(code)?)))
         .collect();
@@ -107,7 +114,7 @@ pub fn closed(answers: &BTreeMap<String, String>) -> Result<(), ActionError> {
         let Some(choices) = choices(code) else {
             let known = STOPS.iter().chain(&AS_STATED).copied();
             let known = known.chain(["pounds_or_ounces", "finer_than_a_step", "swapped"]);
-            let known = known.chain([TIME.0, RENAMED.0]);
+            let known = known.chain(OWN.map(|(code, _)| code));
             return Err(Refusal::UnknownField {
                 pointer,
                 name: code.clone(),
@@ -164,13 +171,17 @@ pub fn decide(
         return Err(Refusal::HardStop(open).into());
     }
     let mut unanswered = Vec::new();
-    // Questions of reading and of the clock are settled by their answer; the others leave a finding.
+    // Most questions of reading and of the clock are settled by their answer; the others leave a finding.
     let read = posting.what.questions.iter().cloned();
     for question in read.chain(posting.time_question.clone()) {
-        if answered(&question, posting)? || happened {
-            continue;
+        let is_answered = answered(&question, posting)?;
+        if !is_answered && !happened {
+            unanswered.push(question);
+        } else if leaves_finding(question.code, is_answered) {
+            // Of what is registered here the store knows the number.
+            let (code, grade) = (question.code.to_string(), grade_of(question.code));
+            decided.findings.push((code, PlaceNumber::OTHER, grade));
         }
-        unanswered.push(question);
     }
     for (question, place) in judged.questions {
         if answered(&question, posting)? || happened {
@@ -237,10 +248,25 @@ fn stops(
     Ok(open)
 }
 
+/// Of what a register entry was asked its answer settles, but for a condition that becomes better;
+/// what nobody could be asked is looked at by the office.
+fn leaves_finding(code: &str, is_answered: bool) -> bool {
+    match code {
+        "content_cleared" => true,
+        "heel_left"
+        | "tag_looks_alike"
+        | "tag_of_several_alphabets"
+        | "water_capacity_below_tare" => !is_answered,
+        _ => false,
+    }
+}
+
 /// What puts a cylinder under quarantine is of the highest grade, and what only the office settles.
 fn grade_of(code: &str) -> &'static str {
     match code {
-        "content_doubtful" | "content_renamed" => "high",
+        "content_doubtful" | "content_renamed" | "content_cleared" | "recovered_into_supply" => {
+            "high"
+        }
         _ => "normal",
     }
 }

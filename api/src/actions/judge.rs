@@ -9,6 +9,7 @@
 mod afterwards;
 mod condition;
 mod counted;
+mod owners;
 mod questions;
 mod renamed;
 mod room;
@@ -16,6 +17,9 @@ mod scale;
 mod steps;
 mod stops;
 
+pub use condition::{class_in, words as class_words};
+pub use owners::doubted;
+pub use renamed::analysed;
 pub use room::{cut_text, limit_of, rule_text, water_capacity};
 pub use stops::quarantines;
 
@@ -139,6 +143,7 @@ pub fn judge(tx: &mut Tx<'_>, case: &Case<'_>) -> Result<Judged, StoreError> {
         scale::look(tx, case, moving, &lens, &mut judged)?;
         if !case.imported {
             condition::look(tx, case, moving, &lens, &mut judged)?;
+            owners::look(tx, case, moving, &lens, &mut judged)?;
             renamed::look(tx, case, moving, &lens, &mut judged)?;
             counted::look(tx, case, moving, &lens, &mut judged)?;
             questions::slips(tx, case, moving, &mut judged)?;

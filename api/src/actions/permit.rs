@@ -104,8 +104,10 @@ pub fn may_state(actor: &Actor, kind: EntryKind, body: &Body<'_>) -> Result<(), 
 /// What somebody does besides posting entries.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Deed {
-    /// Reads appliances, cylinders, sites, counterparties, entries, standings.
+    /// Reads entries and visits.
     ReadBook,
+    /// Reads appliances, cylinders, sites, counterparties, scales, standings, rule sets.
+    ReadRegister,
     /// Reads names and contact data of people.
     ReadPeople,
     /// Reads findings, follow-ups, duties and deadlines.
@@ -180,6 +182,16 @@ pub const TABLE: &[(Deed, &[(Role, Reach)])] = &[
             (ComplianceManager, Whole),
             (Auditor, Whole),
             (Device, Own),
+            (Operator, Whole),
+        ],
+    ),
+    (
+        // A device is told what it may name when its token is issued, and reads its own postings.
+        Deed::ReadRegister,
+        &[
+            (Technician, AssignedSites),
+            (ComplianceManager, Whole),
+            (Auditor, Whole),
             (Operator, Whole),
         ],
     ),

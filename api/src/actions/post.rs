@@ -296,6 +296,7 @@ pub fn book(tx: &mut Tx<'_>, actor: &Actor, posting: Posting) -> Result<Posted, 
     let judged = judged(tx, &posting, actor)?;
     let late = judged.late && !imported;
     let arose: Vec<&'static str> = judged.stops.iter().map(|(stop, _)| stop.word).collect();
+    let is_doubted = judged.into_supply();
     let decided = decide(&posting, judged, actor, imported)?;
     let Posting {
         id,
@@ -313,6 +314,7 @@ pub fn book(tx: &mut Tx<'_>, actor: &Actor, posting: Posting) -> Result<Posted, 
         draft.body.movements = Some(what.moves.into_iter().map(|moving| moving.moved).collect());
     }
     keep(&mut answers, &arose);
+    super::judge::doubted(&mut draft.body, is_doubted);
     answers.extend(what.presumed);
     draft.did = did;
     draft.visit = visit;

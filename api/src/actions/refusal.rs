@@ -79,6 +79,8 @@ pub enum Refusal {
     IdReused {
         /// Number of the entry that has it.
         seq: u64,
+        /// The member that says something else.
+        member: String,
     },
     /// The entry is corrected already; the newest of its chain can be.
     AlreadyCorrected {
@@ -219,10 +221,10 @@ impl fmt::Display for Refusal {
                  register it first.",
                 shown(name)
             ),
-            Refusal::IdReused { seq } => write!(
+            Refusal::IdReused { seq, member } => write!(
                 f,
-                "This entry_id belongs to entry no. {seq}, whose content is another. Nothing was \
-                 booked; make a new id for a new fact, or correct no. {seq}."
+                "This entry_id belongs to entry no. {seq}, whose content is another ({member}). \
+                 Nothing was booked; make a new id for a new fact, or correct no. {seq}."
             ),
             Refusal::AlreadyCorrected { by } => write!(
                 f,

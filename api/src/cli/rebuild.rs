@@ -15,7 +15,9 @@ use reports::refrigerant::Table;
 ///
 /// Balances, counts, registers, corrections, links, adoptions, standings and tiles are caches:
 /// the entries alone decide. This command recomputes them and names every one that differs. Findings
-/// and quarantine come from judgements when an entry was booked and are kept.
+/// and quarantine come from judgements when an entry was booked and are kept; those are named that no
+/// entry supports, and those that are missing though an entry tells of them. Whether a question left a
+/// finding, its grade, and the access records stand in no entry: changes there cannot be known.
 /// With --check it changes nothing and ends with exit code 3 when anything differs; without it the
 /// caches are written anew.
 #[derive(Debug, Args)]

@@ -186,7 +186,9 @@ fn refused(refusal: Refusal) -> Problem {
             Problem::at(slug, &pointer, detail)
         }
         Refusal::MissingId => Problem::at(slug, "/entry_id", said),
-        Refusal::IdReused { seq } => Problem::at(slug, "/entry_id", said).with("entry", json!(seq)),
+        Refusal::IdReused { seq, .. } => {
+            Problem::at(slug, "/entry_id", said).with("entry", json!(seq))
+        }
         Refusal::AlreadyCorrected { by } => {
             let link = format!("</api/v1/entries/{by}>; rel=\"related\"");
             let problem = Problem::at(slug, "/body/corrects", said).with("entry", json!(by));

@@ -69,6 +69,7 @@ const CHANGE: &[&str] = &[
 ];
 
 const BOOK: Access = To(Deed::ReadBook);
+const REGISTER: Access = To(Deed::ReadRegister);
 const FOLLOW_UPS: Access = To(Deed::ReadFollowUps);
 const REPORTS: Access = To(Deed::Report);
 const LOG: Access = To(Deed::ReadLog);
@@ -99,36 +100,36 @@ pub static ROUTES: &[Route] = table! {
         fails ["not-found"];
 
     // Registers.
-    Get "/api/v1/appliances" BOOK => registers::page(Sort::Appliance),
+    Get "/api/v1/appliances" REGISTER => registers::page(Sort::Appliance),
         "Appliances by tag.", [json(200, "ThingPage")], asks &[AFTER_TAG, LIMIT];
-    Get "/api/v1/appliances/{id}" BOOK => registers::one(Sort::Appliance),
+    Get "/api/v1/appliances/{id}" REGISTER => registers::one(Sort::Appliance),
         "One appliance by its id or tag.", [json(200, "Thing"), other(304, "")],
         fails ["not-found"];
     Patch "/api/v1/appliances/{id}" To(Deed::Register) => registers::change(Sort::Appliance),
         "Book a change of an appliance that was read in the version of If-Match.",
         [json(201, "Posted"), json(200, "Posted")], changes "Change";
-    Get "/api/v1/cylinders" BOOK => registers::page(Sort::Cylinder),
+    Get "/api/v1/cylinders" REGISTER => registers::page(Sort::Cylinder),
         "Cylinders by tag.", [json(200, "ThingPage")], asks &[AFTER_TAG, LIMIT];
-    Get "/api/v1/cylinders/{id}" BOOK => registers::cylinder,
+    Get "/api/v1/cylinders/{id}" REGISTER => registers::cylinder,
         "One cylinder by its id or tag: what is in it and may be, whose, its checks, its entries.",
         [json(200, "Cylinder"), other(304, "")], fails ["not-found"];
     Patch "/api/v1/cylinders/{id}" To(Deed::Register) => registers::change(Sort::Cylinder),
         "Book a change of a cylinder that was read in the version of If-Match.",
         [json(201, "Posted"), json(200, "Posted")], changes "Change";
-    Get "/api/v1/sites" BOOK => registers::page(Sort::Site),
+    Get "/api/v1/sites" REGISTER => registers::page(Sort::Site),
         "Sites by tag.", [json(200, "ThingPage")], asks &[AFTER_TAG, LIMIT];
-    Get "/api/v1/sites/{id}" BOOK => registers::one(Sort::Site),
+    Get "/api/v1/sites/{id}" REGISTER => registers::one(Sort::Site),
         "One site by its id or tag.", [json(200, "Thing"), other(304, "")], fails ["not-found"];
     Patch "/api/v1/sites/{id}" To(Deed::Register) => registers::change(Sort::Site),
         "Book a change of a site that was read in the version of If-Match.",
         [json(201, "Posted"), json(200, "Posted")], changes "Change";
-    Get "/api/v1/counterparties" BOOK => registers::page(Sort::Counterparty),
+    Get "/api/v1/counterparties" REGISTER => registers::page(Sort::Counterparty),
         "Suppliers, reclaimers and other holders by tag.", [json(200, "ThingPage")],
         asks &[AFTER_TAG, LIMIT];
-    Get "/api/v1/scales" BOOK => registers::scales,
+    Get "/api/v1/scales" REGISTER => registers::scales,
         "Scales by tag with their checks by known weights and when the next is due.",
         [json(200, "ScalePage")], asks &[AFTER_TAG, LIMIT];
-    Get "/api/v1/counterparties/{id}" BOOK => registers::one(Sort::Counterparty),
+    Get "/api/v1/counterparties/{id}" REGISTER => registers::one(Sort::Counterparty),
         "One counterparty by its id or tag.", [json(200, "Thing"), other(304, "")],
         fails ["not-found"];
     Patch "/api/v1/counterparties/{id}" To(Deed::Register) => registers::change(Sort::Counterparty),
@@ -136,7 +137,7 @@ pub static ROUTES: &[Route] = table! {
         [json(201, "Posted"), json(200, "Posted")], changes "Change";
 
     // What is worked out.
-    Get "/api/v1/appliances/{id}/standing" BOOK => findings::standing,
+    Get "/api/v1/appliances/{id}/standing" REGISTER => findings::standing,
         "Full charge, balance, leak rates, limits passed and what is owed, on a day.",
         [json(200, "Standing")], asks &[ON], fails ["not-found"];
     Get "/api/v1/follow-ups" FOLLOW_UPS => findings::flagged,
@@ -160,13 +161,13 @@ pub static ROUTES: &[Route] = table! {
     Get "/api/v1/findings" FOLLOW_UPS => findings::page,
         "What a person should look at.", [json(200, "FindingPage")],
         asks &[AFTER_FINDING, LIMIT, SETTLED];
-    Get "/api/v1/rule-sets" BOOK => rule_sets::all,
+    Get "/api/v1/rule-sets" REGISTER => rule_sets::all,
         "Rule sets that come with the program, and those that were adopted.",
         [json(200, "RuleSetPage")];
     Post "/api/v1/rule-sets/preview" To(Deed::PreviewRules) => rule_sets::preview,
         "What a rule set, a layer or a method would change on the fleet. Books nothing.",
         [json(200, "RulePreview")], takes "RulePreviewRequest";
-    Get "/api/v1/rule-sets/{id}" BOOK => rule_sets::one,
+    Get "/api/v1/rule-sets/{id}" REGISTER => rule_sets::one,
         "The text of a rule set as JSON.", [json(200, "RuleSetText")], fails ["not-found"];
 
     // Physics without a book.

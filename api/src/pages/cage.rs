@@ -181,6 +181,15 @@ pub fn closed(words: &[&str]) -> String {
     words.iter().map(says).collect::<Vec<_>>().join("; ")
 }
 
+/// Where what is in it goes, whatever the register says, in words; empty: nowhere in particular.
+pub fn only_to_reclaim(word: Option<&str>) -> &'static str {
+    match word {
+        Some("mixed") => "mixed: to reclaim or destruction only",
+        Some(_) => "of several owners: to reclaim or destruction only",
+        None => "",
+    }
+}
+
 /// What stands beside the room.
 pub fn room(fill: &cage::Fill) -> String {
     match (fill.room_steps, fill.closed.is_empty()) {
@@ -225,7 +234,12 @@ impl CylinderRow {
                 .limit
                 .as_ref()
                 .map_or(String::new(), |limit| rule_name(&limit.rule_id)),
-            closed: closed(&fill.closed),
+            closed: {
+                let only = cage::only_to_reclaim(listed.class.as_deref(), listed.owners.len());
+                let all = [closed(&fill.closed), only_to_reclaim(only).to_string()];
+                let said = all.iter().filter(|text| !text.is_empty());
+                said.map(String::as_str).collect::<Vec<_>>().join("; ")
+            },
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use super::appliance::FactLine;
 use super::appliances::{fact, value};
-use super::cage::{Bar, closed, content, days_left, room, rule_name};
+use super::cage::{Bar, closed, content, days_left, only_to_reclaim, room, rule_name};
 use super::cautions;
 use super::figures;
 use super::frame::{Around, Frame, Part};
@@ -44,6 +44,8 @@ pub struct CylinderPage {
     pub closed: String,
     /// What to do about a quarantine; empty: there is none.
     pub quarantine: Option<Quarantine>,
+    /// Where what is in it goes, and nowhere else; empty: nowhere in particular.
+    pub only_to: String,
     /// The bar.
     pub bar: Option<Bar>,
     /// Room left.
@@ -203,6 +205,11 @@ impl CylinderPage {
                 to_do: QUARANTINE,
                 may_settle,
             }),
+            only_to: match thing.quarantine {
+                // It says the same, and how it ends.
+                Some(_) => String::new(),
+                None => words::capital(only_to_reclaim(shown.only_to_reclaim)),
+            },
             bar: Bar::of(fill),
             room: room(fill),
             max_gross: gross.unwrap_or_default(),

@@ -265,7 +265,7 @@ pub fn box_problem(refusal: &Refusal) -> Option<BoxProblem> {
             pointer.as_str(),
             format!("No {what} \"{name}\" is registered in this book. Read the label again."),
         ),
-        Refusal::IdReused { seq } => (
+        Refusal::IdReused { seq, .. } => (
             "",
             format!(
                 "This form was booked already, as no. {seq}, with other content. For another job \

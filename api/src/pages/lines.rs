@@ -39,7 +39,10 @@ pub struct Row {
 impl Row {
     /// The row of the whole book.
     pub fn of(line: &Line) -> Row {
-        let total: i128 = line.moved.iter().map(|moved| i128::from(moved.steps)).sum();
+        // What returns under its new name left under its old one in the same entry.
+        let moved = line.moved.iter();
+        let once = moved.filter(|moved| moved.from.word != "redesignation");
+        let total: i128 = once.map(|moved| i128::from(moved.steps)).sum();
         Row {
             entry: line.seq,
             happened: when(line),

@@ -182,9 +182,9 @@ impl Tx<'_> {
         }
         let rows = self.rows_of(leaf, kind)?;
         self.apply(leaf, kind, disclosed)?;
-        let own = match kind.registers() {
-            true => self.own_subject(&leaf.body)?,
-            false => None,
+        let own = match corrections::registered(leaf, kind) {
+            Some(body) => self.own_subject(body)?,
+            None => None,
         };
         Ok((rows, own))
     }
@@ -408,10 +408,7 @@ impl Tx<'_> {
             self.book.pending.subjects.insert(place);
         }
         self.book.facts_change(place);
-        if old != tag {
-            old.and_then(|old| self.book.by_tag.remove(&(place.sort(), old)));
-            tag.and_then(|tag| self.book.by_tag.insert((place.sort(), tag), place));
-        }
+        self.tagged(place, old, tag);
         self.book.pending.registers.insert(place, dossier);
         Ok(())
     }

@@ -4,6 +4,7 @@
 //! equals that of the locked head row: every fact is an entry, so nothing can have changed
 //! without it. Whoever finds another number drops the book and reads it anew.
 
+use super::alike::Alike;
 use super::by_number::ByNumber;
 use super::columns::{Class, PlaceNumber, Sort};
 use super::dossier::{Dossier, mass_of};
@@ -47,6 +48,8 @@ pub struct Book {
     pub(super) subjects: ByNumber<PlaceNumber, Subject>,
     pub(super) by_uuid: ByNumber<Id, PlaceNumber>,
     pub(super) by_tag: HashMap<(Sort, String), PlaceNumber>,
+    /// Tags by what they look like, of the sorts that somebody asked for.
+    pub(super) alike: HashMap<Sort, Alike>,
     pub(super) numbers: HashMap<Sort, i64>,
     pub(super) adopted: Option<Arc<Adopted>>,
     /// The adopted rule sets made ready, once somebody asked by them.
@@ -259,6 +262,7 @@ impl Book {
             subjects: ByNumber::default(),
             by_uuid: ByNumber::default(),
             by_tag: HashMap::new(),
+            alike: HashMap::new(),
             numbers: HashMap::new(),
             adopted: None,
             judge: None,
@@ -275,6 +279,7 @@ impl Book {
             self.subjects.clear();
             self.by_uuid.clear();
             self.by_tag.clear();
+            self.alike.clear();
         }
         if self.histories.len() > MOST_HISTORIES {
             self.histories.clear();

@@ -2,8 +2,11 @@
 //!
 //! Everything happens in one write transaction: what is cached is remembered, removed, worked out
 //! from the leaves and their disclosures by the same code that booked them, and compared. A check
-//! then takes the transaction back; a rebuild keeps it. Entries, movements, attachments and
+//! then takes the transaction back; a rebuild keeps it. Findings are compared as far as the entries tell
+//! (`rebuild/findings.rs`) and never written. Entries, movements, attachments and
 //! checkpoints are never touched: that these agree with each other is what `verify` proves.
+
+mod findings;
 
 use super::apply::class_stated;
 use super::book::Book;
@@ -17,6 +20,7 @@ use super::tx::{LookedUp, Tx};
 use super::{Sight, StoreError};
 use crate::ledger::entry::{EntryKind, Leaf};
 use crate::ledger::tree::Hash;
+use findings::Findings;
 use reports::refrigerant::Table;
 use std::collections::{BTreeMap, HashMap};
 
@@ -56,6 +60,7 @@ fn worked_out(db: &mut Db, of: &Organisation, table: &Table) -> Result<Rebuilt, 
     }
     let size = super::open::size(db, of.org)?;
     let stored = Caches::read(db, of.org)?;
+    let mut found = Findings::read(db, of.org)?;
     let org = [Bind::Int(of.org)];
     db.run(sql::DropBalances, &org)?;
     db.run(sql::DropSubjects, &org)?;
@@ -72,7 +77,7 @@ fn worked_out(db: &mut Db, of: &Organisation, table: &Table) -> Result<Rebuilt, 
     let mut first = 0;
     while first < size {
         let end = (first + CHUNK).min(size);
-        chunk(db, &mut book, table, first, end, &mut rebuilt)?;
+        chunk(db, &mut book, table, (first, end), &mut found, &mut rebuilt)?;
         stored.keep_quarantine(&mut book);
         flush_caches(db, &mut [&mut book])?;
         book.slim();
@@ -81,6 +86,8 @@ fn worked_out(db: &mut Db, of: &Organisation, table: &Table) -> Result<Rebuilt, 
     let worked_out = Caches::read(db, of.org)?;
     if rebuilt.not_understood == 0 {
         rebuilt.differences = stored.compare(&worked_out);
+        let found = found.finish(size, &stored.quarantine);
+        rebuilt.differences.extend(found);
     }
     Ok(rebuilt)
 }
@@ -89,8 +96,8 @@ fn chunk(
     db: &mut Db,
     book: &mut Book,
     table: &Table,
-    first: u64,
-    end: u64,
+    (first, end): (u64, u64),
+    found: &mut Findings,
     rebuilt: &mut Rebuilt,
 ) -> Result<(), StoreError> {
     let binds = [
@@ -131,6 +138,7 @@ fn chunk(
                 let rows = tx.rows_of(&leaf, kind)?;
                 tx.apply(&leaf, kind, disclosed.get(&seq).map_or(&[], Vec::as_slice))?;
                 tx.move_masses(&rows, class_stated(&leaf.body));
+                found.entry(&mut tx, &leaf, kind)?;
             }
             _ => rebuilt.not_understood += 1,
         }

@@ -97,6 +97,8 @@ statement! {
                    => (BigInt, Binary, Nullable<Text>, Text);
     Registers: "SELECT place, uuid, tag, facts FROM registers WHERE org = ? AND sort = ? \
                 ORDER BY place" => (BigInt, Binary, Nullable<Text>, Text);
+    TagsOfSort: "SELECT place, tag FROM registers WHERE org = ? AND sort = ? AND tag IS NOT NULL"
+                => (BigInt, Text);
     NewestPlace: "SELECT COALESCE(MAX(place), 0) FROM registers WHERE org = ? AND place > ? \
                   AND place < ?" => BigInt;
     SetRegister: "INSERT INTO registers (org, place, sort, uuid, tag, facts) \
@@ -150,6 +152,8 @@ statement! {
                     AND settled = -1";
     FindingsOfEntry: "SELECT code, place, grade, settled FROM findings WHERE org = ? AND seq = ? \
                       ORDER BY code, place" => (Text, BigInt, Text, BigInt);
+    AllFindings: "SELECT seq, code, place, grade, settled FROM findings WHERE org = ? \
+                  ORDER BY seq, place, code" => (BigInt, Text, BigInt, Text, BigInt);
     OpenFindingsOfPlace: "SELECT seq, code FROM findings WHERE org = ? AND place = ? \
                           AND settled = -1 ORDER BY seq, code" => (BigInt, Text);
     AddAdopted: "INSERT INTO adopted (org, seq, kind, name, since, value) \

@@ -28,6 +28,13 @@ fn the_cage_of_the_demo_is_right() {
         (&sunny["verdict"], &sunny["in_shade"]),
         (&json!("not_decided"), &Value::Null)
     );
+    let undecided = ("test_not_decided".to_string(), "normal".to_string(), true);
+    let sunny = demo.number("sunny");
+    assert_eq!(
+        demo.shop.findings(sunny),
+        [undecided],
+        "settled by the correction"
+    );
     let shaded = demo.leaf("shaded")["body"]["replace"]["body"]["words"].clone();
     assert_eq!(
         (&shaded["result"], &shaded["in_shade"]),

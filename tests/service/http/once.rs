@@ -70,9 +70,13 @@ fn o2_an_id_belongs_to_one_content() {
     let reused = reused.expect_problem(422, "id-reused").json();
     assert_eq!(reused["entry"], booked["seq"]);
     assert_eq!(reused["errors"][0]["pointer"], "/entry_id");
-    // Answers, note and how it was captured are no content (model of the ledger, section 8).
+    let mut noted = with_id(charge("7 lb 4 oz"), ID);
+    noted["note"] = json!("said otherwise");
+    let noted = service.entry(&who, noted).expect_problem(422, "id-reused");
+    assert!(noted.text().contains("(note)"), "{}", noted.text());
+    // Answers and how it was captured are no content (model of the ledger, section 8).
     let mut same = with_id(charge("116 oz"), ID);
-    same["note"] = json!("said otherwise");
+    same["captured_offline"] = json!(true);
     service.entry(&who, same).expect(200);
     service
         .post(&who, "/api/v1/entries", &charge("1 lb"))

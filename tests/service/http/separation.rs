@@ -211,6 +211,19 @@ fn s3_a_device_sees_its_own_postings_only() {
     service
         .get(&firm.device, "/api/v1/log/tile/0/000.p/1")
         .expect_problem(403, "forbidden");
+    // What it may name it was given with its token; the register is not for it (table of permissions).
+    for path in [
+        "/api/v1/appliances",
+        "/api/v1/appliances/HG-RACK-A/standing",
+        "/api/v1/cylinders/TR-0417",
+        "/api/v1/sites",
+        "/api/v1/scales",
+        "/api/v1/rule-sets",
+    ] {
+        service
+            .get(&firm.device, path)
+            .expect_problem(403, "forbidden");
+    }
     let facts = json!({"tag": "SENSOR-1", "use": "recovery"});
     let register = json!({"kind": "cylinder", "body": {"facts": facts}});
     service

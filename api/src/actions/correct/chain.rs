@@ -1,6 +1,7 @@
 //! The chain that a correction belongs to: what is in force in it, and what later entries lack
 //! without it.
 
+use super::settled::Changes;
 use crate::actions::post::Intention;
 use crate::actions::refusal::ActionError;
 use crate::ledger::entry::Moved;
@@ -52,9 +53,9 @@ pub(super) fn chain(tx: &mut Tx<'_>, seq: u64) -> Result<Vec<u64>, ActionError> 
     Ok(chain)
 }
 
-/// What later movements then lack is a finding, never a refusal.
-pub(super) fn lacking(tx: &mut Tx<'_>, what: &mut Intention) -> Result<(), ActionError> {
-    let mut changes = std::collections::BTreeMap::new();
+/// What a correction changes in balances: what it takes back, and what it says instead.
+pub(super) fn changes(what: &Intention) -> Changes {
+    let mut changes = Changes::new();
     for (place, code, by) in &what.without {
         *changes.entry((*place, *code)).or_insert(0_i128) += by;
     }
@@ -63,7 +64,16 @@ pub(super) fn lacking(tx: &mut Tx<'_>, what: &mut Intention) -> Result<(), Actio
         *changes.entry((moving.src, moving.refrigerant)).or_insert(0) -= mass;
         *changes.entry((moving.dst, moving.refrigerant)).or_insert(0) += mass;
     }
-    for ((place, code), by) in changes {
+    changes
+}
+
+/// What later movements then lack is a finding, never a refusal.
+pub(super) fn lacking(
+    tx: &mut Tx<'_>,
+    changes: &Changes,
+    what: &mut Intention,
+) -> Result<(), ActionError> {
+    for (&(place, code), &by) in changes {
         let counted = matches!(place.sort(), Sort::Appliance | Sort::Cylinder);
         if counted && by < 0 && tx.subject(place)?.balance(code) + by < 0 {
             what.findings.push(("balance_below_zero", place));

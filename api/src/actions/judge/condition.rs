@@ -30,7 +30,10 @@ pub fn look(
         _ => Class::NotStated,
     };
     let coming = coming.max(case.class);
-    if coming.is_fit() || case.kind == EntryKind::Redesignate {
+    let is_stopped =
+        |(stop, place): &(Stop, PlaceNumber)| stop.word == "mixed_content" && *place == moving.src;
+    let is_stopped = judged.stops.iter().any(is_stopped);
+    if coming.is_fit() || case.kind == EntryKind::Redesignate || is_stopped {
         return Ok(());
     }
     let words = words(coming);

@@ -54,30 +54,29 @@ pub fn look(
         condition::words(after),
         table.designation(moving.refrigerant).unwrap_or_default()
     );
-    judged.questions.push((question(text), place));
+    let books = [
+        "the new name; the office looks at the analysis",
+        "the new name; the office has it analysed",
+    ];
+    let question = analysed("content_renamed", text, books);
+    judged.questions.push((question, place));
     Ok(())
 }
 
-fn question(text: String) -> Question {
+/// A question whether something was analysed; `books`: what each of its answers books.
+pub fn analysed(code: &'static str, text: String, books: [&str; 2]) -> Question {
+    let [by_analysis, without] = books;
     let choice = |choice, text: &str, books: &str| QuestionChoice {
         choice,
         text: text.to_string(),
         books: books.to_string(),
     };
     Question {
-        code: "content_renamed",
+        code,
         text,
         choices: vec![
-            choice(
-                "analysed",
-                "It was analysed",
-                "the new name; the office looks at the analysis",
-            ),
-            choice(
-                "not_analysed",
-                "It was not",
-                "the new name; the office has it analysed",
-            ),
+            choice("analysed", "It was analysed", by_analysis),
+            choice("not_analysed", "It was not", without),
         ],
     }
 }

@@ -1,5 +1,6 @@
 //! Hard stops.
 
+use super::condition::class_in;
 use super::room::{cut_text, limit_of, rule_text};
 use super::{Case, Judged, Lens};
 use crate::actions::moves::Moving;
@@ -7,7 +8,7 @@ use crate::actions::refusal::Stop;
 use crate::ledger::entry::EntryKind;
 use crate::store::StoreError;
 use crate::store::book::Subject;
-use crate::store::columns::{PlaceNumber, Sort};
+use crate::store::columns::{Class, PlaceNumber, Sort};
 use crate::store::tx::Tx;
 use reports::mass;
 use reports::physics::FillLimit;
@@ -123,8 +124,10 @@ fn out_of_cylinder(
             | EntryKind::Redesignate
             | EntryKind::Count
     );
+    let table = tx.table;
     let cylinder = tx.subject(moving.src)?;
     let (name, owners) = (name_of(cylinder), cylinder.owners.clone());
+    let is_mixed = cylinder.quarantine.is_none() && class_in(cylinder, table) == Class::Mixed;
     if let Some(entry) = cylinder.quarantine.filter(|_| !goes_on && !case.imported) {
         let text = format!(
             "Cylinder {name} is under quarantine since entry no. {entry}: until that finding is \
@@ -137,21 +140,40 @@ fn out_of_cylinder(
         };
         judged.stops.push((stop, moving.src));
     }
-    if case.kind == EntryKind::Charge && moving.dst.sort() == Sort::Appliance && !owners.is_empty()
-    {
+    let is_charge = case.kind == EntryKind::Charge && moving.dst.sort() == Sort::Appliance;
+    let is_mixed = is_mixed && (is_charge || case.kind == EntryKind::Transfer);
+    if is_mixed && !case.imported {
+        let text = format!(
+            "What is in cylinder {name} is mixed: it goes to reclaim or destruction only. Take \
+             another cylinder."
+        );
+        let stop = Stop {
+            word: "mixed_content",
+            text,
+            may_lift: true,
+        };
+        judged.stops.push((stop, moving.src));
+    }
+    if is_charge && !owners.is_empty() {
         let owner = tx.subject(moving.dst)?.brief.owner_on(case.day);
-        if owner.is_some_and(|owner| owners != [owner]) {
-            let text = format!(
+        let text = match owner {
+            Some(owner) if owners == [owner] => return Ok(()),
+            None if owners.len() == 1 => return Ok(()),
+            Some(_) => format!(
                 "Cylinder {name} holds refrigerant recovered from another owner's appliance. \
                  Recovered refrigerant goes back to its own owner or to reclaim."
-            );
-            let stop = Stop {
-                word: "other_owner",
-                text,
-                may_lift: true,
-            };
-            judged.stops.push((stop, moving.src));
-        }
+            ),
+            None => format!(
+                "Cylinder {name} holds refrigerant recovered from several owners. It goes to \
+                 reclaim or destruction only."
+            ),
+        };
+        let stop = Stop {
+            word: "other_owner",
+            text,
+            may_lift: true,
+        };
+        judged.stops.push((stop, moving.src));
     }
     Ok(())
 }

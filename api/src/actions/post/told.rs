@@ -18,7 +18,7 @@ pub fn repeated(
     seq: u64,
     posting: &Posting,
 ) -> Result<Posted, ActionError> {
-    let mut posted = replay(tx, seq, posting)?;
+    let mut posted = replay(tx, seq, posting, actor.person)?;
     let about = days_about(&posting.happened, &posting.what.body);
     tell_standings(tx, actor, &mut posted, &about)?;
     Ok(posted)

@@ -1,12 +1,13 @@
-//! What of a register entry looks like a slip and is asked about: a tag of several alphabets, a water
-//! capacity below the tare, a cylinder that goes away with refrigerant in it.
+//! What of a register entry looks like a slip and is asked about: a tag of several alphabets or one that
+//! looks like another, a water capacity below the tare, a cylinder that goes away with refrigerant in it,
+//! a condition of content that is better than before.
 
-use crate::actions::judge::as_stated;
+use crate::actions::judge::{analysed, as_stated, class_in, class_words};
 use crate::actions::refusal::{ActionError, Question, shown};
 use crate::ledger::entry::Fact;
 use crate::ledger::id::Id;
 use crate::store::book::Brief;
-use crate::store::columns::Sort;
+use crate::store::columns::{Class, Sort};
 use crate::store::dossier::mass_of;
 use crate::store::tx::Tx;
 use reports::mass::{self, Mass};
@@ -23,10 +24,13 @@ pub(super) fn asked_about(
     let tags = secrets
         .iter()
         .filter(|(path, _)| path.starts_with("facts.tag."));
-    let mut questions: Vec<Question> = tags
-        .filter_map(|(_, tag)| of_several_alphabets(tag))
-        .collect();
+    let mut questions = Vec::new();
+    for (_, tag) in tags {
+        questions.extend(of_several_alphabets(tag));
+        questions.extend(like_another(tx, (sort, id), tag)?);
+    }
     if sort == Sort::Cylinder {
+        questions.extend(better_than_before(tx, id, facts)?);
         questions.extend(read_the_wrong_way_round(tx, id, facts)?);
         questions.extend(heel_left(tx, id, facts)?);
     }
@@ -96,6 +100,60 @@ fn read_the_wrong_way_round(
     );
     let books = "tare and water capacity as stated";
     Ok(Some(as_stated("water_capacity_below_tare", text, books)))
+}
+
+/// What was burnt or suspect becomes clean by an analysis only; asked of whoever keeps the register, too.
+fn better_than_before(
+    tx: &mut Tx<'_>,
+    id: Id,
+    facts: &BTreeMap<Cow<'static, str>, Vec<Fact>>,
+) -> Result<Option<Question>, ActionError> {
+    let said = facts.get("class").and_then(|series| series.last());
+    let said = said.and_then(|fact| Class::named(fact.is.as_ref()?.as_str()?));
+    let (Some(said), Some(place)) = (said, tx.by_id(id)?) else {
+        return Ok(None);
+    };
+    let table = tx.table;
+    let cylinder = tx.subject(place)?;
+    let before = class_in(cylinder, table);
+    let names: Vec<&str> = (cylinder.holds())
+        .filter_map(|code| table.designation(code))
+        .collect();
+    if names.is_empty() || said.with_content(&names) >= before {
+        return Ok(None);
+    }
+    let text = format!(
+        "What is in it is {} by the book; it would be {} from now on. Was it analysed?",
+        class_words(before),
+        class_words(said)
+    );
+    let books = [
+        "the condition as stated; the office looks at the analysis",
+        "the condition as stated; the office has it analysed",
+    ];
+    Ok(Some(analysed("content_cleared", text, books)))
+}
+
+/// A tag that looks like that of another thing is taken for it: Cyrillic letters for Latin ones, O for 0,
+/// l for 1, small letters for capitals (Unicode Technical Standard 39, section 4).
+fn like_another(
+    tx: &mut Tx<'_>,
+    (sort, id): (Sort, Id),
+    tag: &str,
+) -> Result<Option<Question>, ActionError> {
+    let own = tx.by_id(id)?;
+    let Some(other) = tx.looks_like(sort, own, tag)? else {
+        return Ok(None);
+    };
+    let text = format!(
+        "The tag {} looks like that of another {}, {}: only letters that look alike tell them apart. \
+         Is it another one, and is its tag written so on the label?",
+        shown(tag),
+        sort.word(),
+        shown(&other)
+    );
+    let books = "the tag as stated, beside the other";
+    Ok(Some(as_stated("tag_looks_alike", text, books)))
 }
 
 /// Are its letters of one alphabet, or of a mixture that is usual for its language: Latin beside Han,

@@ -32,6 +32,9 @@ pub struct CylinderShown {
     /// Condition of its content, the strictest since it was last empty.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub class: Option<String>,
+    /// Why its content goes to reclaim or destruction only, quarantine aside: `mixed`, `several_owners`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub only_to_reclaim: Option<&'static str>,
     /// Content checks, the newest first.
     pub checks: Vec<CheckShown>,
     /// Entries that moved its content or observed it, the newest first.
@@ -216,6 +219,7 @@ pub fn one(
         let checks = lines.iter().filter(|line| line.kind == "observation");
         Ok(CylinderShown {
             fill,
+            only_to_reclaim: only_to_reclaim(class.as_deref(), owners.len()),
             owners,
             class,
             checks: checks.map(CheckShown::of).collect(),
@@ -291,6 +295,16 @@ fn class_in(thing: &ThingShown, stored: Class) -> Option<String> {
         .filter(|held| held.mass.g != "0" && !held.mass.g.starts_with('-'));
     let names: Vec<&str> = held.map(|held| held.refrigerant.as_str()).collect();
     stored.with_content(&names).word().map(str::to_string)
+}
+
+/// Why a content goes to reclaim or destruction only, as the stops of the door have it: `mixed_content`,
+/// and `other_owner` where it is nobody's alone.
+pub fn only_to_reclaim(class: Option<&str>, owners: usize) -> Option<&'static str> {
+    match (class, owners) {
+        (Some("mixed"), _) => Some("mixed"),
+        (_, 2..) => Some("several_owners"),
+        _ => None,
+    }
 }
 
 impl CheckShown {

@@ -167,6 +167,13 @@ pub fn says(code: &str) -> &str {
         "over_full" => "filled beyond what it may hold",
         "other_owner" => "one owner's recovered refrigerant went to another owner's appliance",
         "quarantined" => "taken from while it is under quarantine",
+        "mixed_content" => "a mixture was taken from it other than to reclaim or destruction",
+        "several_owners" => {
+            "refrigerant of several owners met in it; only to reclaim or destruction"
+        }
+        "recovered_into_supply" => {
+            "recovered refrigerant went into a supply cylinder: mark it as recovered"
+        }
         "over_full_charge" => "charged beyond its full charge",
         "over_content" => "more was taken than it held",
         "above_design_pressure" => {
@@ -180,12 +187,17 @@ pub fn says(code: &str) -> &str {
         }
         "content_class" => "burnt, suspect, mixed or unknown refrigerant went on from a cylinder",
         "content_renamed" => "its content got another name: look at the analysis",
+        "content_cleared" => {
+            "its content was said to be in a better condition: look at the analysis"
+        }
         "count_differs" => {
             "a count was far from the book: weigh it again, look for what is missing"
         }
         "scale_tare" => "the scale showed less than the tare: the tare may have changed",
         "scale_exchange" => "the scale and the book are far apart: perhaps another cylinder",
         "scale_unposted" => "the scale and the book differ: perhaps a transfer was not posted",
+        "heel_left" => "retired with refrigerant in it by the book: weigh it",
+        "tag_looks_alike" => "its tag looks like the tag of another one",
         "tag_of_several_alphabets" => "its tag has letters of several alphabets that look alike",
         "water_capacity_below_tare" => {
             "would hold less water than it weighs empty: read the collar again"

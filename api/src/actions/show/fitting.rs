@@ -7,10 +7,10 @@ use super::reading;
 use crate::actions::judge::{cut_text, limit_of};
 use crate::actions::refusal::ActionError;
 use crate::store::book::Brief;
-use crate::store::columns::Sort;
+use crate::store::columns::{Class, Sort};
 use crate::store::listing::{self, ThingRow};
 use crate::store::open::Organisation;
-use crate::store::{Db, StoreError};
+use crate::store::{Db, StoreError, entries_about};
 use reports::day::Day;
 use reports::mass;
 use reports::refrigerant::Table;
@@ -34,7 +34,7 @@ pub fn to_charge(
     refrigerant: &str,
     most: usize,
 ) -> Result<Vec<Fitting>, ActionError> {
-    looked_at(db, of, most, |row, _, held, table| {
+    looked_at(db, of, most, true, |row, _, held, table| {
         let code = table.code(refrigerant)?;
         let mass = held.iter().find(|(of, mass)| *of == code && *mass > 0)?.1;
         let alone = held.iter().all(|(of, _)| *of == code);
@@ -50,7 +50,7 @@ pub fn to_recover(
     on: Day,
     most: usize,
 ) -> Result<Vec<Fitting>, ActionError> {
-    looked_at(db, of, most, |row, brief, held, table: &Table| {
+    looked_at(db, of, most, false, |row, brief, held, table: &Table| {
         let code = table.code(refrigerant)?;
         let usable = brief.usage.as_deref() == Some("recovery")
             && brief.condition.as_deref() != Some("condemned")
@@ -75,6 +75,7 @@ fn looked_at(
     db: &mut Db,
     of: &Organisation,
     most: usize,
+    draws: bool,
     says: impl Fn(&ThingRow, &Brief, &Held, &Table) -> Option<String>,
 ) -> Result<Vec<Fitting>, ActionError> {
     let table = Table::shipped();
@@ -87,6 +88,9 @@ fn looked_at(
             }
             let held: Result<Held, StoreError> = listing::balances(db, of.org, row.place);
             let said = says(row, &Brief::of(&row.dossier, table), &held?, table);
+            if draws && said.is_some() && only_to_reclaim(db, of, row)? {
+                continue;
+            }
             fitting.extend(said.map(|says| Fitting {
                 tag: row.tag.clone(),
                 says,
@@ -94,4 +98,10 @@ fn looked_at(
         }
         Ok(fitting)
     })
+}
+
+/// Is what is in it mixed, or nobody's alone, so that no appliance gets it?
+fn only_to_reclaim(db: &mut Db, of: &Organisation, row: &ThingRow) -> Result<bool, StoreError> {
+    let (owners, class) = entries_about::content(db, of.org, row.place)?;
+    Ok(class == Class::Mixed || owners.len() > 1)
 }

@@ -81,7 +81,9 @@ pub const KINDS: &[Kind] = kinds! {
         "The request holds a member that is not known at that place. It may be misspelt; the detail \
          lists those that are known. Nothing was booked, so nothing is lost in silence."
     "id-reused" 422 "The entry_id belongs to another entry"
-        "This entry_id is booked with other content. Make a new id for a new fact; correct the \
+        "This entry_id is booked with other content; the detail names the member that differs. What a \
+         repeat states is compared: kind, day, places, refrigerant, exact mass, visit, person, texts; \
+         what it leaves out is as it was the first time. Make a new id for a new fact; correct the \
          entry that is named if it was wrong."
     "needs-answer" 422 "A question first"
         "Something looks like a slip. Each of questions has a code, a text and choices with what \
@@ -89,7 +91,7 @@ pub const KINDS: &[Kind] = kinds! {
          \"as_stated\"}. The answer is kept with the entry. Nothing was booked yet."
     "hard-stop" 422 "Stop before pouring"
         "This must not be poured: it would mix refrigerants, fill a cylinder that must not be \
-         filled, or move one owner's refrigerant to another. If it has happened already, send the \
+         filled, take from a mixture, or move one owner's refrigerant to another. If it has happened already, send the \
          same request with answers, for example {\"mixing\": \"already_happened\"}: a fact is never \
          refused, but the cylinder is put under quarantine and the manager is told. Some stops a \
          compliance manager can lift with a written reason."

@@ -230,6 +230,10 @@ fn known(shown: &CylinderShown, today: reports::day::Day) -> Vec<FactLine> {
         ),
         of("Room left", words::capital(&office::room(fill))),
     ];
+    let only = office::only_to_reclaim(shown.only_to_reclaim);
+    if !only.is_empty() {
+        known.push(of("Where it goes", words::capital(only)));
+    }
     if let Some((limit, tare)) = fill.limit.as_ref().zip(fill.brief.tare) {
         let steps = i128::from(limit.limit.steps()) + i128::from(tare.steps());
         let both = format!("{} = {}", cut_text(steps), mass::kg_text(steps));
@@ -322,6 +326,7 @@ mod tests {
             .facts
             .insert("held_by".to_string(), fact(&sample::hostile()));
         CylinderShown {
+            only_to_reclaim: None,
             thing,
             fill: cage::Fill {
                 net: 1,

@@ -66,6 +66,13 @@ pub fn settled(ways: &Ways, found: &OneFound) -> Vec<String> {
     let reason = line.reason.as_deref().unwrap_or_default();
     let known = ways.reasons.iter().find(|(word, _)| *word == reason);
     let says = match (known, line.kind.as_str()) {
+        _ if line.corrects.is_some() => {
+            let because = crate::pages::words::plain(reason);
+            match found.line.corrected_by {
+                Some(_) => format!("the entry that left it was corrected ({because})"),
+                None => format!("another entry was corrected ({because}), and it is so no longer"),
+            }
+        }
         (_, "count") => "the cylinder was weighed".to_string(),
         (Some((_, says)), _) => says.trim_end_matches('.').to_string(),
         (None, _) => crate::pages::words::plain(reason),

@@ -113,6 +113,29 @@ fn of_cylinder(code: &str) -> Option<Said> {
              and name it by what is found.",
             ANALYSED,
         ),
+        "content_cleared" => (
+            "The content of the cylinder is said to be in a better condition. Was it analysed?",
+            "Look at the sheet of the laboratory or the identifier. Without one, have it analysed, \
+             and correct the entry by what is found.",
+            ANALYSED,
+        ),
+        "mixed_content" => (
+            "What is in the cylinder is mixed. May it be taken from?",
+            "See where it went: what it met there is mixed, too, and goes to reclaim or destruction. \
+             An appliance is recovered and charged anew.",
+            AS_STATED,
+        ),
+        "several_owners" => (
+            "The cylinder holds another owner's refrigerant. May it go in?",
+            "Send the content to reclaim or destruction; each owner's disposal is told by it.",
+            AS_STATED,
+        ),
+        "recovered_into_supply" => (
+            "The cylinder is for new refrigerant. May recovered refrigerant go in?",
+            "Mark the cylinder as recovered and change its use in the register, or send its content \
+             to reclaim.",
+            AS_STATED,
+        ),
         "mixing" => (
             "The cylinder held another refrigerant. May it go in?",
             "What is in the cylinder is a mixture now. It goes to reclaim or destruction only; \
@@ -167,6 +190,16 @@ fn of_entry(code: &str) -> Option<Said> {
             "It looks like an entry that is booked already. Is it the same job?",
             "Compare both entries below. If it is one job, take one of them back.",
             TWINS,
+        ),
+        "tag_looks_alike" | "tag_of_several_alphabets" => (
+            "The tag can be taken for another one. Is it written so on the label?",
+            "Read the label. Where it is another tag, change it in the register.",
+            AS_STATED,
+        ),
+        "heel_left" => (
+            "By the book something is still in it. Was the heel recovered?",
+            "Weigh the cylinder; book the transfer or the count.",
+            WEIGHED,
         ),
         "registered_on_site" => (
             "",

@@ -12,6 +12,14 @@ use crate::store::tx::Tx;
 use std::borrow::Cow;
 use std::collections::BTreeMap;
 
+/// What an entry says of a registered thing, or puts in the place of what was said.
+pub(super) fn registered<'l, 'b>(leaf: &'l Leaf<'b>, kind: EntryKind) -> Option<&'l Body<'b>> {
+    match (kind, &leaf.body.replace) {
+        (EntryKind::Correction, Some(new)) if new.body.facts.is_some() => Some(&new.body),
+        _ => kind.registers().then_some(&leaf.body),
+    }
+}
+
 impl Tx<'_> {
     pub(super) fn correct(
         &mut self,
