@@ -44,14 +44,14 @@ install_packages() {
 install_python_packages() {
     # An own environment in target/, so that nothing of the system is touched.
     environment="$PWD/target/python"
-    if ! "$environment/bin/python" -c 'import cryptography, icalendar, rfc8785, pymerkle, schemathesis' 2>/dev/null; then
-        echo "Installing into target/python: cryptography, icalendar, rfc8785, pymerkle, schemathesis"
+    if ! "$environment/bin/python" -c 'import cryptography, csvw, icalendar, prometheus_client, rfc8785, pymerkle, schemathesis' 2>/dev/null; then
+        echo "Installing into target/python: cryptography, csvw, icalendar, prometheus_client, rfc8785, pymerkle, schemathesis"
         python3 -m venv "$environment" &&
             "$environment/bin/python" -m pip install -q --disable-pip-version-check \
                 -r tests/independent/requirements.txt ||
             echo "The Python packages could not be installed; the audit suite will be skipped."
     fi
-    if "$environment/bin/python" -c 'import cryptography, icalendar, rfc8785, pymerkle, schemathesis' 2>/dev/null; then
+    if "$environment/bin/python" -c 'import cryptography, csvw, icalendar, prometheus_client, rfc8785, pymerkle, schemathesis' 2>/dev/null; then
         PYTHON_AUDIT="$environment/bin/python"
     else
         PYTHON_AUDIT=""
@@ -129,6 +129,8 @@ if [ -x "$BINARY" ]; then
     if [ -n "$PYTHON_AUDIT" ]; then
         suite "calendar read back by software that is not ours" \
             env PYTHON="$PYTHON_AUDIT" bash tests/independent/calendar.sh "$BINARY" || true
+        suite "report files and measurements, read by software that is not ours" \
+            env PYTHON="$PYTHON_AUDIT" bash tests/independent/report_files.sh "$BINARY" || true
         suite "owner's record as PDF, read by software that is not ours" \
             env PYTHON="$PYTHON_AUDIT" bash tests/independent/owners_record.sh \
             "$BINARY" || true

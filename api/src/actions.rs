@@ -51,6 +51,7 @@ mod recover;
 mod redesignate;
 mod send;
 pub mod service;
+pub mod statement;
 mod transfer;
 
 pub use crate::store::StoreError;

@@ -10,11 +10,13 @@ pub mod terminal;
 
 mod access_records;
 mod check_config;
+mod completions;
 mod export;
 mod health;
 mod import;
 mod init;
 mod mail;
+mod man;
 mod mass;
 mod migrate;
 mod new_password;
@@ -145,6 +147,8 @@ enum Command {
     Serve(serve::Serve),
     Health(health::Health),
     CheckConfig(check_config::CheckConfig),
+    Completions(completions::Completions),
+    Man(man::Man),
 }
 
 /// What a command is given: the settings and the terminal.
@@ -236,6 +240,8 @@ impl Command {
             Command::Serve(serve) => serve.run(context),
             Command::Health(health) => health.run(context),
             Command::CheckConfig(check) => check.run(context),
+            Command::Completions(completions) => completions.run(context),
+            Command::Man(man) => man.run(context),
         }
     }
 }

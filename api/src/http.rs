@@ -33,6 +33,7 @@ mod reports;
 pub mod routes;
 mod rule_sets;
 pub mod sessions;
+pub mod shipments;
 mod stream;
 pub mod tokens;
 pub mod told;

@@ -40,6 +40,7 @@ pub mod readers;
 pub mod rebuild;
 pub mod scan;
 pub mod sessions;
+pub mod shipments;
 pub mod sight;
 pub mod sign_ins;
 pub mod source;

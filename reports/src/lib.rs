@@ -14,6 +14,7 @@ pub mod plural;
 pub mod refrigerant;
 pub mod rules;
 pub mod sheet;
+pub mod shipment;
 pub mod standing;
 
 /// Raised whenever a committed reference result changes; every book records which one it was.

@@ -9,6 +9,7 @@
 pub mod additions;
 pub mod appliance_year;
 pub mod csv_text;
+mod dialect;
 pub mod disposals;
 mod elsewhere;
 pub mod evidence;
@@ -25,6 +26,7 @@ mod table;
 pub mod yearly_co2e;
 pub mod yearly_loss;
 
+pub use dialect::{Decimal, Dialect, Separator};
 pub use elsewhere::Elsewhere;
 pub use judged::Summary;
 pub use limits::{ApplianceLimits, Limit, Limits, NoLimits};
@@ -58,6 +60,8 @@ pub struct Options {
     pub cut: Option<Day>,
     /// The GWP basis of sums in CO2 equivalent that no rule set asks for.
     pub basis: Option<Basis>,
+    /// For whom the file is written.
+    pub dialect: Dialect,
 }
 
 impl Options {
@@ -70,6 +74,7 @@ impl Options {
             method: None,
             cut: None,
             basis: None,
+            dialect: Dialect::Programs,
         }
     }
 

@@ -352,7 +352,7 @@ fn the_description_names_every_column_of_the_header() {
         unconfirmed: 2,
     };
     let key = ["appliance", "refrigerant"];
-    let text = metadata::document("appliance-year", &columns, &key, &options, &provenance);
+    let text = metadata::document("2026.csv", &columns, &key, &options, &provenance);
     let document: serde_json::Value = serde_json::from_str(&text).unwrap();
     let schema = &document["tableSchema"];
     let names: Vec<&str> = schema["columns"]
@@ -364,7 +364,7 @@ fn the_description_names_every_column_of_the_header() {
     let written = appliance_year(&halfmoon(), &HouseRules::one(), options);
     assert_eq!(names.join(","), written.csv.lines().next().unwrap());
     assert_eq!(document["@context"][0], "http://www.w3.org/ns/csvw");
-    assert_eq!(document["url"], "appliance-year.csv");
+    assert_eq!(document["url"], "2026.csv");
     assert_eq!(schema["primaryKey"], serde_json::json!(key));
     assert_eq!(schema["columns"][4]["name"], "full_charge_kg");
     assert_eq!(schema["columns"][4]["schema:unitCode"], "kg");

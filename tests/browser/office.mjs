@@ -24,6 +24,8 @@ const LISTS = [
   ["/rules/us-federal-hfc", ".ruled tbody tr"],
   ["/book", ".ruled tbody tr"],
   ["/book", "#chain svg rect"],
+  ["/cylinders", ".pic svg path"],
+  ["/year?year=2026", ".pic svg path"],
   ["/people", ".ruled tbody tr"],
   ["/records", ".ruled tbody tr"],
   ["/me", ".ruled tbody tr"],

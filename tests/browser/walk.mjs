@@ -1,8 +1,8 @@
 // Drives the pages of a served book in Chromium. run.sh starts everything; see there.
 //
-// Kinds of checks: a walk through the job without script (deeds.mjs, findings.mjs, cylinders.mjs), the pages of
-// the office (office.mjs), what every page must hold on
-// a telephone, a desk, in the dark, with large text and on paper (looks.mjs), pictures (pictures.mjs), what must be refused
+// Kinds of checks: a walk through the job without script (deeds.mjs, findings.mjs, cylinders.mjs, shipments.mjs), the
+// pages of the office (office.mjs), what every page must hold on a telephone, a desk, in the dark, with large text and
+// on paper (looks.mjs), pictures (pictures.mjs), what must be refused
 // (refusals.mjs), and the technician's pages with their script (field.mjs, field-service.mjs). It closes with "N passed, N failed".
 import { readFileSync } from "node:fs";
 import { chromium } from "playwright-core";
@@ -17,6 +17,7 @@ import { pictures } from "./pictures.mjs";
 import { refusals } from "./refusals.mjs";
 import { rules } from "./rules.mjs";
 import { service } from "./field-service.mjs";
+import { shipments } from "./shipments.mjs";
 
 const base = process.env.BASE;
 // What the demo printed: a line `role e-mail password` for each person.
@@ -82,7 +83,9 @@ async function signIn(page, email, path = "/today") {
 }
 
 const tools = { base, passwords, check, same, holds, open, signIn, complaints };
-const parts = { deeds, findings, cylinders, rules, refusals, office, looks, pictures, field, service, kept };
+const parts = {
+  deeds, findings, cylinders, shipments, rules, refusals, office, looks, pictures, field, service, kept,
+};
 for (const name of process.env.PARTS?.split(",") ?? Object.keys(parts)) await parts[name](tools);
 await check("no page complained: console and policy reports are empty", async () => {
   // A status that is not 2xx is told on the console by the browser; it is what was asked for.

@@ -8,7 +8,7 @@ use reports::day::Zone;
 use serde_json::{Value, json};
 
 /// Every text typed into [`Shop::busy`]; none of them may stand in a leaf.
-pub const WORDS: [&str; 38] = [
+pub const WORDS: [&str; 39] = [
     "Zzorg Rimeworks",
     "zzadmin@rime.example",
     "Zzowner Holdings",
@@ -47,6 +47,7 @@ pub const WORDS: [&str; 38] = [
     "Zzwork that was done",
     "Zzparts",
     "Zzdocument of the plan",
+    "ZZSTATEMENT-1",
 ];
 
 impl Shop {
@@ -58,6 +59,7 @@ impl Shop {
         let (bought, recovered) = movements(&mut shop);
         looked_at(&mut shop);
         afterwards(&mut shop, bought, recovered);
+        stated(&mut shop);
         services(&mut shop);
         import(&mut shop);
         shop
@@ -283,6 +285,17 @@ fn afterwards(shop: &mut Shop, bought: Id, recovered: Id) {
         "relation": "same_visit", "entries": [recovered, bought]}}));
     shop.ok(json!({"kind": "settle", "reason_text": WORDS[26], "body": {
             "code": "unregistered_scale", "entries": [recovered], "reason": "checked"}}));
+}
+
+/// What the reclaimer says of the shipment of 3 lb.
+fn stated(shop: &mut Shop) {
+    let size = shop.size();
+    let shipment = (0..size).find(|seq| shop.leaf(*seq)["kind"] == "send_to_reclaim");
+    let shipment = shipment.expect("a shipment").to_string();
+    shop.ok(json!({"kind": "statement", "note": WORDS[18], "body": {
+        "counterparty": WORDS[4], "entries": [shipment], "document": WORDS[38],
+        "outcome": "accepted",
+        "stated": [{"refrigerant": "R-448A", "mass": "2.9 lb", "residue": "1.6 oz"}]}}));
 }
 
 fn import(shop: &mut Shop) {

@@ -121,8 +121,8 @@ fn adds_up((rows, evidence): (Vec<Row>, Vec<Row>)) {
 fn day(mut request: Value, on: &str) -> Value {
     request["happened"] = json!({"day": on, "time": "10:00"});
     request["answers"] = json!({
-        "rate_jump": "as_stated", "old_day": "as_stated", "count_differs": "as_stated",
-        "content_renamed": "analysed", "heel": "as_stated", "over_full_charge": "as_stated",
+        "rate_jump": "as_stated", "balance_below_zero": "as_stated", "old_day": "as_stated", "count_differs": "as_stated",
+        "content_renamed": "analysed", "over_full_charge": "as_stated",
     });
     request
 }
@@ -207,7 +207,7 @@ fn names_and_transfers_close_both_accounts() {
         "to": "cylinder:TR-0417", "refrigerant": "R-448A", "mass": "3 lb"}});
     shop.ok(day(over, "2026-06-03"));
     let lost = json!({"kind": "loss", "body": {"from": "cylinder:SUP-88231",
-        "refrigerant": "R-448A", "mass": "2 oz", "basis": "hose"}});
+        "refrigerant": "R-448A", "mass": "2 oz", "basis": "estimated"}});
     shop.ok(day(lost, "2026-06-04"));
     let told = balance(&mut shop, Unit::Pound, None).0;
     let unknown = line(&told, "unknown", "refrigerant", "");

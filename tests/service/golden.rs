@@ -74,7 +74,7 @@ fn h9_the_commitments_of_golden_leaves_open() {
             opened += 1;
         }
     }
-    assert_eq!(opened, 23);
+    assert_eq!(opened, 24);
 }
 
 fn text(bytes: &[u8]) -> String {

@@ -40,6 +40,7 @@ mod several_owners;
 mod signing_in;
 mod standings;
 mod stated_again;
+mod statements;
 mod stops;
 mod three_laws;
 mod tokens;

@@ -11,8 +11,7 @@ const LONGEST_FUNCTION: usize = 70;
 /// Files that are still longer, each with the length it may not pass: they only become shorter, and
 /// their entry goes when they fit. Rooms to divide next.
 const LONGER_FILES: &[(&str, usize)] = &[
-    ("api/src/ledger/entry.rs", 410),
-    ("api/src/store/apply.rs", 627),
+    ("api/src/store/apply.rs", 605),
     ("api/src/store/flush.rs", 440),
     ("api/src/store/tx.rs", 505),
     ("reports/tests/leak_rate.rs", 500),

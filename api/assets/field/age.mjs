@@ -4,7 +4,7 @@ export const clock = (instant) => new Date(instant).toLocaleString("en-GB", { da
 /** How long ago, in words. */
 export function age(instant) {
   const minutes = Math.max(0, Math.round((Date.now() - Date.parse(instant)) / 60_000));
-  if (minutes < 1) return "a moment";
+  if (minutes < 1) return "less than a minute";
   if (minutes < 60) return `${minutes} min`;
   return minutes < 2880 ? `${Math.floor(minutes / 60)} h` : `${Math.floor(minutes / 1440)} days`;
 }

@@ -3,8 +3,9 @@
 use super::post::Posting;
 use super::refusal::{ActionError, Refusal};
 use super::standings::NewStanding;
+use super::statement;
 use crate::ledger::canonical::commitment;
-use crate::ledger::entry::{Body, Leaf, Moved};
+use crate::ledger::entry::{Body, EntryKind, Leaf, Moved};
 use crate::ledger::id::Id;
 use crate::ledger::place::Place;
 use crate::ledger::tree::Hash;
@@ -131,6 +132,13 @@ fn differs(
     }
     if posting.did.is_some() && posting.did != leaf.did.or(leaf.by) {
         return said("did");
+    }
+    if posting.kind == EntryKind::Statement {
+        // What the book had then is no part of what is stated.
+        return match statement::same(&leaf.body, &what.body) {
+            true => other_text(tx, leaf, &what.secrets, false),
+            false => said("body"),
+        };
     }
     let moves = posting.kind.moves();
     let mut booked = content(&leaf.body, leaf.by);

@@ -120,6 +120,7 @@ pub fn read(
     lacking(tx, &changes, &mut what)?;
     if !known {
         settled::settled(tx, actor, &changes, &mut what)?;
+        super::statement::rests(tx, corrects.seq, &mut what)?;
     }
     what.body = Body {
         corrects: Some(corrects),
@@ -359,6 +360,9 @@ fn anew(
 ) -> Result<Intention, ActionError> {
     if kind == EntryKind::Count {
         return super::count::again();
+    }
+    if kind == EntryKind::Statement {
+        return super::statement::again();
     }
     if kind.moves() {
         return read_moving(tx, kind, body, asked);

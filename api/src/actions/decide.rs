@@ -25,7 +25,7 @@ const STOPS: [&str; 8] = [
     "mixed_content",
 ];
 /// Questions whose one answer is that it is so as stated.
-const AS_STATED: [&str; 25] = [
+const AS_STATED: [&str; 29] = [
     "above_design_pressure",
     "balance_below_zero",
     "below_resolution",
@@ -47,6 +47,10 @@ const AS_STATED: [&str; 25] = [
     "recovered_into_supply",
     "same_mass",
     "several_owners",
+    "statement_again",
+    "statement_differs",
+    "statement_other_refrigerant",
+    "statement_other_unit",
     "tag_looks_alike",
     "tag_of_several_alphabets",
     "water_capacity_below_tare",

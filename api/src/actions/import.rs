@@ -1,6 +1,6 @@
 //! Importing: three CSV files become entries of the book.
 //!
-//! A file is read twice. The first reading checks every row, here against the row alone and in the
+//! A file is read twice (three times with the look at how its letters are written). The first reading checks every row, here against the row alone and in the
 //! booking part against the registers, and books nothing. The second books in order. The modules
 //! below know files, cells and rows, and nothing of any database; they read in constant memory,
 //! except for 21 bytes a row by which a repeated identifier is found.
@@ -12,6 +12,7 @@ mod cells;
 mod check;
 mod columns;
 mod cylinders;
+mod encoding;
 mod mass_cell;
 mod movements;
 mod nearest;
@@ -30,7 +31,7 @@ pub use mass_cell::MassCell;
 pub use movements::{MovementColumn, MovementId, MovementRow, Pass, read_movements};
 pub use problems::{Bad, Problem, Problems};
 pub use run::{Importing, Outcome, Stage};
-pub use table::{Cells, FileFacts, Flow, GUARDED};
+pub use table::{Cells, FileFacts, Flow};
 pub use when::{Occurred, Time};
 
 /// Which table a file holds.

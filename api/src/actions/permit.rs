@@ -23,11 +23,17 @@ fn decides(kind: EntryKind) -> bool {
     )
 }
 
+/// What goes wrong between the firm and whoever it pays or pays it is settled by the office.
+fn is_of_the_office(kind: EntryKind) -> bool {
+    kind == EntryKind::Statement
+}
+
 /// May this role post this kind? Finer limits (own entries, own visits, assigned sites) are looked
 /// at where the entry is known.
 pub fn posts(role: Role, kind: EntryKind) -> bool {
     match role {
         Role::ComplianceManager => true,
+        _ if is_of_the_office(kind) => false,
         Role::Technician => {
             kind.moves()
                 || (kind.is_service() && !decides(kind))

@@ -243,6 +243,7 @@ fn read_kind(
         EntryKind::Method => super::adopt::method(tx, body),
         EntryKind::RuleSet => super::adopt::rule_set(tx, body, known),
         EntryKind::Count => super::count::read(tx, body, asked, booked),
+        EntryKind::Statement => super::statement::read(tx, body, asked, booked),
         kind if kind.is_service() => super::service::read(tx, kind, body),
         kind => read_moving(tx, kind, body, asked),
     }

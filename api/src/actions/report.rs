@@ -58,8 +58,24 @@ pub struct ReportTold {
     pub sets: Vec<(String, String)>,
     /// Adopted layers that do not fit their set and judged nothing, each in a sentence.
     pub left_off: Vec<String>,
-    /// CSVW description.
-    pub metadata: String,
+    name: ReportName,
+    options: Options,
+}
+
+impl ReportTold {
+    /// Its description in the words of CSV on the Web; `url`: where the report lies, as seen from
+    /// where the description will.
+    pub fn description(&self, url: &str) -> String {
+        use reports::sheet::metadata::{Provenance, document};
+        let provenance = Provenance {
+            as_of: self.as_of,
+            root_hash: &self.root,
+            rule_sets: &self.sets,
+            unconfirmed: self.summary.unconfirmed,
+        };
+        let columns = self.name.header(self.options.unit);
+        document(url, &columns, self.name.key(), &self.options, &provenance)
+    }
 }
 
 impl From<io::Error> for ActionError {
@@ -140,14 +156,14 @@ fn read_and_write<W: Write>(
         of.org,
         cut.map_or(0, |cut| cut + 1),
     )?);
-    let metadata = metadata(asked.name, &options, cut, &root, &sets, &summary);
     Ok(ReportTold {
         summary,
         as_of: cut,
         root,
         sets,
         left_off,
-        metadata,
+        name: asked.name,
+        options,
     })
 }
 
@@ -157,26 +173,6 @@ fn unusable(problems: Vec<Problem>) -> Refusal {
         pointer: "/rules".to_string(),
         detail: lines.join("\n"),
     }
-}
-
-fn metadata(
-    name: ReportName,
-    options: &Options,
-    as_of: Option<u64>,
-    root_hash: &str,
-    sets: &[(String, String)],
-    summary: &Summary,
-) -> String {
-    use reports::sheet::metadata::{Provenance, document};
-    let unconfirmed = summary.unconfirmed;
-    let provenance = Provenance {
-        as_of,
-        root_hash,
-        rule_sets: sets,
-        unconfirmed,
-    };
-    let columns = name.header(options.unit);
-    document(name.word(), &columns, name.key(), options, &provenance)
 }
 
 /// Refuses a last day that is none of the year asked for.

@@ -23,6 +23,7 @@ pub mod rule_files;
 pub mod rule_sets;
 pub mod scales;
 pub mod second_tests;
+pub mod shipments;
 pub mod standing;
 pub mod things;
 pub mod trust;

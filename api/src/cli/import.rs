@@ -20,7 +20,8 @@ use std::path::PathBuf;
 /// each error names file, row (the header is row 1) and column. Stopped half-way, the same command
 /// continues; a second import of the same file books nothing and says so.
 ///
-/// Files are UTF-8 with a header row and commas. The columns:
+/// Files are CSV with a header row and commas (or tabs), in UTF-8, in UTF-16 with a byte-order mark or
+/// in Windows-1252; that last one is guessed and said: try such a file with --dry-run. The columns:
 ///
 /// appliances: appliance, site, category, refrigerant, full_charge, commissioned_on; and, where
 /// wanted, machine, full_charge_method, zone, region, place, serial, owner and the facts that rules
@@ -148,7 +149,7 @@ impl Import {
                     problems.to_string().trim_end()
                 )));
             }
-            Outcome::Good { rows, left } => format!(
+            Outcome::Good { rows, left, .. } => format!(
                 "{file}: {} good; {} would be booked. Nothing was booked.",
                 all(*rows),
                 spaced(*left)
@@ -162,6 +163,7 @@ impl Import {
                 booked,
                 findings,
                 seq,
+                ..
             } => {
                 let findings = match findings {
                     0 => "no findings".to_string(),
@@ -175,6 +177,14 @@ impl Import {
             }
         };
         context.terminal.say(text);
+        if let Outcome::Good { guessed, .. } | Outcome::Booked { guessed, .. } = outcome
+            && let Some(cell) = guessed
+        {
+            context.terminal.say(format!(
+                "The file is no UTF-8 and was read as Windows-1252, with letters such as in {cell}. \
+                 Where they are others, save it as CSV UTF-8."
+            ));
+        }
         Ok(())
     }
 

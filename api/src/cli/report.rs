@@ -1,22 +1,21 @@
 //! `tarebook report`: a report as CSV, for programs and for the yearly file.
 
+mod choices;
+mod files;
+
 use super::failure::{Exit, Failure};
 use super::open;
 use super::{Context, examples};
 use crate::actions::report::{self, ReportAsked, ReportName, ReportTold};
-use crate::store::open::Organisation;
-use crate::store::{Db, Purpose};
+use crate::store::Purpose;
+use choices::{CellSeparator, DecimalSign, Method, Netting, Reader, ReportUnit};
+use clap::Args;
 use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
-use clap::{Args, ValueEnum};
 use reports::day::Day;
-use reports::leak_rate;
-use reports::mass::Unit;
 use reports::plural;
 use reports::refrigerant::Basis;
 use reports::rules::RuleFile;
 use reports::sheet::Options;
-use std::fs::File;
-use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
 
 /// Write a report as CSV
@@ -96,6 +95,22 @@ pub struct Report {
     #[arg(long, value_name = "BASIS", value_parser = basis)]
     gwp_basis: Option<Basis>,
 
+    /// For whom the file is written
+    ///
+    /// The form for programs never changes: commas, decimal points, UTF-8 without a mark. The one for
+    /// a spreadsheet begins with a byte-order mark, and texts that could be taken for a number or a
+    /// day have an apostrophe before them; no description is written beside it.
+    #[arg(long = "for", value_name = "WHOM", default_value = "programs")]
+    reader: Reader,
+
+    /// What stands between cells for a spreadsheet (default: comma, beside decimal commas semicolon)
+    #[arg(long, value_name = "SIGN")]
+    separator: Option<CellSeparator>,
+
+    /// Decimal sign for a spreadsheet (default: point)
+    #[arg(long, value_name = "SIGN")]
+    decimal: Option<DecimalSign>,
+
     /// File to write instead of standard output; it must not exist yet
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
@@ -120,36 +135,6 @@ fn basis(word: &str) -> Result<Basis, String> {
 
 fn day(text: &str) -> Result<Day, String> {
     Day::parse(text).ok_or_else(|| "expected a day written YYYY-MM-DD".to_string())
-}
-
-#[derive(Clone, Copy, Debug, ValueEnum)]
-enum ReportUnit {
-    /// Pounds avoirdupois
-    Lb,
-    /// Kilograms
-    Kg,
-    /// Grams
-    G,
-    /// Micrograms
-    Ug,
-}
-
-#[derive(Clone, Copy, Debug, ValueEnum)]
-enum Method {
-    /// Each addition scaled to a year
-    Annualising,
-    /// All additions of the last 365 days
-    Rolling,
-}
-
-#[derive(Clone, Copy, Debug, ValueEnum)]
-enum Netting {
-    /// Less what the same visit recovered
-    Visit,
-    /// Nothing taken off
-    Gross,
-    /// Less what was recovered within twelve months
-    Returned,
 }
 
 /// Where a report cuts the book.
@@ -195,6 +180,7 @@ impl Report {
         options.method = self.method.map(Method::method);
         options.cut = self.on;
         options.basis = self.gwp_basis;
+        options.dialect = choices::dialect(self.reader, self.separator, self.decimal)?;
         let as_of = self.as_of.map(|as_of| match as_of {
             AsOf::Number(number) => report::AsOf::Number(number),
             AsOf::Instant(moment) => report::AsOf::Instant(moment),
@@ -207,37 +193,11 @@ impl Report {
         };
         let told = match &self.out {
             None => report::report(&mut db, &of, asked, std::io::stdout().lock(), None)?,
-            Some(file) => to_files(&mut db, &of, asked, file)?,
+            Some(file) => files::write(&mut db, &of, asked, file)?,
         };
         said(context, &told);
         Ok(Exit::Good)
     }
-}
-
-/// Writes the report, its evidence and its description side by side.
-fn to_files(
-    db: &mut Db,
-    of: &Organisation,
-    asked: ReportAsked,
-    file: &Path,
-) -> Result<ReportTold, Failure> {
-    let beside = |ending: &str| file.with_extension(ending);
-    let create = |file: &Path| {
-        File::create(file)
-            .map(BufWriter::new)
-            .map_err(|error| Failure::failed(format!("{}: {error}", file.display())))
-    };
-    let out = create(file)?;
-    let mut evidence = create(&beside("evidence.csv"))?;
-    let told = report::report(db, of, asked, out, Some(&mut evidence))?;
-    let mut metadata = create(&beside("csv-metadata.json"))?;
-    let failed = |error: std::io::Error| Failure::failed(format!("{}: {error}", file.display()));
-    metadata
-        .write_all(told.metadata.as_bytes())
-        .map_err(failed)?;
-    metadata.flush().map_err(failed)?;
-    evidence.flush().map_err(failed)?;
-    Ok(told)
 }
 
 fn rule_file(file: &Path) -> Result<(RuleFile, String), Failure> {
@@ -275,34 +235,4 @@ fn said(context: &Context, told: &ReportTold) {
         summary.cannot_judge,
         plural::counted(summary.unconfirmed, "comparisons")
     ));
-}
-
-impl ReportUnit {
-    fn unit(self) -> Unit {
-        match self {
-            ReportUnit::Lb => Unit::Pound,
-            ReportUnit::Kg => Unit::Kilogram,
-            ReportUnit::G => Unit::Gram,
-            ReportUnit::Ug => Unit::Microgram,
-        }
-    }
-}
-
-impl Method {
-    fn method(self) -> leak_rate::Method {
-        match self {
-            Method::Annualising => leak_rate::Method::Annualising,
-            Method::Rolling => leak_rate::Method::Rolling,
-        }
-    }
-}
-
-impl Netting {
-    fn netting(self) -> leak_rate::Netting {
-        match self {
-            Netting::Visit => leak_rate::Netting::Visit,
-            Netting::Gross => leak_rate::Netting::Gross,
-            Netting::Returned => leak_rate::Netting::Returned,
-        }
-    }
 }

@@ -146,3 +146,88 @@ fn help_and_version_are_good_endings() {
         );
     }
 }
+
+/// Lines of the shell blocks of a text that call the program.
+fn commands(text: &str) -> Vec<String> {
+    let mut lines = Vec::new();
+    let mut inside = false;
+    let joined = text.replace("\\\n", " ");
+    for line in joined.lines() {
+        match line.strip_prefix("```") {
+            Some(word) => inside = !inside && word == "sh",
+            None if inside && line.starts_with("tarebook ") => {
+                lines.push(
+                    line.split(['#', '>', '|', ';'])
+                        .next()
+                        .unwrap_or_default()
+                        .to_string(),
+                );
+            }
+            None => {}
+        }
+    }
+    lines
+}
+
+#[test]
+fn e38_every_command_in_the_documents_can_be_typed() {
+    let mut tried = 0;
+    for text in [
+        include_str!("../../../README.md"),
+        include_str!("../../../deploy/README.md"),
+        include_str!("../../../reports/rules/README.md"),
+    ] {
+        for line in commands(text) {
+            let read = parsed(line.trim());
+            assert!(read.is_ok(), "{line}\n{}", read.unwrap_err());
+            tried += 1;
+        }
+    }
+    assert!(tried >= 15, "only {tried} commands were found");
+    assert_eq!(
+        commands("```sh\ntarebook sing # loudly\n```\ntarebook no\n"),
+        ["tarebook sing "]
+    );
+    assert!(parsed("tarebook sing").is_err());
+}
+
+#[test]
+fn e38_exit_codes_and_settings_of_the_documents_are_those_of_the_program() {
+    let readme = include_str!("../../../README.md");
+    let help = CommandLine::command()
+        .get_after_long_help()
+        .unwrap()
+        .to_string();
+    let told = help.lines().filter_map(|line| {
+        let (code, _) = line.strip_prefix("  ")?.split_once("  ")?;
+        code.parse::<u8>().ok()
+    });
+    let told: Vec<u8> = told.collect();
+    let listed = readme.lines().filter_map(|line| {
+        let code = line.strip_prefix("| ")?.split(' ').next()?;
+        code.parse::<u8>().ok()
+    });
+    assert_eq!(listed.collect::<Vec<u8>>(), told);
+    assert_eq!(told, [0, 1, 2, 3, 4]);
+    let known = |name: &str| {
+        let key = name.to_lowercase();
+        let of = |setting: &crate::config::Setting| {
+            setting.key == key || format!("{}_file", setting.key) == key
+        };
+        key == "config" || crate::config::SETTINGS.iter().any(of)
+    };
+    let deploy = include_str!("../../../deploy/README.md");
+    let mut found = 0;
+    for text in [readme, deploy] {
+        for part in text.split("TAREBOOK_").skip(1) {
+            let name = |c: char| c.is_ascii_uppercase() || c == '_';
+            let name: String = part.chars().take_while(|c| name(*c)).collect();
+            assert!(
+                name.is_empty() || known(&name),
+                "TAREBOOK_{name} is no setting"
+            );
+            found += usize::from(!name.is_empty());
+        }
+    }
+    assert!(found >= 5, "only {found} settings are named");
+}

@@ -23,6 +23,7 @@ pub fn jobs() -> Vec<Job> {
         mixed_and_open(),
         lifted(),
         shipments(),
+        statements(),
         changed_on_a_day(),
         visit_netting(),
     ]
@@ -322,6 +323,34 @@ fn shipments() -> Vec<Job> {
         job("2026-08-11", "16:00", Person::Marguerite, august).named("shipment-august"),
         job("2026-10-06", "16:00", Person::Marguerite, october).named("shipment-october"),
         job("2026-10-07", "08:10", Person::Osric, settled),
+    ]
+}
+
+/// What the reclaimer says of them: June fits, of August he says 2.9 % less, October he has not told.
+fn statements() -> Vec<Job> {
+    let says = |shipment: &str, document: &str, refrigerant: &str, mass: &str, outcome: &str| {
+        json!({"kind": "statement", "body": {"counterparty": "Corvane Reclaim",
+               "entries": [shipment], "document": document, "outcome": outcome,
+               "stated": [{"refrigerant": refrigerant, "mass": mass}]}})
+    };
+    let june = says(
+        "@shipment-june",
+        "CR-S-0611",
+        "R-22",
+        "88.25 lb",
+        "accepted",
+    );
+    let mut august = says(
+        "@shipment-august",
+        "CR-S-0804",
+        "R-410A",
+        "53.08 lb",
+        "disputed",
+    );
+    august["note"] = json!("asked for both weighing tickets on the telephone");
+    vec![
+        job("2026-07-02", "09:20", Person::Osric, june).named("statement-june"),
+        job("2026-08-28", "15:10", Person::Osric, august).named("statement-august"),
     ]
 }
 

@@ -1,4 +1,4 @@
-//! Reports as files: the machine's CSV, its description, its evidence.
+//! Reports as files: the CSV for programs or for spreadsheets, its description, its evidence.
 
 use super::answer::Asked;
 use super::problem::Problem;
@@ -11,24 +11,27 @@ use actix_web::HttpResponse;
 use reports::leak_rate::{Method, Netting};
 use reports::mass::Unit;
 use reports::refrigerant::Basis;
-use reports::sheet::Options;
+use reports::sheet::{Decimal, Dialect, Options, Separator};
 use std::io;
 
 const CSV: &str = "text/csv; charset=utf-8; header=present";
 
 /// `GET /api/v1/reports/{name}.csv`.
 pub async fn csv(asked: Asked) -> Result<HttpResponse, Problem> {
-    let (of, what) = (asked.by()?.signed_in.of.clone(), question(&asked)?);
+    let (of, mut what) = (asked.by()?.signed_in.of.clone(), question(&asked)?);
+    what.options.dialect = dialect(&asked.query)?;
     asked.record(Deed::Report, "report", about(&asked)).await?;
-    let mut answer = file(&asked, ".csv", CSV);
-    // CSV on the Web (W3C), section 5.2: the description is found by this link.
-    let described = asked.path().strip_suffix(".csv").unwrap_or_default();
-    let query = asked.request.query_string();
-    let link = format!(
-        "<{described}.csv-metadata.json?{query}>; rel=\"describedby\"; \
-         type=\"application/csvm+json\""
-    );
-    answer.insert_header(("Link", link));
+    let mut answer = file(&asked, what.options.dialect, ".csv");
+    if !what.options.dialect.is_for_spreadsheets() {
+        // CSV on the Web (W3C), section 5.2: the description is found by this link.
+        let described = asked.path().strip_suffix(".csv").unwrap_or_default();
+        let query = plain_query(&asked);
+        let link = format!(
+            "<{described}.csv-metadata.json?{query}>; rel=\"describedby\"; \
+             type=\"application/csvm+json\""
+        );
+        answer.insert_header(("Link", link));
+    }
     stream::answer(&asked, answer, move |db, out| {
         report::report(db, &of, what, out, None).map(|_| ())
     })
@@ -37,11 +40,12 @@ pub async fn csv(asked: Asked) -> Result<HttpResponse, Problem> {
 
 /// `GET /api/v1/reports/{name}.evidence.csv`.
 pub async fn evidence(asked: Asked) -> Result<HttpResponse, Problem> {
-    let (of, what) = (asked.by()?.signed_in.of.clone(), question(&asked)?);
+    let (of, mut what) = (asked.by()?.signed_in.of.clone(), question(&asked)?);
+    what.options.dialect = dialect(&asked.query)?;
     asked
         .record(Deed::Report, "report_evidence", about(&asked))
         .await?;
-    let answer = file(&asked, ".evidence.csv", CSV);
+    let answer = file(&asked, what.options.dialect, ".evidence.csv");
     stream::answer(&asked, answer, move |db, mut out| {
         report::report(db, &of, what, io::sink(), Some(&mut out)).map(|_| ())
     })
@@ -54,10 +58,18 @@ pub async fn metadata(asked: Asked) -> Result<HttpResponse, Problem> {
     asked
         .record(Deed::Report, "report_metadata", about(&asked))
         .await?;
-    let answer = file(&asked, ".csv-metadata.json", "application/csvm+json");
+    let mut answer = HttpResponse::Ok();
+    answer.content_type("application/csvm+json");
+    let saved = saved_as(&asked, Dialect::Programs, ".csv");
+    answer.insert_header(attached(&format!("{saved}-metadata.json")));
+    // Seen from the description: beside it under the report's address, or as both are saved.
+    let url = match asked.query.word("describes", &["address", "file"])? {
+        "file" => saved,
+        _ => format!("{}.csv?{}", what.name.word(), plain_query(&asked)),
+    };
     stream::answer(&asked, answer, move |db, out| {
         let told = report::report(db, &of, what, io::sink(), None)?;
-        Ok(out.write_all(told.metadata.as_bytes())?)
+        Ok(out.write_all(told.description(&url).as_bytes())?)
     })
     .await
 }
@@ -71,16 +83,62 @@ fn about(asked: &Asked) -> String {
     )
 }
 
-fn file(asked: &Asked, ending: &str, media: &str) -> actix_web::HttpResponseBuilder {
-    let (name, year) = (
-        asked.name("name"),
-        asked.query.text("year").unwrap_or_default(),
-    );
+fn file(asked: &Asked, dialect: Dialect, ending: &str) -> actix_web::HttpResponseBuilder {
     let mut answer = HttpResponse::Ok();
-    answer.content_type(media);
-    let disposition = format!("attachment; filename=\"{name}-{year}{ending}\"");
-    answer.insert_header(("Content-Disposition", disposition));
+    answer.content_type(CSV);
+    answer.insert_header(attached(&saved_as(asked, dialect, ending)));
     answer
+}
+
+fn attached(name: &str) -> (&'static str, String) {
+    let disposition = format!("attachment; filename=\"{name}\"");
+    ("Content-Disposition", disposition)
+}
+
+/// The name under which a browser saves a file; the two kinds of CSV never overwrite one another.
+fn saved_as(asked: &Asked, dialect: Dialect, ending: &str) -> String {
+    let year = asked.query.text("year").unwrap_or_default();
+    let kind = match dialect.is_for_spreadsheets() {
+        true => ".spreadsheet",
+        false => "",
+    };
+    format!("{}-{year}{kind}{ending}", asked.name("name"))
+}
+
+/// The query without members that say only how a description is written: a report and its
+/// description name each other by the same one.
+fn plain_query(asked: &Asked) -> String {
+    let members = asked.request.query_string().split('&');
+    let plain = members.filter(|member| !member.starts_with("describes="));
+    plain.collect::<Vec<_>>().join("&")
+}
+
+/// For whom the file is written.
+fn dialect(query: &Query) -> Result<Dialect, Problem> {
+    let (separator, decimal) = (
+        query.word("separator", &["", "comma", "semicolon"])?,
+        query.word("decimal", &["", "point", "comma"])?,
+    );
+    if query.word("for", &["programs", "spreadsheet"])? == "programs" {
+        return match (separator, decimal) {
+            ("", "") => Ok(Dialect::Programs),
+            ("", came) => Err(invalid("decimal", "for=spreadsheet beside it", came)),
+            (came, _) => Err(invalid("separator", "for=spreadsheet beside it", came)),
+        };
+    }
+    let decimal = match decimal {
+        "comma" => Decimal::Comma,
+        _ => Decimal::Point,
+    };
+    let separator = match separator {
+        "comma" => Some(Separator::Comma),
+        "semicolon" => Some(Separator::Semicolon),
+        _ => None,
+    };
+    Dialect::spreadsheet(separator, decimal).ok_or_else(|| {
+        let expected = "separator=semicolon beside decimal=comma: a comma cannot be both";
+        invalid("separator", expected, "comma")
+    })
 }
 
 fn question(asked: &Asked) -> Result<ReportAsked, Problem> {

@@ -11,7 +11,7 @@ use super::physics::Question;
 use super::{
     access, calendar, duties, entries, findings, health, help, log, mail, openapi, people,
 };
-use super::{physics as pure, registers, reports, rule_sets, sessions, tokens};
+use super::{physics as pure, registers, reports, rule_sets, sessions, shipments, tokens};
 use crate::actions::permit::Deed;
 use crate::actions::show::things::Sort;
 
@@ -47,8 +47,8 @@ use row::{json, other};
 
 use Access::{Maybe, Open, Posting, SignedIn, To};
 use parameters::{
-    AFTER_FINDING, AFTER_RECORD, AFTER_SEQ, AFTER_TAG, DUTIES, FROM, LIMIT, ON, REPORT, SETTLED,
-    SINCE, TO,
+    AFTER_FINDING, AFTER_RECORD, AFTER_SEQ, AFTER_TAG, DESCRIPTION, DUTIES, FROM, LIMIT, ON,
+    REPORT, SETTLED, SHIPMENTS, SINCE, TO,
 };
 
 const CSV: &str = "text/csv; charset=utf-8; header=present";
@@ -137,6 +137,12 @@ pub static ROUTES: &[Route] = table! {
         [json(201, "Posted"), json(200, "Posted")], changes "Change";
 
     // What is worked out.
+    Get "/api/v1/shipments" REPORTS => shipments::page,
+        "Shipments to reclaim and destruction beside what the receivers state, the newest first.",
+        [json(200, "ShipmentPage")], asks SHIPMENTS, fails ["not-found"];
+    Get "/api/v1/shipments/{id}" REPORTS => shipments::one,
+        "A shipment or a statement by its id or number, for each receiver.",
+        [json(200, "ShipmentPage")], fails ["not-found"];
     Get "/api/v1/appliances/{id}/standing" REGISTER => findings::standing,
         "Full charge, balance, leak rates, limits passed and what is owed, on a day.",
         [json(200, "Standing")], asks &[ON], fails ["not-found"];
@@ -209,7 +215,7 @@ pub static ROUTES: &[Route] = table! {
     Get "/api/v1/reports/{name}.csv-metadata.json" REPORTS => reports::metadata,
         "Columns of a report, rule sets, and the root it was made from (CSVW).",
         [Gives { status: 200, media: "application/csvm+json", schema: Some("Metadata") }],
-        asks REPORT, fails ["not-found"];
+        asks DESCRIPTION, fails ["not-found"];
     Get "/api/v1/reports/{name}.csv" REPORTS => reports::csv,
         "A report of a year: its name is one of those on the page of reports.", [other(200, CSV)],
         asks REPORT, fails ["not-found"];

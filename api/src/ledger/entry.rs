@@ -9,6 +9,7 @@
 //! Frame and members are fixed for ever: members are only added, optional, under new names.
 
 mod imported;
+mod weighed;
 
 use super::id::Id;
 use super::place::Place;
@@ -22,6 +23,7 @@ use std::collections::BTreeMap;
 
 pub use super::kind::EntryKind;
 pub use imported::{FileSize, ImportRow};
+pub use weighed::{Readings, Stated, Typed, Weight};
 
 /// The largest leaf; larger content is an attachment.
 pub const LARGEST_LEAF: usize = 16 * 1024;
@@ -130,7 +132,7 @@ pub struct Body<'a> {
     /// engine: raised whenever a committed reference result changes.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub engine: Option<u32>,
-    /// link, settle: the entries it speaks of.
+    /// link, settle, statement: the entries it speaks of.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub entries: Option<Vec<EntryRef>>,
     /// recover: evacuation level reached.
@@ -170,6 +172,9 @@ pub struct Body<'a> {
     /// setting: its name.
     #[serde(borrow, default, skip_serializing_if = "Option::is_none")]
     pub name: Option<Cow<'a, str>>,
+    /// statement: `accepted` or `disputed`.
+    #[serde(borrow, default, skip_serializing_if = "Option::is_none")]
+    pub outcome: Option<Cow<'a, str>>,
     /// redesignate: the known parts of a mixture.
     #[serde(borrow, default, skip_serializing_if = "Option::is_none")]
     pub parts: Option<Vec<Cow<'a, str>>>,
@@ -209,7 +214,11 @@ pub struct Body<'a> {
     /// purchase: `new` or `reclaimed`.
     #[serde(borrow, default, skip_serializing_if = "Option::is_none")]
     pub state: Option<Cow<'a, str>>,
-    /// Register entries: the thing, `word:UUID`; service events: the appliance.
+    /// statement: what the counterparty weighed, by refrigerant.
+    #[serde(borrow, default, skip_serializing_if = "Option::is_none")]
+    pub stated: Option<Vec<Stated<'a>>>,
+    /// Register entries: the thing, `word:UUID`; service events: the appliance; statement: the
+    /// counterparty.
     #[serde(borrow, default, skip_serializing_if = "Option::is_none")]
     pub subject: Option<Cow<'a, str>>,
     /// import: appliances, cylinders or movements.
@@ -252,37 +261,6 @@ pub struct Moved<'a> {
     /// The mass as typed, where it was not weighed here.
     #[serde(borrow, default, skip_serializing_if = "Option::is_none")]
     pub typed: Option<Typed<'a>>,
-}
-
-/// Two readings of a scale with the cylinder on it. Before less after is what left the cylinder,
-/// after less before what entered it.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Readings<'a> {
-    /// Gross after, as typed.
-    #[serde(borrow)]
-    pub after: Cow<'a, str>,
-    /// Gross before, as typed.
-    #[serde(borrow)]
-    pub before: Cow<'a, str>,
-    /// The registered scale.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub scale: Option<Id>,
-    /// UCUM code of the unit chosen or remembered.
-    #[serde(borrow)]
-    pub unit: Cow<'a, str>,
-}
-
-/// A mass as typed, with the UCUM code of the unit chosen or remembered.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Typed<'a> {
-    /// The text, without blanks at its ends.
-    #[serde(borrow)]
-    pub text: Cow<'a, str>,
-    /// UCUM code.
-    #[serde(borrow)]
-    pub unit: Cow<'a, str>,
 }
 
 /// A measured value: decimal text and UCUM code.

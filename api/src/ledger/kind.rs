@@ -31,6 +31,7 @@ pub enum EntryKind {
     Loss = 29,
     Redesignate = 30,
     Count = 31,
+    Statement = 32,
     Correction = 40,
     Link = 41,
     Settle = 42,
@@ -57,7 +58,7 @@ pub enum EntryKind {
 
 impl EntryKind {
     /// Every kind this program books.
-    pub const ALL: [EntryKind; 46] = [
+    pub const ALL: [EntryKind; 47] = [
         EntryKind::Genesis,
         EntryKind::Engine,
         EntryKind::Setting,
@@ -82,6 +83,7 @@ impl EntryKind {
         EntryKind::Loss,
         EntryKind::Redesignate,
         EntryKind::Count,
+        EntryKind::Statement,
         EntryKind::Correction,
         EntryKind::Link,
         EntryKind::Settle,
@@ -133,6 +135,7 @@ impl EntryKind {
             EntryKind::Loss => "loss",
             EntryKind::Redesignate => "redesignate",
             EntryKind::Count => "count",
+            EntryKind::Statement => "statement",
             EntryKind::Correction => "correction",
             EntryKind::Link => "link",
             EntryKind::Settle => "settle",

@@ -18,6 +18,7 @@ mod masses;
 mod order;
 mod report;
 mod signatures;
+mod stated;
 
 use super::canonical;
 use super::checkpoint::{Note, VerificationKey};
@@ -248,6 +249,7 @@ impl Verification {
         let leaf = leaf?;
         self.signatures.learn(entry.seq, &leaf, &mut self.report);
         masses::check(entry.seq, &leaf, &mut self.report);
+        stated::check(entry.seq, &leaf, &mut self.report);
         self.chains
             .check(entry.seq, &leaf, &mut self.order, &mut self.report);
         self.attachments.learn(entry.seq, &leaf, &mut self.report);

@@ -7,8 +7,10 @@ use super::frame::{Around, Part};
 use super::picture::Drawing;
 use super::spark;
 use super::standing::{StandingLine, State};
+use super::taken::{self, Taken};
 use super::way::{Visit, go_to, page};
 use super::words;
+use crate::actions::permit::Deed;
 use crate::actions::show::Page;
 use crate::actions::show::overview;
 use crate::actions::show::overview::Overview;
@@ -35,6 +37,8 @@ pub struct AppliancesPage {
     pub rows: Vec<ApplianceRow>,
     /// The address of the next page.
     pub next: Option<String>,
+    /// The same rows as a file; empty where there are none.
+    pub taken: String,
 }
 
 /// One appliance.
@@ -89,6 +93,7 @@ impl AppliancesPage {
                 lede
             },
             find: find.to_string(),
+            taken: String::new(),
             rows,
             next: page
                 .next
@@ -195,10 +200,16 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
             .read(|db| overview::page(db, &of, after, MOST, now))?;
         Ok(Ok(AppliancesPage::of(frame, &find, page)))
     });
-    Ok(match read.await? {
-        Ok(shown) => page(StatusCode::OK, &shown),
-        Err(found) => go_to(&found),
-    })
+    match read.await? {
+        Ok(shown) if taken::is_asked(&visit)? => {
+            taken::answer(&visit, Deed::ReadBook, Taken::from(&shown)).await
+        }
+        Ok(mut shown) => {
+            shown.taken = taken::address(&visit, !shown.rows.is_empty());
+            Ok(page(StatusCode::OK, &shown))
+        }
+        Err(found) => Ok(go_to(&found)),
+    }
 }
 
 #[cfg(test)]

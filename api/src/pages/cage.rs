@@ -9,9 +9,11 @@ use super::cautions;
 use super::figures;
 use super::frame::{Around, Frame, Part};
 use super::picture::Picture;
+use super::taken::{self, Taken};
 use super::way::{Visit, page};
 use super::words;
 use crate::actions::judge::cut_text;
+use crate::actions::permit::Deed;
 use crate::actions::show::Page;
 use crate::actions::show::cage::{self, Due, Listed};
 use crate::actions::show::things::ThingShown;
@@ -41,6 +43,8 @@ pub struct CagePage {
     pub cautions: Vec<String>,
     /// The address of the next page.
     pub next: Option<String>,
+    /// The same rows as a file; empty where there are none.
+    pub taken: String,
 }
 
 /// One cylinder.
@@ -300,6 +304,7 @@ impl CagePage {
             frame,
             lede: words::capital(&lede),
             picture: drawing::picture(&lying),
+            taken: String::new(),
             rows,
             retests: due.iter().map(|due| Retest::of(due, today)).collect(),
             cautions: vec![
@@ -331,7 +336,12 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
         let due = state.desk.read(|db| cage::tests_due(db, &of, today))?;
         Ok(CagePage::of(frame, today, page, &due))
     });
-    Ok(page(StatusCode::OK, &read.await?))
+    let mut shown = read.await?;
+    if taken::is_asked(&visit)? {
+        return taken::answer(&visit, Deed::ReadBook, Taken::from(&shown)).await;
+    }
+    shown.taken = taken::address(&visit, !shown.rows.is_empty());
+    Ok(page(StatusCode::OK, &shown))
 }
 
 #[cfg(test)]

@@ -7,6 +7,7 @@ use super::duty::DutyLine;
 use super::figures;
 use super::frame::{Around, Frame, Part};
 use super::message::MessagePage;
+use super::taken::{self, Taken};
 use super::way::{Visit, page};
 use super::weeks::{self, Shape, Weeks};
 use super::words;
@@ -48,6 +49,8 @@ pub struct DutiesPage {
     pub weeks: Option<Weeks>,
     /// The address of the other view.
     pub other_view: String,
+    /// The same rows as a file; empty where there are none.
+    pub taken: String,
 }
 
 /// The filters as they are filled in.
@@ -289,6 +292,7 @@ impl DutiesPage {
                 true => Vec::new(),
                 false => groups(&list.page.items, own),
             },
+            taken: String::new(),
             next: next.map(|after| asked.address(&[("after", after)])),
             weeks,
             other_view: asked.address(&[("view", if as_weeks { "" } else { "weeks" })]),
@@ -349,7 +353,13 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
         ))
     });
     match read.await {
-        Ok(shown) => Ok(page(StatusCode::OK, &shown)),
+        Ok(shown) if !as_weeks && taken::is_asked(&visit)? => {
+            taken::answer(&visit, Deed::ReadFollowUps, Taken::from(&shown)).await
+        }
+        Ok(mut shown) => {
+            shown.taken = taken::address(&visit, !shown.groups.is_empty());
+            Ok(page(StatusCode::OK, &shown))
+        }
         // A filter that names nobody is put right in the same form.
         Err(problem) if problem.kind.slug == "not-found" => {
             let said = MessagePage::not_here(&problem.detail);

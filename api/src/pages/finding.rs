@@ -129,6 +129,9 @@ fn how(beside: Beside) -> &'static str {
 fn about(thing: &ThingShown) -> AboutLine {
     let is_cylinder = thing.kind == "cylinder";
     let href = match is_cylinder {
+        _ if thing.kind == "counterparty" => {
+            format!("/shipments?counterparty={}", super::encoded(&thing.tag))
+        }
         true => super::cylinder_path(&thing.tag, &thing.id),
         false => super::appliance_path(&thing.tag, &thing.id),
     };

@@ -5,8 +5,10 @@
 
 use super::frame::{Around, Frame, Part};
 use super::lines;
+use super::taken::{self, Taken};
 use super::way::{Visit, page};
 use super::{figures, words};
+use crate::actions::permit::Deed;
 use crate::actions::show::Page;
 use crate::actions::show::findings::FindingShown;
 use crate::actions::show::found::{self, Found, FoundAsked};
@@ -28,6 +30,8 @@ pub struct FindingsPage {
     pub rows: Vec<FindingRow>,
     /// The address of what comes after.
     pub next: Option<String>,
+    /// The same rows as a file; empty where there are none.
+    pub taken: String,
 }
 
 /// The filters as they are filled in.
@@ -77,6 +81,8 @@ pub const KINDS: &[(&str, &str)] = &[
     ("scale_tare", "scale: below the tare"),
     ("scale_exchange", "scale: another cylinder?"),
     ("scale_unposted", "scale and book differ"),
+    ("statement_disputed", "statement disputed"),
+    ("statement_open", "statement and book differ"),
     ("over_content", "more than it held"),
     ("balance_below_zero", "balance below zero"),
     ("look_alike", "booked twice?"),
@@ -185,6 +191,7 @@ impl FindingsPage {
     pub fn of(frame: Frame, asked: Asked, page: &Page<Found>) -> FindingsPage {
         FindingsPage {
             frame,
+            taken: String::new(),
             rows: page.items.iter().map(FindingRow::of).collect(),
             next: page.next.as_ref().map(|after| asked.address(after)),
             asked,
@@ -230,5 +237,10 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
         let found = state.desk.read(read)?;
         Ok(FindingsPage::of(frame, asked, &found))
     });
-    Ok(page(StatusCode::OK, &read.await?))
+    let mut shown = read.await?;
+    if taken::is_asked(&visit)? {
+        return taken::answer(&visit, Deed::ReadFollowUps, Taken::from(&shown)).await;
+    }
+    shown.taken = taken::address(&visit, !shown.rows.is_empty());
+    Ok(page(StatusCode::OK, &shown))
 }

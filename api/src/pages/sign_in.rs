@@ -194,7 +194,7 @@ mod tests {
     fn waiting_is_said_in_words() {
         assert!(Problem::later(30).summary.ends_with("in 30 seconds"));
         assert!(Problem::later(900).summary.ends_with("in 15 minutes"));
-        assert!(Problem::later(0).summary.ends_with("in 1 seconds"));
+        assert!(Problem::later(0).summary.ends_with("in 1 second"));
     }
 
     #[test]

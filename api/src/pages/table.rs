@@ -4,7 +4,7 @@ use super::way::{Shown, Visit};
 use super::{
     appliance, appliances, assets, assign, book, cage, calendar, complete, correct, cylinder,
     duties, field, finding, findings, fleet, label, labels, mail, people, post, receipt, record,
-    rules, service, sign_in, today, tools, year,
+    rules, service, shipment, shipments, sign_in, today, tools, year,
 };
 use crate::actions::permit::Deed;
 use crate::actions::physics as actions;
@@ -85,12 +85,12 @@ pub static PAGES: &[PageRow] = table! {
     Get "/field/cage" CHARGES => field::cage::list, asks &["after"];
     Get "/field/appliances/{id}" CHARGES => field::card::show;
     Get "/today" SignedIn => today::show, asks &["after"];
-    Get "/findings" FINDINGS => findings::show, asks &["site", "thing", "kind", "state", "after"];
+    Get "/findings" FINDINGS => findings::show, asks &["site", "thing", "kind", "state", "after", "as"];
     Get "/findings/{id}" FINDINGS => finding::of_entry;
     Get "/findings/{id}/{code}" FINDINGS => finding::show;
     Post "/findings/{id}/{code}" Posting(EntryKind::Settle) => finding::take;
     Get "/duties" To(Deed::ReadFollowUps) => duties::show,
-        asks &["site", "person", "from", "to", "state", "view", "after"];
+        asks &["site", "person", "from", "to", "state", "view", "after", "as"];
     Get "/appliances/{id}/assign" ASSIGNS => assign::show;
     Post "/appliances/{id}/assign" ASSIGNS => assign::take;
     Post "/sites/{id}/assign" ASSIGNS => assign::take_site;
@@ -103,7 +103,7 @@ pub static PAGES: &[PageRow] = table! {
     Post "/mail/messages/{id}/again" MANAGES => mail::messages::again;
     Get "/mail/stop/{secret}" Address => mail::ask;
     Post "/mail/stop/{secret}" Address => mail::stop;
-    Get "/appliances" BOOK => appliances::show, asks &["find", "after"];
+    Get "/appliances" BOOK => appliances::show, asks &["find", "after", "as"];
     Get "/fleet" BOOK => fleet::show, asks &["before", "unit"];
     Get "/appliances/{id}" BOOK => appliance::show, asks &["before"];
     Get "/appliances/{id}/register" REGISTERS => complete::show;
@@ -114,8 +114,11 @@ pub static PAGES: &[PageRow] = table! {
     Post "/appliances/{id}/recover" RECOVERS => post::take_recover;
     Get "/appliances/{id}/service" SERVES => service::show, asks &["visit"];
     Post "/appliances/{id}/service" SERVES => service::take;
-    Get "/cylinders" BOOK => cage::show, asks &["after"];
+    Get "/cylinders" BOOK => cage::show, asks &["after", "as"];
     Get "/cylinders/{id}" BOOK => cylinder::show, asks &["before"];
+    Get "/shipments" To(Deed::Report) => shipments::show, asks &["state", "counterparty", "after"];
+    Get "/shipments/{id}" To(Deed::Report) => shipment::show, asks &["posted"];
+    Post "/shipments/{id}" Posting(EntryKind::Statement) => shipment::take;
     Get "/tools/saturation" BOOK => tools::saturation, asks actions::SATURATION;
     Get "/tools/pressure-test" BOOK => tools::pressure_test, asks actions::PRESSURE_TEST;
     Get "/entries/{id}" BOOK => receipt::show, asks &["posted"];
@@ -135,7 +138,7 @@ pub static PAGES: &[PageRow] = table! {
     Get "/r/{id}" BOOK => record::show;
     Get "/r/{id}/pdf" BOOK => record::file, asks &["paper"];
     Get "/book" BOOK => book::show, asks &["before"];
-    Get "/year" To(Deed::Report) => year::show, asks &["year", "unit", "refrigerant", "draw"];
+    Get "/year" To(Deed::Report) => year::show, asks &["year", "unit", "refrigerant", "draw", "decimal"];
     Get "/rules" TRIES => rules::show;
     Get "/rules/{id}/text" TRIES => rules::text::show;
     Post "/rules/{id}/text" TRIES => rules::text::take;

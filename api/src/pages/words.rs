@@ -43,6 +43,7 @@ pub fn deed(kind: &str) -> String {
         "loss" => "Lost",
         "redesignate" => "Named otherwise",
         "count" => "Counted on the scale",
+        "statement" => "Statement of weights",
         "correction" => "Taken back",
         "link" => "Entries were linked",
         "settle" => "A finding was settled",

@@ -21,6 +21,9 @@ use reports::sheet::{About, Options, Report};
 /// Units a sheet can be asked in.
 const UNITS: [&str; 4] = ["lb", "kg", "g", "ug"];
 
+/// Decimal signs of files for spreadsheets, and how a spreadsheet of such a country writes a number.
+const DECIMALS: [(&str, &str); 2] = [("point", "7.25"), ("comma", "7,25")];
+
 /// The page.
 #[derive(Clone, Debug, Template)]
 #[template(path = "year.html")]
@@ -33,6 +36,8 @@ pub struct YearPage {
     pub years: Vec<(i16, bool)>,
     /// The unit of the masses.
     pub unit: &'static str,
+    /// The decimal sign in files for spreadsheets.
+    pub decimal: &'static str,
     /// May the reader take them?
     pub may_export: bool,
     /// The sheets.
@@ -65,6 +70,8 @@ pub struct SheetRow {
     pub href: String,
     /// The name of the file.
     pub file: String,
+    /// Where the file for a spreadsheet is.
+    pub spreadsheet: String,
     /// Where its evidence is: which entry gave what to which figure.
     pub evidence: String,
     /// Where its columns are described.
@@ -73,7 +80,7 @@ pub struct SheetRow {
 
 impl SheetRow {
     /// The row of a report; `today` is asked for where how things stand matters and the year runs.
-    fn of(report: Report, year: i16, unit: &str, today: Day) -> SheetRow {
+    fn of(report: Report, year: i16, unit: &str, decimal: &str, today: Day) -> SheetRow {
         let about = report.about();
         let runs = report.is_of_a_day() && i32::from(year) == today.ymd().0;
         let on = if runs {
@@ -93,8 +100,9 @@ impl SheetRow {
             },
             href: address(".csv"),
             file: format!("{}-{year}.csv", about.word),
+            spreadsheet: format!("{}&for=spreadsheet&decimal={decimal}", address(".csv")),
             evidence: address(".evidence.csv"),
-            description: address(".csv-metadata.json"),
+            description: format!("{}&describes=file", address(".csv-metadata.json")),
             about,
         }
     }
@@ -103,19 +111,20 @@ impl SheetRow {
 impl YearPage {
     /// The page of a year; `today` bounds the years that are offered.
     pub fn of(frame: Frame, today: Day, asked: &AskedYear) -> YearPage {
-        let (year, unit) = (asked.of(today), asked.unit());
+        let (year, unit, decimal) = (asked.of(today), asked.unit(), asked.decimal());
         let this_year = i16::try_from(today.ymd().0).unwrap_or(i16::MAX);
         let mut years: Vec<i16> = (0..10).map(|back| this_year - back).collect();
         if !years.contains(&year) {
             years.push(year);
         }
-        let sheet = |report: Report| SheetRow::of(report, year, unit, today);
+        let sheet = |report: Report| SheetRow::of(report, year, unit, decimal, today);
         YearPage {
             may_export: frame.may(Deed::Report),
             frame,
             year,
             years: years.into_iter().map(|one| (one, one == year)).collect(),
             unit,
+            decimal,
             sheets: Report::ALL.into_iter().map(sheet).collect(),
             mass: Mass::NotYours,
         }
@@ -142,6 +151,8 @@ pub struct AskedYear {
     pub year: Option<i16>,
     /// The unit of the files.
     pub unit: Option<String>,
+    /// The decimal sign of files for spreadsheets.
+    pub decimal: Option<String>,
     /// The refrigerant whose year is drawn.
     pub refrigerant: Option<String>,
     /// Is it to be drawn, however large the book?
@@ -162,6 +173,12 @@ impl AskedYear {
             .find(|known| Some(*known) == self.unit.as_deref());
         known.unwrap_or("lb")
     }
+
+    fn decimal(&self) -> &'static str {
+        let known = (DECIMALS.into_iter().map(|(word, _)| word))
+            .find(|known| Some(*known) == self.decimal.as_deref());
+        known.unwrap_or("point")
+    }
 }
 
 /// `GET /year`.
@@ -172,6 +189,7 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
     let asked = AskedYear {
         year: query.text("year").and_then(|year| year.parse().ok()),
         unit: text("unit"),
+        decimal: text("decimal"),
         refrigerant: text("refrigerant"),
         draw: text("draw").is_some(),
     };

@@ -7,6 +7,7 @@
 
 mod content;
 mod corrections;
+mod links;
 mod service;
 
 use super::StoreError;
@@ -330,6 +331,7 @@ impl Tx<'_> {
         match kind {
             EntryKind::Correction => self.correct(leaf, &disclosed_map(disclosed))?,
             EntryKind::Link => self.link(leaf)?,
+            EntryKind::Statement => self.tie_statement(leaf)?,
             EntryKind::RuleSet | EntryKind::Method | EntryKind::Setting | EntryKind::Engine => {
                 self.adopt(leaf, kind);
             }
@@ -410,32 +412,6 @@ impl Tx<'_> {
         self.book.facts_change(place);
         self.tagged(place, old, tag);
         self.book.pending.registers.insert(place, dossier);
-        Ok(())
-    }
-
-    fn link(&mut self, leaf: &Leaf<'_>) -> Result<(), StoreError> {
-        let relation = leaf
-            .body
-            .relation
-            .as_deref()
-            .unwrap_or_default()
-            .to_string();
-        for entry in leaf.body.entries.iter().flatten() {
-            let appliances: BTreeSet<PlaceNumber> = self
-                .movements_of(entry.seq)?
-                .iter()
-                .filter_map(|row| row.appliance)
-                .collect();
-            for place in appliances {
-                self.book.pending.rare.push(Rare::Link {
-                    seq: leaf.seq,
-                    entry: entry.seq,
-                    place,
-                    relation: relation.clone(),
-                });
-                self.book.histories.remove(&place);
-            }
-        }
         Ok(())
     }
 

@@ -252,6 +252,7 @@ pub fn event_kind(kind: EntryKind) -> Option<Kind> {
         EntryKind::Loss => Kind::Loss,
         EntryKind::Redesignate => Kind::Redesignate,
         EntryKind::Count => Kind::Count,
+        EntryKind::Statement => Kind::Statement,
         EntryKind::LeakFound => Kind::LeakFound,
         EntryKind::Repair => Kind::Repair,
         EntryKind::Inspection => Kind::Inspection,

@@ -58,9 +58,13 @@ impl<'a, W: Write, L: Limits> Additions<'a, W, L> {
         let columns = header(options.unit);
         let traces = evidence.is_some();
         Ok(Additions {
-            csv: CsvText::new(out, columns.iter().map(|column| column.name.as_str()))?,
+            csv: CsvText::new(
+                out,
+                options.dialect,
+                columns.iter().map(|column| column.name.as_str()),
+            )?,
             evidence: evidence
-                .map(|out| Evidence::new(out, options.unit))
+                .map(|out| Evidence::new(out, &options))
                 .transpose()?,
             judge: Judge::new(limits, options, traces),
             options,

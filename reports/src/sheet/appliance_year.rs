@@ -87,9 +87,13 @@ impl<'a, W: Write, L: Limits> ApplianceYear<'a, W, L> {
         let columns = header(options.unit);
         let traces = evidence.is_some();
         Ok(ApplianceYear {
-            csv: CsvText::new(out, columns.iter().map(|column| column.name.as_str()))?,
+            csv: CsvText::new(
+                out,
+                options.dialect,
+                columns.iter().map(|column| column.name.as_str()),
+            )?,
             evidence: evidence
-                .map(|out| Evidence::new(out, options.unit))
+                .map(|out| Evidence::new(out, &options))
                 .transpose()?,
             designations,
             judge: Judge::new(limits, options, traces),

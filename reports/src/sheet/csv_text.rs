@@ -4,8 +4,9 @@
 //! mark. Text and numbers never mix: a text cell goes through the formula guard, so that a
 //! spreadsheet cannot execute it (OWASP, CSV injection), and a number cell is written by number
 //! formatters alone. The guard is one apostrophe, and [`strip_guard`] takes exactly that one off
-//! again when our own file is imported.
+//! again when our own file is imported. What a file for spreadsheets has besides says [`Dialect`].
 
+use super::dialect::{Dialect, is_taken_for_a_value};
 use crate::day::Day;
 use crate::leak_rate::Rate;
 use crate::mass::{Unit, push_in_unit};
@@ -21,16 +22,27 @@ pub struct CsvText<W: Write> {
     out: W,
     buffer: String,
     row_started: bool,
+    dialect: Dialect,
+    separator: char,
 }
 
 impl<W: Write> CsvText<W> {
     /// A file that begins with this header.
-    pub fn new<'a>(out: W, header: impl IntoIterator<Item = &'a str>) -> io::Result<CsvText<W>> {
+    pub fn new<'a>(
+        out: W,
+        dialect: Dialect,
+        header: impl IntoIterator<Item = &'a str>,
+    ) -> io::Result<CsvText<W>> {
         let mut csv = CsvText {
             out,
             buffer: String::with_capacity(FULL + 1024),
             row_started: false,
+            dialect,
+            separator: dialect.separator(),
         };
+        if dialect.is_for_spreadsheets() {
+            csv.buffer.push('\u{feff}');
+        }
         header.into_iter().for_each(|name| csv.text(name));
         csv.end_row()?;
         Ok(csv)
@@ -38,9 +50,14 @@ impl<W: Write> CsvText<W> {
 
     /// A text cell, guarded and quoted as it needs.
     pub fn text(&mut self, text: &str) {
+        let looks = || self.dialect.is_for_spreadsheets() && is_taken_for_a_value(text);
+        self.guarded(text, is_dangerous(text) || looks());
+    }
+
+    fn guarded(&mut self, text: &str, guard: bool) {
         self.separate();
-        let guard = if is_dangerous(text) { "'" } else { "" };
-        if !text.contains([',', '"', '\r', '\n']) {
+        let guard = if guard { "'" } else { "" };
+        if !text.contains([self.separator, '"', '\r', '\n']) {
             self.buffer.push_str(guard);
             self.buffer.push_str(text);
             return;
@@ -56,18 +73,26 @@ impl<W: Write> CsvText<W> {
         self.buffer.push('"');
     }
 
+    /// A figure as a person reads it, such as `26.3 %`: guarded against formulas alone, so that a
+    /// spreadsheet may make a number of it.
+    pub fn shown(&mut self, text: &str) {
+        self.guarded(text, is_dangerous(text));
+    }
+
     /// A mass in a unit: exact in metric units, trailing zeros trimmed.
     pub fn mass(&mut self, steps: i128, unit: Unit) {
-        self.separate();
+        let from = self.separate();
         push_in_unit(&mut self.buffer, steps, unit);
+        self.sign_decimals(from);
     }
 
     /// A percent with four decimals, cut toward zero: what is printed never exceeds what is.
     pub fn percent(&mut self, rate: Rate) {
-        self.separate();
+        let from = self.separate();
         let parts = rate.ten_thousandths();
         // Writing to a String cannot fail.
         let _ = write!(self.buffer, "{}.{:04}", parts / 10_000, parts % 10_000);
+        self.sign_decimals(from);
     }
 
     /// A whole number.
@@ -89,8 +114,20 @@ impl<W: Write> CsvText<W> {
                 .bytes()
                 .all(|byte| byte.is_ascii_digit() || b"-.".contains(&byte))
         );
-        self.separate();
+        let from = self.separate();
         self.buffer.push_str(number);
+        self.sign_decimals(from);
+    }
+
+    /// A date, month or moment as this program writes them; a spreadsheet may take it for one.
+    pub(super) fn when(&mut self, when: &str) {
+        debug_assert!(
+            when.bytes()
+                .all(|byte| byte.is_ascii_digit() || b"-:.+TZ".contains(&byte)),
+            "{when}"
+        );
+        self.separate();
+        self.buffer.push_str(when);
     }
 
     /// A cell for what is not known or does not apply.
@@ -120,11 +157,23 @@ impl<W: Write> CsvText<W> {
         Ok(())
     }
 
-    fn separate(&mut self) {
+    /// Begins a cell, and says where it stands.
+    fn separate(&mut self) -> usize {
         if self.row_started {
-            self.buffer.push(',');
+            self.buffer.push(self.separator);
         }
         self.row_started = true;
+        self.buffer.len()
+    }
+
+    /// Gives the number that was written from here on the decimal sign of the file.
+    fn sign_decimals(&mut self, from: usize) {
+        if !self.dialect.has_decimal_commas() {
+            return;
+        }
+        if let Some(point) = self.buffer[from..].find('.') {
+            self.buffer.replace_range(from + point..=from + point, ",");
+        }
     }
 }
 
@@ -153,7 +202,7 @@ mod tests {
 
     fn written(cells: impl FnOnce(&mut CsvText<&mut Vec<u8>>)) -> String {
         let mut out = Vec::new();
-        let mut csv = CsvText::new(&mut out, ["a", "b"]).unwrap();
+        let mut csv = CsvText::new(&mut out, Dialect::Programs, ["a", "b"]).unwrap();
         cells(&mut csv);
         csv.end_row().unwrap();
         csv.flush().unwrap();
@@ -215,7 +264,7 @@ mod tests {
         #[test]
         fn s7_an_export_comes_back_as_it_was(cells in proptest::collection::vec("['=+@a,\" \r\n\t\\-]{0,6}", 2)) {
             let mut out = Vec::new();
-            let mut csv = CsvText::new(&mut out, ["a", "b"]).unwrap();
+            let mut csv = CsvText::new(&mut out, Dialect::Programs, ["a", "b"]).unwrap();
             cells.iter().for_each(|cell| csv.text(cell));
             csv.end_row().unwrap();
             csv.flush().unwrap();

@@ -117,7 +117,7 @@ impl<'a, W: Write> Disposals<'a, W> {
     fn write(&mut self, line: &Line) -> io::Result<()> {
         let is_disposal = line.kind == LineKind::Disposal;
         let table = &mut self.table;
-        table.csv.text(&month_of(line.day));
+        table.csv.when(&month_of(line.day));
         table
             .csv
             .text(if is_disposal { "disposal" } else { "sent" });
@@ -161,7 +161,7 @@ impl<'a, W: Write> Disposals<'a, W> {
     fn write_total(&mut self, month: &str, refrigerant: &str, total: &Total) -> io::Result<()> {
         let sum = |of: &[(u64, i128)]| of.iter().map(|(_, mass)| mass).sum::<i128>();
         let table = &mut self.table;
-        table.csv.text(month);
+        table.csv.when(month);
         table.csv.text("total");
         table.csv.text(self.company);
         (0..4).for_each(|_| table.csv.empty());

@@ -5,6 +5,7 @@
 //! the annualising method x 365 / days. Lines name the row of the report, the first after the
 //! header being row 1, because two visits of one day have the same tag and date.
 
+use super::Options;
 use super::csv_text::CsvText;
 use crate::day::Day;
 use crate::event::Event;
@@ -31,10 +32,10 @@ pub(super) struct Evidence<'w> {
 }
 
 impl<'w> Evidence<'w> {
-    pub(super) fn new(out: &'w mut dyn Write, unit: Unit) -> io::Result<Evidence<'w>> {
+    pub(super) fn new(out: &'w mut dyn Write, options: &Options) -> io::Result<Evidence<'w>> {
         Ok(Evidence {
-            csv: CsvText::new(out, HEADER)?,
-            unit,
+            csv: CsvText::new(out, options.dialect, HEADER)?,
+            unit: options.unit,
             figure: String::new(),
         })
     }

@@ -97,12 +97,12 @@ impl<'a, W: Write> FollowUps<'a, W> {
         } else {
             ""
         });
-        csv.text(&duty.since);
+        csv.when(&duty.since);
         csv.text(&started_by(&duty.started_by));
-        csv.text(duty.due.as_deref().unwrap_or_default());
-        csv.text(duty.not_before.as_deref().unwrap_or_default());
+        csv.when(duty.due.as_deref().unwrap_or_default());
+        csv.when(duty.not_before.as_deref().unwrap_or_default());
         csv.text(duty.state);
-        csv.text(duty.on.as_deref().unwrap_or_default());
+        csv.when(duty.on.as_deref().unwrap_or_default());
         csv.text(if duty.late_on_discovery { "yes" } else { "no" });
         csv.count(i64::from(duty.paused_days));
         csv.count(duty.extensions.iter().filter(|asked| asked.taken).count() as i64);
@@ -159,7 +159,7 @@ impl<W: Write> Sheet for FollowUps<'_, W> {
 /// What opened the follow-up: day, name, number.
 fn write_opening<W: Write>(table: &mut Table<'_, W>, opened: Option<&OpenedShown>) {
     let csv = &mut table.csv;
-    csv.text(opened.map_or("", |opened| opened.on.as_str()));
+    csv.when(opened.map_or("", |opened| opened.on.as_str()));
     csv.text(&opened.map_or(String::new(), |opened| started_by(&opened.by)));
     let measured = opened.and_then(|opened| opened.measured.as_ref());
     csv.number(measured.map_or("", |value| value.text.as_str()));

@@ -90,10 +90,10 @@ impl<'a, W: Write> InspectionsDue<'a, W> {
         } else {
             ""
         });
-        csv.text(&duty.since);
-        csv.text(duty.last.as_ref().map_or("", |act| act.on.as_str()));
-        csv.text(duty.not_before.as_deref().unwrap_or_default());
-        csv.text(duty.due.as_deref().unwrap_or_default());
+        csv.when(&duty.since);
+        csv.when(duty.last.as_ref().map_or("", |act| act.on.as_str()));
+        csv.when(duty.not_before.as_deref().unwrap_or_default());
+        csv.when(duty.due.as_deref().unwrap_or_default());
         match due_day(duty) {
             Some(due) => csv.count(i64::from(due.days_since(last))),
             None => csv.empty(),

@@ -24,9 +24,10 @@ pub struct Provenance<'a> {
     pub unconfirmed: u64,
 }
 
-/// The description of a report; `key` names the columns that tell its rows apart, if any do.
+/// The description of a report; `url`: where it lies, as seen from the description, `key`: the
+/// columns that tell its rows apart, if any do.
 pub fn document(
-    name: &str,
+    url: &str,
     columns: &[Column],
     key: &[&str],
     options: &Options,
@@ -38,8 +39,8 @@ pub fn document(
         schema.insert("primaryKey".into(), json!(key));
     }
     let document = json!({
-        "@context": ["http://www.w3.org/ns/csvw", {"language": "en"}],
-        "url": format!("{name}.csv"),
+        "@context": ["http://www.w3.org/ns/csvw", {"@language": "en"}],
+        "url": url,
         "dialect": {
             "encoding": "utf-8",
             "header": true,

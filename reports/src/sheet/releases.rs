@@ -192,7 +192,7 @@ impl<'a, W: Write> Releases<'a, W> {
         table.csv.text(of(|rule| &rule.limit));
         table.csv.text(of(|rule| &rule.clause));
         table.yes_or_no(rule.and_then(|rule| rule.over));
-        table.csv.text(of(|rule| &rule.next_due));
+        table.csv.when(of(|rule| &rule.next_due));
         table.csv.text(of(|rule| &rule.reports));
         table.summary.cannot_judge += u64::from(rule.is_some_and(|rule| rule.over.is_none()));
         table.end_row()?;

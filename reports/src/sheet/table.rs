@@ -22,9 +22,13 @@ impl<'a, W: Write> Table<'a, W> {
         columns: &[Column],
     ) -> io::Result<Table<'a, W>> {
         Ok(Table {
-            csv: CsvText::new(out, columns.iter().map(|column| column.name.as_str()))?,
+            csv: CsvText::new(
+                out,
+                options.dialect,
+                columns.iter().map(|column| column.name.as_str()),
+            )?,
             evidence: evidence
-                .map(|out| Evidence::new(out, options.unit))
+                .map(|out| Evidence::new(out, &options))
                 .transpose()?,
             options,
             summary: Summary::default(),

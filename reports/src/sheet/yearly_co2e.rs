@@ -173,7 +173,7 @@ impl<'a, W: Write> YearlyCo2e<'a, W> {
         );
         table.yes_or_no(over);
         let due = numbers.filter(|_| site.is_none() && over == Some(true));
-        table.csv.text(due.map_or("", |numbers| &numbers.due));
+        table.csv.when(due.map_or("", |numbers| &numbers.due));
         table.end_row()?;
         let (designations, basis) = (self.designations, part.basis);
         self.table.prove("", |evidence, row| {

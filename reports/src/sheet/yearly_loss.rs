@@ -328,7 +328,7 @@ fn write_reached<W: Write>(table: &mut Table<'_, W>, loss: &Loss<'_>) {
     table.yes_or_no(rule.and_then(|rule| rule.reached));
     table.day_or_empty(rule.and_then(|rule| rule.reached_on));
     let due = rule.and_then(|rule| rule.report_due.as_deref());
-    table.csv.text(due.unwrap_or_default());
+    table.csv.when(due.unwrap_or_default());
     table.csv.text(rule.map_or("", |rule| rule.report_state));
 }
 

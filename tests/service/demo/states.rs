@@ -155,6 +155,35 @@ fn one_mixed_cylinder_is_settled_and_destroyed_and_one_is_open() {
     assert_eq!(cylinder(&mut demo, "TR-0424"), both);
 }
 
+/// 88.25 lb of 88.5 lb are within two scales; 53.08 lb of 54.665 lb are 1.585 lb less, 2.8995 %.
+#[test]
+fn one_statement_fits_one_is_disputed_and_the_last_shipment_waits() {
+    use api::actions::show::shipments::{ShipmentsAsked, page};
+    let mut demo = Demo::new();
+    let asked = ShipmentsAsked {
+        counterparty: "Corvane Reclaim".to_string(),
+        most: 100,
+        ..ShipmentsAsked::default()
+    };
+    let of = demo.shop.of.clone();
+    let cases = page(&mut demo.shop.db, &of, &asked)
+        .expect("shipments")
+        .items;
+    let shown = |at: usize| (cases[at].state, cases[at].lines[0].percent.as_deref());
+    let newest: Vec<_> = (0..3).map(shown).collect();
+    let percents = [None, Some("-2.8994"), Some("-0.2824")];
+    assert_eq!(
+        newest,
+        [
+            ("waiting", percents[0]),
+            ("disputed", percents[1]),
+            ("fits", percents[2])
+        ]
+    );
+    let disputed = findings(&mut demo, "statement-august");
+    assert_eq!(disputed, [finding("statement_disputed", "normal", false)]);
+}
+
 #[test]
 fn unknown_content_is_named_after_the_analysis_and_stays_suspect() {
     let mut demo = Demo::new();
@@ -320,6 +349,7 @@ fn every_kind_reason_and_finding_the_demo_promises_occurs() {
         // The charge of 5 June that was posted twice: the scale showed 36 lb, less 6 lb of tare 30 lb,
         // where the first posting had left 29 lb 10 oz in the book.
         "scale_unposted",
+        "statement_disputed",
         "swapped",
         "test_not_decided",
         "unregistered_scale",

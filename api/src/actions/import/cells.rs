@@ -56,11 +56,34 @@ pub fn tag(cell: &str) -> Result<&str, Bad> {
 /// A day, `YYYY-MM-DD`.
 pub fn day(cell: &str) -> Result<Day, Bad> {
     Day::parse(cell).ok_or_else(|| {
-        Bad::new(
-            "a day of the calendar as YYYY-MM-DD",
-            "Write it like 2026-07-14.",
-        )
+        let expected = "a day of the calendar as YYYY-MM-DD";
+        match other_order(cell) {
+            Some(advice) => Bad::new(expected, advice),
+            None => Bad::new(expected, "Write it like 2026-07-14."),
+        }
     })
+}
+
+/// What to do with a day written with its year last: countries disagree about day and month, and a
+/// guess that is wrong moves a leak rate by months.
+pub fn other_order(cell: &str) -> Option<String> {
+    let date = cell.split([' ', 'T']).next()?;
+    let parts: Vec<&str> = date.split(['/', '.', '-']).collect();
+    let [first, second, year] = parts[..] else {
+        return None;
+    };
+    let number = |text: &str| text.parse::<i8>().ok().filter(|_| text.len() <= 2);
+    let year = year.parse::<i16>().ok().filter(|_| year.len() == 4)?;
+    let (first, second) = (number(first)?, number(second)?);
+    let american = Day::from_ymd(year, first, second);
+    let others = Day::from_ymd(year, second, first).filter(|day| Some(*day) != american);
+    match (american, others) {
+        (Some(a), Some(b)) => Some(format!(
+            "It could be {a} (month first) or {b} (day first): write which, the year first."
+        )),
+        (Some(day), None) | (None, Some(day)) => Some(format!("Write {day}, the year first.")),
+        (None, None) => None,
+    }
 }
 
 /// One word of a closed list.

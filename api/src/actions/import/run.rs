@@ -68,6 +68,8 @@ pub enum Outcome {
         rows: u64,
         /// Rows that an import would book.
         left: u64,
+        /// A cell whose letters had to be guessed.
+        guessed: Option<String>,
     },
     /// The file was imported before; nothing was booked.
     Already {
@@ -84,6 +86,8 @@ pub enum Outcome {
         booked: u64,
         /// Findings they left.
         findings: u64,
+        /// A cell whose letters had to be guessed.
+        guessed: Option<String>,
         /// Number of the import entry.
         seq: u64,
     },
@@ -135,6 +139,7 @@ impl Importing<'_> {
             return Ok(Outcome::Good {
                 rows: facts.rows,
                 left,
+                guessed: facts.guessed,
             });
         }
         crate::store::imports::prepare(self.db)?;
@@ -158,6 +163,7 @@ impl Importing<'_> {
             rows,
             booked: left,
             findings,
+            guessed: facts.guessed,
             seq: state.seq,
         })
     }

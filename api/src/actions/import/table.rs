@@ -3,11 +3,14 @@
 //! The reader keeps one record and gives each row to its caller as cells of text: trimmed, with
 //! the guard against spreadsheet formulas taken off, and known to be UTF-8. A row that is no row
 //! of this table, or has a bad cell, becomes a problem and the reading goes on to the next one.
+//! Cells end with commas, or with tabs where the header has no comma: spreadsheets write UTF-16 so.
 
 use super::columns::{Column, Header, Place, find};
+use super::encoding::{self, Decoded, Encoding, Halved};
 use super::problems::{Bad, Problem, Problems, quoted};
-use super::watched::{Endless, Passed, Watched};
+use super::watched::{Endless, Watched};
 use csv::{ErrorKind, StringRecord};
+use reports::sheet::csv_text::strip_guard;
 use std::fs::File;
 use std::path::Path;
 
@@ -31,6 +34,8 @@ pub struct FileFacts {
     pub bytes: u64,
     /// Rows after the header.
     pub rows: u64,
+    /// The first cell with a letter beyond ASCII, of a file whose encoding had to be guessed.
+    pub guessed: Option<String>,
 }
 
 /// One row of the file, as cells.
@@ -48,7 +53,7 @@ impl<'a> Cells<'a> {
     pub fn text(&self, column: usize) -> &'a str {
         let place = self.header.places[column].as_ref();
         place.map_or("", |place| {
-            unguarded(self.record.get(place.at).unwrap_or("").trim()).trim()
+            strip_guard(self.record.get(place.at).unwrap_or("").trim()).trim()
         })
     }
 
@@ -96,20 +101,6 @@ impl<'a> Cells<'a> {
     }
 }
 
-/// Takes off the apostrophe that keeps a spreadsheet from executing a cell (promise S7): the one
-/// our own exports put there, and no other.
-fn unguarded(text: &str) -> &str {
-    match text.strip_prefix('\'') {
-        Some(rest) if rest.starts_with(GUARDED) => rest,
-        _ => text,
-    }
-}
-
-/// What a guarded text begins with; the last four are full-width look-alikes.
-pub const GUARDED: [char; 12] = [
-    '=', '+', '-', '@', '\t', '\r', '\n', '\0', '\u{ff1d}', '\u{ff0b}', '\u{ff0d}', '\u{ff20}',
-];
-
 /// Reads a file of a table from its first row to its last. `None` comes back when the file could
 /// not be read to its end, or the caller stopped.
 pub fn read(
@@ -123,8 +114,9 @@ pub fn read(
         .unwrap_or(path.as_os_str())
         .to_string_lossy()
         .into_owned();
-    let (mut reader, header) = open(path, &name, columns, problems)?;
+    let (mut reader, header, written) = open(path, &name, columns, problems)?;
     let mut record = StringRecord::new();
+    let mut guessed = None;
     let mut row = 1;
     loop {
         row += 1;
@@ -138,6 +130,9 @@ pub fn read(
                 continue;
             }
         }
+        if written == Encoding::Windows1252 && guessed.is_none() {
+            guessed = (record.iter().find(|cell| !cell.is_ascii())).map(|cell| quoted(cell.trim()));
+        }
         let line = line_of(&record, reader.position().line()).filter(|line| *line != row);
         let cells = Cells {
             row,
@@ -150,12 +145,13 @@ pub fn read(
             return None;
         }
     }
-    match reader.into_inner().finish() {
-        Ok(Passed { sha256, bytes }) => Some(FileFacts {
+    match reader.into_inner().finish().map(Decoded::finish) {
+        Ok(passed) => Some(FileFacts {
             name,
-            sha256,
-            bytes,
+            sha256: passed.sha256,
+            bytes: passed.bytes,
             rows: row - 2,
+            guessed,
         }),
         Err(error) => {
             problems.add(whole(
@@ -175,25 +171,31 @@ fn open(
     name: &str,
     columns: &[Column],
     problems: &mut Problems,
-) -> Option<(csv::Reader<Watched<File>>, Header)> {
-    let file = match File::open(path) {
-        Ok(file) => file,
+) -> Option<(csv::Reader<Watched<Decoded<File>>>, Header, Encoding)> {
+    let (file, written, separator) = match encoding::open(path) {
+        Ok(opened) => opened,
         Err(error) => {
             let (expected, remedy) = ("a file that can be read", "Name a file that can be read.");
             problems.add(whole(name, expected, &error.to_string(), remedy));
             return None;
         }
     };
+    if written == Encoding::Workbook {
+        let remedy = "Save the sheet as CSV UTF-8 and import that file.";
+        problems.add(whole(name, "a CSV file", "a workbook", remedy));
+        return None;
+    }
     let mut reader = csv::ReaderBuilder::new()
         .has_headers(false)
         .flexible(true)
+        .delimiter(separator)
         .buffer_capacity(64 * 1024)
-        .from_reader(Watched::new(file));
+        .from_reader(Watched::new(Decoded::new(file, written), separator));
     let mut record = StringRecord::new();
     match reader.read_record(&mut record) {
         Ok(true) => {
             let header = header_of(name, columns, &record, problems)?;
-            Some((reader, header))
+            Some((reader, header, written))
         }
         Ok(false) => {
             problems.add(whole(
@@ -292,11 +294,21 @@ fn is_whole(cells: &Cells<'_>, problems: &mut Problems) -> bool {
         let expected = format!("{width} cells, as in the header");
         return wrong(None, expected, format!("{came}"), remedy);
     }
+    if let Some(total) = totals(cells.record) {
+        let remedy = "Take the row out; totals are worked out from the rows.";
+        let expected = "a row of the table".to_string();
+        return wrong(
+            None,
+            expected,
+            format!("a row of totals ({})", quoted(total)),
+            remedy,
+        );
+    }
     let is_odd = |byte: &u8| *byte < b' ' || *byte == 0x7f;
     if cells.record.as_slice().as_bytes().iter().any(is_odd) {
         for place in cells.header.places.iter().flatten() {
             // A guarded cell may begin with such a character behind its apostrophe.
-            let text = unguarded(cells.record.get(place.at).unwrap_or("").trim()).trim();
+            let text = strip_guard(cells.record.get(place.at).unwrap_or("").trim()).trim();
             if text.chars().any(char::is_control) {
                 let remedy = "Take out line breaks, tabs and other characters that are no text.";
                 let expected = "text on one line".to_string();
@@ -305,6 +317,26 @@ fn is_whole(cells: &Cells<'_>, problems: &mut Problems) -> bool {
         }
     }
     true
+}
+
+/// The word of a row of totals, as people put it under a table: such a word, and most cells empty.
+fn totals(record: &StringRecord) -> Option<&str> {
+    const WORDS: [&str; 6] = [
+        "total",
+        "totals",
+        "sum",
+        "subtotal",
+        "sub-total",
+        "grand total",
+    ];
+    let filled = record.iter().filter(|cell| !cell.trim().is_empty());
+    if 2 * filled.clone().count() > record.len() {
+        return None;
+    }
+    let first = filled.map(str::trim).next()?;
+    let word = first.trim_end_matches(':').trim();
+    let is_one = WORDS.iter().any(|known| word.eq_ignore_ascii_case(known));
+    is_one.then_some(first)
 }
 
 /// Notes why a row could not be read, and says whether the next one can be.
@@ -347,10 +379,11 @@ fn broken(
             let endless = error
                 .get_ref()
                 .and_then(|inner| inner.downcast_ref::<Endless>());
+            let halved = error.get_ref().is_some_and(|inner| inner.is::<Halved>());
             let remedy = match endless {
                 Some(Endless::Quote) => "The file was cut short, or a quote stands too much.",
                 Some(Endless::Row) => "Is this a CSV file?",
-                Some(Endless::Utf16) => "Save the file as CSV UTF-8.",
+                None if halved => "Save the file as CSV UTF-8.",
                 None => "Copy the file to a sound disk.",
             };
             add(None, "CSV in UTF-8", error.to_string(), remedy);

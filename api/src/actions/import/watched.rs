@@ -1,11 +1,9 @@
 //! The bytes of an import file on their way to the CSV reader, watched as they pass.
 //!
 //! The CSV reader forgives what an accountant must not: a quote that is never closed swallows the
-//! rest of the file, and a binary file is one endless row. So the bytes are watched here: they are
-//! hashed and counted, quotes are followed as RFC 4180 defines them, a row has a largest length,
-//! and an encoding that is not UTF-8 is named before any cell is read.
+//! rest of the file, and a binary file is one endless row. So the bytes are watched here: quotes are
+//! followed as RFC 4180 defines them, and a row has a largest length.
 
-use sha2::{Digest, Sha256};
 use std::io::{Error, ErrorKind, Read};
 
 /// The longest a row can be: far beyond any true one, and small in memory.
@@ -14,21 +12,12 @@ const LONGEST_ROW: u64 = 1 << 20;
 /// A reader that watches the bytes of a CSV file.
 pub struct Watched<R> {
     inner: R,
-    hash: Sha256,
     bytes: u64,
+    separator: u8,
     quotes: Quotes,
     /// Offset after the last line break outside quotes, or of the start.
     row_began: u64,
     ended: bool,
-}
-
-/// What the bytes were, once all of them have passed.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Passed {
-    /// SHA-256 of the file.
-    pub sha256: [u8; 32],
-    /// Its size.
-    pub bytes: u64,
 }
 
 /// Where the watch stands between two quotes.
@@ -43,26 +32,27 @@ enum Quotes {
 }
 
 impl<R: Read> Watched<R> {
-    /// Watches this reader.
-    pub fn new(inner: R) -> Watched<R> {
+    /// Watches this reader, whose cells end with this byte.
+    pub fn new(inner: R, separator: u8) -> Watched<R> {
         Watched {
             inner,
-            hash: Sha256::new(),
             bytes: 0,
+            separator,
             quotes: Quotes::Outside { starts: true },
             row_began: 0,
             ended: false,
         }
     }
 
-    /// Reads what is left and says what all of it was.
-    pub fn finish(mut self) -> std::io::Result<Passed> {
+    /// Reads what is left and gives the reader back.
+    pub fn finish(mut self) -> std::io::Result<R> {
         let mut rest = [0; 8192];
         while self.read(&mut rest)? > 0 {}
-        Ok(Passed {
-            sha256: self.hash.finalize().into(),
-            bytes: self.bytes,
-        })
+        Ok(self.inner)
+    }
+
+    fn ends_a_cell(&self, byte: u8) -> bool {
+        byte == self.separator || matches!(byte, b'\n' | b'\r')
     }
 
     fn follow(&mut self, chunk: &[u8]) -> std::io::Result<()> {
@@ -102,7 +92,7 @@ impl<R: Read> Watched<R> {
             let begins = if quote == at {
                 starts
             } else {
-                matches!(chunk[quote - 1], b',' | b'\n' | b'\r')
+                self.ends_a_cell(chunk[quote - 1])
             };
             if begins {
                 self.note_rows(&chunk[..quote], at);
@@ -115,7 +105,7 @@ impl<R: Read> Watched<R> {
         self.note_rows(chunk, at);
         let last = chunk[chunk.len() - 1];
         self.quotes = Quotes::Outside {
-            starts: matches!(last, b',' | b'\n' | b'\r'),
+            starts: self.ends_a_cell(last),
         };
         chunk.len()
     }
@@ -145,10 +135,6 @@ impl<R: Read> Read for Watched<R> {
             return Ok(0);
         }
         let chunk = &buffer[..read];
-        self.hash.update(chunk);
-        if self.bytes == 0 && (chunk.starts_with(b"\xff\xfe") || chunk.starts_with(b"\xfe\xff")) {
-            return Err(Error::new(ErrorKind::InvalidData, Endless::Utf16));
-        }
         if self.bytes == 0 && chunk.starts_with(b"\xef\xbb\xbf") {
             // The byte-order mark is no part of the first cell.
             self.bytes = 3;
@@ -168,8 +154,6 @@ pub enum Endless {
     Quote,
     /// No line ends within the longest row.
     Row,
-    /// The file is UTF-16.
-    Utf16,
 }
 
 impl std::error::Error for Endless {}
@@ -179,7 +163,6 @@ impl std::fmt::Display for Endless {
         f.write_str(match self {
             Endless::Quote => "a quote that is opened and never closed",
             Endless::Row => "more than a million bytes without the end of a row",
-            Endless::Utf16 => "UTF-16",
         })
     }
 }
@@ -189,7 +172,7 @@ mod tests {
     use super::*;
 
     /// Reads in pieces of `size` bytes, so that every state is met at a border.
-    fn watch(text: &[u8], size: usize) -> std::io::Result<Passed> {
+    fn watch(text: &[u8], size: usize) -> std::io::Result<()> {
         struct Pieces<'a>(&'a [u8], usize);
         impl Read for Pieces<'_> {
             fn read(&mut self, buffer: &mut [u8]) -> std::io::Result<usize> {
@@ -199,7 +182,7 @@ mod tests {
                 Ok(size)
             }
         }
-        Watched::new(Pieces(text, size)).finish()
+        Watched::new(Pieces(text, size), b',').finish().map(drop)
     }
 
     #[test]
@@ -232,7 +215,7 @@ mod tests {
     }
 
     #[test]
-    fn a_row_without_end_and_utf_16_are_named() {
+    fn a_row_without_end_is_named() {
         let endless = vec![b'x'; (LONGEST_ROW + 10) as usize];
         assert_eq!(
             watch(&endless, 4096).unwrap_err().to_string(),
@@ -246,16 +229,5 @@ mod tests {
         );
         let rows = "a,b\n".repeat(600_000);
         assert!(watch(rows.as_bytes(), 4096).is_ok());
-        let utf_16 = watch(b"\xff\xfea\0", 4).unwrap_err();
-        assert_eq!(utf_16.to_string(), Endless::Utf16.to_string());
-    }
-
-    #[test]
-    fn the_hash_is_that_of_the_whole_file() {
-        // FIPS 180-4, example "abc".
-        let passed = watch(b"abc", 2).unwrap();
-        assert_eq!(passed.bytes, 3);
-        assert_eq!(passed.sha256[..4], [0xba, 0x78, 0x16, 0xbf]);
-        assert_eq!(watch(b"\xef\xbb\xbfabc", 6).unwrap().bytes, 6);
     }
 }

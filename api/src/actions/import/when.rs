@@ -47,10 +47,14 @@ impl OccurredReader {
     /// Reads a cell.
     pub fn read(&mut self, cell: &str) -> Result<Occurred, Bad> {
         self.parse(cell.as_bytes()).ok_or_else(|| {
-            Bad::new(
-                "an instant, a local time or a day",
-                "Write it like 2026-07-14T11:52:00-06:00, 2026-07-14T11:52 or 2026-07-14.",
-            )
+            let expected = "an instant, a local time or a day";
+            match super::cells::other_order(cell) {
+                Some(advice) => Bad::new(expected, advice),
+                None => Bad::new(
+                    expected,
+                    "Write it like 2026-07-14T11:52:00-06:00, 2026-07-14T11:52 or 2026-07-14.",
+                ),
+            }
         })
     }
 

@@ -67,17 +67,7 @@ impl Making<'_> {
                 self.scan(|input, _| sheet.push(input))?;
                 return Ok(sheet.finish()?);
             }
-            ReportName::MassBalance => {
-                let proves = evidence.is_some();
-                let mut sheet = MassBalance::new(out, evidence, options, &names)?;
-                self.stock(|moved| sheet.take(moved))?;
-                self.scan(|input, _| sheet.push(input))?;
-                sheet.write_rows()?;
-                if proves {
-                    self.stock(|moved| sheet.prove(moved))?;
-                }
-                return Ok(sheet.finish()?);
-            }
+            ReportName::MassBalance => return self.balance(out, evidence),
             ReportName::FollowUps => Box::new(FollowUps::new(out, evidence, options)?),
             ReportName::InspectionsDue => Box::new(InspectionsDue::new(out, evidence, options)?),
             ReportName::YearlyLoss => Box::new(YearlyLoss::new(out, evidence, options)?),
@@ -117,6 +107,24 @@ impl Making<'_> {
                 },
             )
         })?;
+        Ok(sheet.finish()?)
+    }
+
+    /// Writes the balance of the cylinders: every movement for the rows, and once more for the evidence.
+    fn balance(
+        &mut self,
+        out: &mut dyn Write,
+        mut evidence: Option<&mut dyn Write>,
+    ) -> Result<Summary, ActionError> {
+        let (names, proves) = (Named(Table::shipped()), evidence.is_some());
+        let evidence = evidence.as_mut().map(|out| out as &mut dyn Write);
+        let mut sheet = MassBalance::new(out, evidence, self.options, &names)?;
+        self.stock(|moved| sheet.take(moved))?;
+        self.scan(|input, _| sheet.push(input))?;
+        sheet.write_rows()?;
+        if proves {
+            self.stock(|moved| sheet.prove(moved))?;
+        }
         Ok(sheet.finish()?)
     }
 

@@ -39,7 +39,7 @@ pub struct Line {
     pub about: Option<Named>,
     /// What was adopted or set: the id of a rule set, a setting with its value, a method.
     pub adopted: Option<String>,
-    /// Why, a word of a closed list.
+    /// Why, or what became of a statement, a word of a closed list.
     pub reason: Option<String>,
     /// Condition of what was recovered or named otherwise.
     pub class: Option<String>,
@@ -262,7 +262,7 @@ fn line(
         moved,
         about: about(db, of, body, names)?,
         adopted: adopted(body),
-        reason: body.reason.as_ref().map(ToString::to_string),
+        reason: (body.reason.as_ref().or(body.outcome.as_ref())).map(ToString::to_string),
         class: body.class.as_ref().map(ToString::to_string),
         returned_to_full_charge: body.returned_to_full_charge == Some(true),
         corrects: leaf.body.corrects.map(|entry| entry.seq),

@@ -38,42 +38,86 @@ pub(super) const AFTER_RECORD: Parameter = parameter(
 const DAY: &str = r#"{"type": "string", "format": "date"}"#;
 const SIZE: &str = r#"{"type": "integer", "minimum": 1, "maximum": 9007199254740991}"#;
 
+const YEAR: Parameter = parameter(
+    "year",
+    r#"{"type": "integer", "minimum": 1, "maximum": 9999}"#,
+    "Calendar year.",
+);
+const UNIT: Parameter = parameter(
+    "unit",
+    r#"{"enum": ["lb", "kg", "g", "ug"], "default": "lb"}"#,
+    "Unit of masses and of column names.",
+);
+const METHOD: Parameter = parameter(
+    "method",
+    r#"{"enum": ["annualising", "rolling"]}"#,
+    "Judge every site by this method instead of its own.",
+);
+const NETTING: Parameter = parameter(
+    "netting",
+    r#"{"enum": ["visit", "gross", "returned"]}"#,
+    "What is taken off an addition, instead of what the rule set says.",
+);
+const AS_OF: Parameter = parameter(
+    "as_of",
+    r#"{"type": "string", "maxLength": 40}"#,
+    "The book as it was: up to and including this entry number, or booked by this instant.",
+);
+const LAST_DAY: Parameter = parameter(
+    "on",
+    DAY,
+    "The last day looked at, a day of the year; by default 31 December, and for reports that \
+     say how things stand no later than the day of the newest entry.",
+);
+const GWP_BASIS: Parameter = parameter(
+    "gwp_basis",
+    r#"{"enum": ["AR4", "AR5", "AR6", "EU-2024/573", "US-84.64"]}"#,
+    "Global warming potentials by which yearly-co2e also sums the calendar year.",
+);
+
+/// What a report is asked with.
 pub(super) const REPORT: &[Parameter] = &[
+    YEAR,
+    UNIT,
+    METHOD,
+    NETTING,
+    AS_OF,
+    LAST_DAY,
+    GWP_BASIS,
     parameter(
-        "year",
-        r#"{"type": "integer", "minimum": 1, "maximum": 9999}"#,
-        "Calendar year.",
+        "for",
+        r#"{"enum": ["programs", "spreadsheet"], "default": "programs"}"#,
+        "programs: UTF-8, commas, decimal points, the same bytes for ever. spreadsheet: UTF-8 with a \
+         byte-order mark, separator and decimal sign as asked for, an apostrophe before each text \
+         that could be taken for a number or a day.",
     ),
     parameter(
-        "unit",
-        r#"{"enum": ["lb", "kg", "g", "ug"], "default": "lb"}"#,
-        "Unit of masses and of column names.",
+        "separator",
+        r#"{"enum": ["comma", "semicolon"]}"#,
+        "For a spreadsheet: what stands between cells; by default a comma, beside decimal commas a \
+         semicolon.",
     ),
     parameter(
-        "method",
-        r#"{"enum": ["annualising", "rolling"]}"#,
-        "Judge every site by this method instead of its own.",
+        "decimal",
+        r#"{"enum": ["point", "comma"], "default": "point"}"#,
+        "For a spreadsheet: the decimal sign; a comma needs semicolons between cells.",
     ),
+];
+
+/// What the description of a report is asked with.
+pub(super) const DESCRIPTION: &[Parameter] = &[
+    YEAR,
+    UNIT,
+    METHOD,
+    NETTING,
+    AS_OF,
+    LAST_DAY,
+    GWP_BASIS,
     parameter(
-        "netting",
-        r#"{"enum": ["visit", "gross", "returned"]}"#,
-        "What is taken off an addition, instead of what the rule set says.",
-    ),
-    parameter(
-        "as_of",
-        r#"{"type": "string", "maxLength": 40}"#,
-        "The book as it was: up to and including this entry number, or booked by this instant.",
-    ),
-    parameter(
-        "on",
-        DAY,
-        "The last day looked at, a day of the year; by default 31 December, and for reports that \
-         say how things stand no later than the day of the newest entry.",
-    ),
-    parameter(
-        "gwp_basis",
-        r#"{"enum": ["AR4", "AR5", "AR6", "EU-2024/573", "US-84.64"]}"#,
-        "Global warming potentials by which yearly-co2e also sums the calendar year.",
+        "describes",
+        r#"{"enum": ["address", "file"], "default": "address"}"#,
+        "What its member url names: the address of the report, or the name of its saved file, so \
+         that both can lie in one folder.",
     ),
 ];
 
@@ -95,6 +139,25 @@ pub(super) const TO: Parameter = parameter(
 );
 
 pub(super) const ON: Parameter = parameter("on", DAY, "The day; today at the site by default.");
+
+pub(super) const SHIPMENTS: &[Parameter] = &[
+    parameter(
+        "after",
+        r#"{"type": "integer", "minimum": 0, "maximum": 9007199254740991}"#,
+        "Shipments before this number; take it from next.",
+    ),
+    LIMIT,
+    parameter(
+        "state",
+        r#"{"enum": ["disputed", "open_difference", "waiting", "accepted", "fits", "settled"]}"#,
+        "How they stand; without it all of them.",
+    ),
+    parameter(
+        "counterparty",
+        r#"{"type": "string", "maxLength": 1000}"#,
+        "Sent to this one, by its id or tag.",
+    ),
+];
 
 pub(super) const DUTIES: &[Parameter] = &[
     parameter(

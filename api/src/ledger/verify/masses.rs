@@ -142,13 +142,13 @@ fn said(moved: &Moved<'_>) -> Option<String> {
 }
 
 /// The answer that says how the entry's numbers are to be read.
-fn answer_of(answers: &Words<'_>) -> Option<Answer> {
+pub(super) fn answer_of(answers: &Words<'_>) -> Option<Answer> {
     let codes = [QuestionCode::PoundsOrOunces, QuestionCode::FinerThanAStep];
     let mut words = codes.iter().filter_map(|code| answers.get(code.word()));
     words.find_map(|word| Answer::from_word(word))
 }
 
-fn mass(reading: Reading) -> Option<Mass> {
+pub(super) fn mass(reading: Reading) -> Option<Mass> {
     if let Reading::Mass(mass) = reading {
         Some(mass)
     } else {

@@ -74,6 +74,22 @@ const TWINS: &[(&str, &str)] = &[
     ("other", "Something else; the words below say what."),
 ];
 
+const STATED: &[(&str, &str)] = &[
+    (
+        "accepted",
+        "Our weight stands; the receiver agrees, or has been told.",
+    ),
+    (
+        "corrected",
+        "The shipment or the statement was wrong and has been corrected.",
+    ),
+    (
+        "checked",
+        "Looked at in the papers; what differs stays as it is.",
+    ),
+    ("other", "Something else; the words below say what."),
+];
+
 const COMPLETED: &[(&str, &str)] = &[
     ("checked", "Completed, or nothing was missing."),
     ("other", "Something else; the words below say what."),
@@ -195,6 +211,18 @@ fn of_entry(code: &str) -> Option<Said> {
             "The tag can be taken for another one. Is it written so on the label?",
             "Read the label. Where it is another tag, change it in the register.",
             AS_STATED,
+        ),
+        "statement_disputed" => (
+            "The weights of the statement are disputed. Which weight holds?",
+            "Ask for the weighing tickets of both scales. Once you agree, enter the statement again \
+              and accept it: that settles this by itself.",
+            STATED,
+        ),
+        "statement_open" => (
+            "What an accepted statement counted on was corrected. Do book and statement still agree?",
+            "Compare the weights on the page Shipments, and enter the statement again if they differ: \
+              that settles this by itself.",
+            STATED,
         ),
         "heel_left" => (
             "By the book something is still in it. Was the heel recovered?",

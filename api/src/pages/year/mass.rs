@@ -211,7 +211,11 @@ fn sentence(balance: &Balance) -> String {
     let mut said = format!(
         "{} of {} came in or was there; {} went into appliances, {} is still there.",
         mass(whole.came_in()),
-        balance.refrigerant,
+        match balance.refrigerant.as_str() {
+            "unknown" => "refrigerant that nobody has identified",
+            "mixture" => "mixtures",
+            name => name,
+        },
         mass(whole.of(Figure::Charged)),
         mass(whole.closing),
     );

@@ -30,9 +30,14 @@ fn the_files_are_those_of_the_year_and_unit_asked_for() {
     );
     assert!(html.contains("/api/v1/reports/additions.csv?year=2025&#38;unit=kg"));
     assert!(html.contains("<option selected>2025</option>"));
-    // A year that is over needs no day; each report has three files.
+    // A year that is over needs no day; each report has four files.
     assert!(!html.contains("on=2026"), "{html}");
-    assert_eq!(html.matches("/api/v1/reports/").count(), 3 * 9);
+    assert_eq!(html.matches("/api/v1/reports/").count(), 4 * 9);
+    let both = "kg&#38;for=spreadsheet&#38;decimal=point";
+    assert!(
+        html.contains(both) && html.contains("kg&#38;describes=file"),
+        "{html}"
+    );
 }
 
 #[test]
@@ -314,7 +319,7 @@ fn the_page_shows_the_picture_to_whom_it_may() {
         "{shown}"
     );
     assert!(
-        shown.contains("<data value=\"272779.11337375\">601 lb 6 oz</data>"),
+        shown.contains("<data value=\"272779.11150875\">601 lb 6 oz</data>"),
         "{shown}"
     );
     assert!(shown.contains("refrigerant=R%2D410A#mass"), "{shown}");

@@ -57,6 +57,16 @@ const BAD_ROWS: &[(&str, &str, &str)] = &[
     (
         "m-1,07/08/2025,charge,C,A,R-22,1,ines",
         "occurred_at",
+        "It could be 2025-07-08 (month first) or 2025-08-07 (day first)",
+    ),
+    (
+        "m-1,14.7.2025 11:52,charge,C,A,R-22,1,ines",
+        "occurred_at",
+        "Write 2025-07-14, the year first",
+    ),
+    (
+        "m-1,31/31/2025,charge,C,A,R-22,1,ines",
+        "occurred_at",
         "2026-07-14T11:52",
     ),
     (
@@ -136,6 +146,8 @@ fn texts_of_masses_are_judged_as_in_the_field() {
         ("7 lb 16 oz", "below 16"),
         ("\"1,250\"", "1.25 or 1250"),
         ("7", "unit"),
+        // Five pounds and eight ounces, or a quarter of a unit that nobody named?
+        ("11.6", "unit"),
         ("7 stone", "not a mass"),
         ("1/8 oz", "exactly"),
         ("0 lb", "above 0"),
