@@ -51,7 +51,7 @@ fn beside_stem(stem: &Stem, axes: &Axes, room: &mut Room) -> Option<Written> {
         .rate
         .map_or(axes.base - WEIGHT, |rate: Parts| axes.y(rate));
     let rate = || Some(stem.rate_text.clone()).filter(|text| !text.is_empty());
-    let mut ways = vec![[stem.mass.clone()].into_iter().chain(rate()).collect()];
+    let mut ways: Vec<Vec<String>> = vec![[stem.mass.clone()].into_iter().chain(rate()).collect()];
     // On a telephone pounds and ounces may stand below each other.
     if let (Size::Narrow, Some((pounds, ounces))) = (axes.size, stem.mass.split_once(" lb ")) {
         let pounds = format!("{pounds} lb");
