@@ -240,10 +240,6 @@ fn known(shown: &CylinderShown, today: reports::day::Day) -> Vec<FactLine> {
         ),
         of("Room left", words::capital(&room(&shown.thing, fill))),
     ];
-    let only = office::only_to_reclaim(shown.only_to_reclaim);
-    if !only.is_empty() {
-        known.push(of("Where it goes", words::capital(only)));
-    }
     if let Some((limit, tare)) = fill.limit.as_ref().zip(fill.brief.tare) {
         let steps = i128::from(limit.limit.steps()) + i128::from(tare.steps());
         let both = format!("{} = {}", cut_text(steps), mass::kg_text(steps));
