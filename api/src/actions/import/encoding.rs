@@ -310,7 +310,7 @@ mod tests {
         for before in 64 * 1024 - 5..64 * 1024 + 2 {
             let text = "x".repeat(before) + "\u{1f9ca}é";
             assert_eq!(read(text.as_bytes()).0, Encoding::Utf8, "{before}");
-            let old = [text[..before].as_bytes(), b"\xe9"].concat();
+            let old = [&text.as_bytes()[..before], b"\xe9"].concat();
             let (encoding, read) = read(&old);
             assert_eq!(encoding, Encoding::Windows1252, "{before}");
             assert!(read.unwrap().ends_with("xé"));

@@ -165,13 +165,16 @@ pub fn read(
     }
 }
 
+/// A file on its way: its letters, its quotes, its rows.
+type Rows = csv::Reader<Watched<Decoded<File>>>;
+
 /// Opens a file and reads its header.
 fn open(
     path: &Path,
     name: &str,
     columns: &[Column],
     problems: &mut Problems,
-) -> Option<(csv::Reader<Watched<Decoded<File>>>, Header, Encoding)> {
+) -> Option<(Rows, Header, Encoding)> {
     let (file, written, separator) = match encoding::open(path) {
         Ok(opened) => opened,
         Err(error) => {
