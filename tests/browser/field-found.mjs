@@ -49,6 +49,20 @@ export async function found({ check, same, holds, phone, office, base }) {
     await context.setOffline(false);
   });
 
+  await check("a cylinder with less than nothing in it is said to hold something, with signal and without", async () => {
+    for (const signal of [true, false]) {
+      await context.setOffline(false);
+      await phone.goto("/field");
+      await phone.kept();
+      await context.setOffline(!signal);
+      await phone.goto("/field/cylinders/SUP-88700");
+      await page.waitForSelector("#card");
+      const text = (await page.innerText("main")).toLowerCase();
+      holds(text, "an entry is missing: treat as holding refrigerant", signal ? "with signal" : "without");
+    }
+    await context.setOffline(false);
+  });
+
   await check("the day and the card of a unit lead to the cylinders and the tools", async () => {
     for (const path of ["/field", "/field/appliances/HG-RACK-A"]) {
       await phone.goto(path);

@@ -19,6 +19,13 @@ const STATES = [
   ["appliances by tag", "/field?after="],
   ["tools", "/field/tools", (page) => page.click("#pressure-test > summary")],
   ["nothing found", "/field?find=ZZZ"],
+  ["found", "/field?find=TR-04"],
+  ["cylinders", "/field/cage"],
+  ["cylinder", "/field/cylinders/TR-0424"],
+  ["cylinder, no such appliance", "/field/cylinders/SUP-90010?appliance=NO-SUCH-1&deed=charge"],
+  ["cylinder, without signal", "/field/cage", without("/field/cylinders/SUP-90010", "#card")],
+  ["kept", "/field", without("/field", "#as-of")],
+  ["page of the office, without signal", "/field", without("/today", "a:text-is('Try again')")],
   ["card", "/field/appliances/HG-RACK-A"],
   ["card, full charge not known", "/field/appliances/PINE-AHU-2"],
   ["post", "/appliances/HG-RACK-B/charge", typed("29", "4", "28", "0")],
@@ -68,6 +75,19 @@ async function disposable(page) {
   await page.fill("#cylinder", "SUP-88231");
   for (const [box, text] of [["before-lb", "20"], ["before-oz", "0"], ["after-lb", "23"], ["after-oz", "0"]]) await page.fill(`#${box}`, text);
 }
+/** Opens a page without signal, once what it is drawn from is kept. */
+function without(path, shows) {
+  return async (page) => {
+    const kept = () => page.evaluate(async () => {
+      const pages = await caches.open("tarebook-pages");
+      return Boolean((await pages.match("/field")) && (await pages.match("/field/cylinders")));
+    });
+    for (let tries = 0; tries < 100 && !(await kept()); tries += 1) await page.waitForTimeout(200);
+    await page.context().setOffline(true);
+    await page.goto(new URL(path, page.url()).href);
+    await page.waitForSelector(shows);
+  };
+}
 async function noSignal(page) {
   await page.context().setOffline(true);
 }
@@ -90,6 +110,7 @@ export async function fieldLooks(tools) {
         await examine(page, large, same);
         if (shots) await page.screenshot({ path: `${shots}/field, ${what}, ${name}.png`, fullPage: name !== "telephone" });
       });
+      await page.context().setOffline(false);
       await drafts(page);
     }
     await page.context().close();

@@ -184,6 +184,8 @@ export async function looksOf({ base, check, same, open, signIn, reader }) {
       ["register on site", "/field/new"],
       ["own", "/field/me"],
       ["load", "/field/load"],
+      ["at a cylinder", "/cylinders/TR-0417/check", (it) => it.click("#count > summary")],
+      ["at a cylinder, something is missing", "/cylinders/TR-0417/check", async (it) => { await it.click("#count > summary"); await it.click("#count button"); await it.waitForSelector(".errors"); }],
       ["not one of ours", "/q/A0000R7W"],
       ["cylinder by its label", "/q/K-7701"],
       ["receipt", `/entries/${charge.seq}`],

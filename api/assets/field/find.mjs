@@ -64,7 +64,10 @@ function several(typed, all) {
 }
 
 const NAMES = { unknown: "not identified", mixture: "a mixture" };
-const contentOf = (holds) => holds.filter(([, mass]) => mass !== "0" && mass !== 0n).map(([name]) => NAMES[name] ?? name).join(" and ") || "empty by the book";
+// Below nothing: something that went in was not booked, so something may be in it.
+const MISSING = "an entry is missing: treat as holding refrigerant";
+const isMissing = (holds) => holds.some(([, mass]) => String(mass).startsWith("-"));
+const contentOf = (holds) => (isMissing(holds) && MISSING) || holds.filter(([, mass]) => mass !== "0" && mass !== 0n).map(([name]) => NAMES[name] ?? name).join(" and ") || "empty by the book";
 
 /** Who has it: what this phone said last and the book has not heard yet, else what the list says. */
 async function handOf({ tag, held_by: said }) {
@@ -79,16 +82,18 @@ const dayOf = (day) => new Intl.DateTimeFormat("en-GB", { day: "numeric", month:
 
 /** The card of a cylinder, as the list on this phone and what waits in its outbox have it. */
 async function card(cylinder, { made, name, caution, cautions = {} }) {
+  const missing = isMissing(cylinder.holds);
   await outboxed(cylinder, made, "");
   const { tag, code, holds, owners, whose = [], retest_on: due, use, tare } = cylinder;
   const by = await handOf(cylinder);
   const net = holds.reduce((sum, [, mass]) => sum + mass, 0n);
+  const only = cylinder.class === "mixed" || owners.length > 1;
   const closed = CLOSED.filter(([, is]) => is(cylinder)).map(([says]) => says);
   const limit = holds.length > 0 ? await limitOf(cylinder, holds.map(([name]) => name)) : null;
   const left = limit && (limit.limit > net ? limit.limit - net : 0n);
-  const room = closed.length > 0 ? "none" : left === null ? "by what goes in" : `${cut(left)} = ${kg(left)}`;
+  const room = closed.length > 0 ? "none" : missing ? "not known: count it first" : left === null ? "by what goes in" : `${cut(left)} = ${kg(left)}`;
   const facts = [
-    ["Content", net > 0n ? `${contentOf(holds)}, ${lbOz(net)} = ${kg(net)}` : "empty by the book"],
+    ["Content", missing ? MISSING : net > 0n ? `${contentOf(holds)}, ${lbOz(net)} = ${kg(net)}` : "empty by the book"],
     ["Room left", room],
     ...(limit && tare ? [["On the scale never more than", `${cut(limit.limit + steps(tare))} = ${kg(limit.limit + steps(tare))}`]] : []),
     ["Tare", tare ? `${lbOz(steps(tare))} = ${kg(steps(tare))}` : "not known: read TW on the collar, or weigh it empty"],
@@ -96,8 +101,9 @@ async function card(cylinder, { made, name, caution, cautions = {} }) {
     ["Content belongs to", whose.join(", ") || (owners.length > 0 ? "an owner whose name is not kept here" : "the firm's own, or none")],
     ["Condition of the content", cylinder.class?.replaceAll("_", " ") ?? "not stated"],
     ["For", use ?? "not stated"],
+    ...(only ? [["Goes to", "reclaim or destruction only"]] : []),
   ];
-  const [charges, takes] = [net > 0n && cylinder.quarantine == null && !UNFIT.includes(cylinder.class), use === "recovery" && closed.length === 0];
+  const [charges, takes] = [(net > 0n || missing) && cylinder.quarantine == null && !only && !UNFIT.includes(cylinder.class), use === "recovery" && closed.length === 0];
   const press = (deed, words) => el("button", { class: "btn second full", name: "deed", value: deed }, words);
   return [
     el("div", { id: "card" }, el("h1", {}, tag), el("p", { class: "place" }, ["Cylinder", code?.replace(/^(.)(...)(...)(.)$/, "$1-$2-$3-$4"), by && `held by ${by === "shop" ? "the shop" : by}`].filter(Boolean).join(", "))),

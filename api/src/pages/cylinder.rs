@@ -46,6 +46,8 @@ pub struct CylinderPage {
     pub quarantine: Option<Quarantine>,
     /// Where what is in it goes, and nowhere else; empty: nowhere in particular.
     pub only_to: String,
+    /// What is stopped because of that.
+    pub only_why: &'static str,
     /// The bar.
     pub bar: Option<Bar>,
     /// Room left.
@@ -111,6 +113,13 @@ pub struct CheckLine {
 const QUARANTINE: &str = "Nothing leaves it except to reclaim or destruction. Find out what is in it \
      (refrigerant identifier, or a laboratory by the AHRI 700 method), name it in the book, label it; \
      then a compliance manager settles the finding.";
+
+/// What is stopped of a mixture.
+const MIXED: &str = "Charging from it, and pouring it into another cylinder, is stopped. A compliance \
+     manager may lift that with a written reason.";
+/// What is stopped of several owners' refrigerant.
+const OF_SEVERAL: &str = "No appliance gets it, whoever owns that: a charge is stopped. What it is poured \
+     into belongs to all of them, too.";
 
 /// Most rules that are shown; of unknown content there is one a refrigerant.
 const MOST_RULES: usize = 8;
@@ -209,6 +218,10 @@ impl CylinderPage {
                 // It says the same, and how it ends.
                 Some(_) => String::new(),
                 None => words::capital(only_to_reclaim(shown.only_to_reclaim)),
+            },
+            only_why: match shown.only_to_reclaim {
+                Some("mixed") => MIXED,
+                _ => OF_SEVERAL,
             },
             bar: Bar::of(fill),
             room: room(fill),

@@ -225,6 +225,11 @@ impl FindingPage {
         words::capital(&format!("{about}{}", self.says))
     }
 
+    fn ends_quarantine(&self) -> bool {
+        let mut about = self.things.iter();
+        self.high && about.any(|thing| thing.stands.contains("; under quarantine"))
+    }
+
     fn may_settle(&self) -> bool {
         self.settled.is_empty() && self.not_yours.is_empty()
     }

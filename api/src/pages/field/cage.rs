@@ -82,7 +82,7 @@ impl CageLine {
             .collect();
         let room = match (closed.is_empty(), fill.closed.is_empty()) {
             (false, _) => Some(office::closed(&closed)),
-            (true, true) => Some(format!("room {}", office::room(fill))),
+            (true, true) => Some(format!("room {}", room(thing, fill))),
             (true, false) => None,
         };
         let mass = (fill.net != 0).then(|| mass::lb_oz_text(fill.net));
@@ -196,7 +196,8 @@ impl CylinderCard {
         self.card = card_path(&thing.tag, &thing.id);
         self.held = format!("/cylinders/{}/held", thing.id);
         self.closed = words::capital(&office::closed(&fill.closed));
-        self.charges = fill.net > 0 && thing.quarantine.is_none() && !unfit;
+        let stays = thing.quarantine.is_some() || shown.only_to_reclaim.is_some();
+        self.charges = fill.net != 0 && !stays && !unfit;
         self.takes = fact(thing, "use") == Some("recovery") && fill.closed.is_empty();
         self.held_by = in_hand(held).to_string();
         self.own_name = name.to_string();
@@ -204,6 +205,15 @@ impl CylinderCard {
         self.facts = known(shown, today);
         self.cautions = cautions_of(thing);
         self
+    }
+}
+
+/// The room; where the book holds less than nothing an entry is missing, and nobody knows it.
+fn room(thing: &ThingShown, fill: &cage::Fill) -> String {
+    let mut held = thing.balances.iter().flatten();
+    match fill.closed.is_empty() && held.any(|held| held.mass.g.starts_with('-')) {
+        true => "not known: count it first".to_string(),
+        false => office::room(fill),
     }
 }
 
@@ -228,18 +238,17 @@ fn known(shown: &CylinderShown, today: reports::day::Day) -> Vec<FactLine> {
                 ),
             },
         ),
-        of("Room left", words::capital(&office::room(fill))),
+        of("Room left", words::capital(&room(&shown.thing, fill))),
     ];
-    let only = office::only_to_reclaim(shown.only_to_reclaim);
-    if !only.is_empty() {
-        known.push(of("Where it goes", words::capital(only)));
-    }
     if let Some((limit, tare)) = fill.limit.as_ref().zip(fill.brief.tare) {
         let steps = i128::from(limit.limit.steps()) + i128::from(tare.steps());
         let both = format!("{} = {}", cut_text(steps), mass::kg_text(steps));
         known.push(of("On the scale never more than", both));
     }
     known.extend(cylinder::facts(shown, today));
+    if shown.only_to_reclaim.is_some() {
+        known.push(of("Goes to", "reclaim or destruction only".to_string()));
+    }
     known
 }
 
@@ -363,6 +372,17 @@ mod tests {
         one.class = Some("burn_out".to_string());
         assert!(!of(&one, "").charges);
         assert!(!of(&shown("supply"), "somebody else").takes);
+        // Less than nothing: an entry is missing, so something may be in it and no room is promised.
+        let mut missing = shown("recovery");
+        let held = things::BalanceShown {
+            refrigerant: "R-410A".to_string(),
+            mass: reports::standing::MassShown::of(-1),
+        };
+        missing.thing.balances = Some(vec![held]);
+        missing.fill.net = -1;
+        let card = of(&missing, "");
+        assert!(card.charges);
+        assert_eq!(card.facts[1].value, "Not known: count it first");
         one.fill.closed = vec!["expired"];
         assert!(!of(&one, "").takes);
         let line = CageLine::of(&Listed {

@@ -84,7 +84,9 @@ pub fn settled(ways: &Ways, found: &OneFound) -> Vec<String> {
         when(line),
         figures::number(line.seq)
     )];
-    let grave = found.rows.iter().any(|row| row.grade == "high");
+    // Only these put a cylinder under quarantine.
+    let grave = (found.rows.iter())
+        .any(|row| row.grade == "high" && (is_stop(&row.code) || row.code == "content_doubtful"));
     let cylinders = found.things.iter().filter(|thing| thing.kind == "cylinder");
     for cylinder in cylinders.filter(|_| grave) {
         lines.push(match cylinder.quarantine {

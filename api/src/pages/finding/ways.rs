@@ -105,7 +105,7 @@ type Said = (
 /// The ways of a code.
 pub fn of(code: &str) -> Ways {
     let general = ("Is it so as stated?", "", AS_STATED);
-    let said = of_cylinder(code).or_else(|| of_entry(code));
+    let said = (of_content(code).or_else(|| of_cylinder(code))).or_else(|| of_entry(code));
     let (asks, first, reasons) = said.unwrap_or(general);
     Ways {
         asks,
@@ -117,41 +117,6 @@ pub fn of(code: &str) -> Ways {
 /// Findings about a cylinder and what is in it.
 fn of_cylinder(code: &str) -> Option<Said> {
     Some(match code {
-        "content_doubtful" => (
-            "Is it known what is in the cylinder?",
-            "Find out what is in it with a refrigerant identifier or a laboratory (AHRI 700 \
-             method), name it in the book, put a label on.",
-            ANALYSED,
-        ),
-        "content_renamed" => (
-            "The content of the cylinder gets another name. Was it analysed?",
-            "Look at the sheet of the laboratory or the identifier. Without one, have it analysed, \
-             and name it by what is found.",
-            ANALYSED,
-        ),
-        "content_cleared" => (
-            "The content of the cylinder is said to be in a better condition. Was it analysed?",
-            "Look at the sheet of the laboratory or the identifier. Without one, have it analysed, \
-             and correct the entry by what is found.",
-            ANALYSED,
-        ),
-        "mixed_content" => (
-            "What is in the cylinder is mixed. May it be taken from?",
-            "See where it went: what it met there is mixed, too, and goes to reclaim or destruction. \
-             An appliance is recovered and charged anew.",
-            AS_STATED,
-        ),
-        "several_owners" => (
-            "The cylinder holds another owner's refrigerant. May it go in?",
-            "Send the content to reclaim or destruction; each owner's disposal is told by it.",
-            AS_STATED,
-        ),
-        "recovered_into_supply" => (
-            "The cylinder is for new refrigerant. May recovered refrigerant go in?",
-            "Mark the cylinder as recovered and change its use in the register, or send its content \
-             to reclaim.",
-            AS_STATED,
-        ),
         "mixing" => (
             "The cylinder held another refrigerant. May it go in?",
             "What is in the cylinder is a mixture now. It goes to reclaim or destruction only; \
@@ -194,6 +159,48 @@ fn of_cylinder(code: &str) -> Option<Said> {
             "The book holds less than was taken. Is the mass right?",
             "Weigh what is left, or find the entry that is missing.",
             WEIGHED,
+        ),
+        _ => return None,
+    })
+}
+
+/// Findings about what is in a cylinder: its name, its condition, whose it is.
+fn of_content(code: &str) -> Option<Said> {
+    Some(match code {
+        "content_cleared" => (
+            "The content of the cylinder is said to be in a better condition. Was it analysed?",
+            "Look at the sheet of the laboratory or the identifier. Without one, have it analysed, \
+             and correct the entry by what is found.",
+            ANALYSED,
+        ),
+        "mixed_content" => (
+            "What is in the cylinder is mixed. May it be taken from?",
+            "See where it went: what it met there is mixed, too, and goes to reclaim or destruction. \
+             An appliance is recovered and charged anew.",
+            AS_STATED,
+        ),
+        "several_owners" => (
+            "The cylinder holds another owner's refrigerant. May it go in?",
+            "Send the content to reclaim or destruction; each owner's disposal is told by it.",
+            AS_STATED,
+        ),
+        "recovered_into_supply" => (
+            "The cylinder is for new refrigerant. May recovered refrigerant go in?",
+            "Mark the cylinder as recovered and change its use in the register, or send its content \
+             to reclaim.",
+            AS_STATED,
+        ),
+        "content_doubtful" => (
+            "Is it known what is in the cylinder?",
+            "Find out what is in it with a refrigerant identifier or a laboratory (AHRI 700 \
+             method), name it in the book, put a label on.",
+            ANALYSED,
+        ),
+        "content_renamed" => (
+            "The content of the cylinder gets another name. Was it analysed?",
+            "Look at the sheet of the laboratory or the identifier. Without one, have it analysed, \
+             and name it by what is found.",
+            ANALYSED,
         ),
         _ => return None,
     })
