@@ -106,7 +106,6 @@ impl Read {
 fn place(text: &Node) -> (Tenths, Tenths, Tenths) {
     let (x, base) = (tenths(text, "x"), tenths(text, "y"));
     let wide = width_of(text.text().unwrap_or_default());
-    let wide = text.attribute("font-weight").map_or(wide, |_| wide * 9 / 8);
     let left = match text.attribute("text-anchor") {
         Some("end") => x - wide,
         Some("middle") => x - wide / 2,
