@@ -193,16 +193,6 @@ pub fn says(code: &str) -> &str {
         "count_differs" => {
             "a count was far from the book: weigh it again, look for what is missing"
         }
-        "statement_disputed" => {
-            "its weights for a shipment are disputed: agree on them, then accept a statement"
-        }
-        "statement_open" => {
-            "an accepted statement counted on what was corrected: compare the weights again"
-        }
-        "statement_differs" => "a statement says another weight than was sent",
-        "statement_again" => "a statement about a shipment that has an accepted one already",
-        "statement_other_refrigerant" => "a statement names another refrigerant than was sent",
-        "statement_other_unit" => "a stated weight looks like the sent one in another unit",
         "scale_tare" => "the scale showed less than the tare: the tare may have changed",
         "scale_exchange" => "the scale and the book are far apart: perhaps another cylinder",
         "scale_unposted" => "the scale and the book differ: perhaps a transfer was not posted",
@@ -234,6 +224,22 @@ pub fn says(code: &str) -> &str {
         "registered_on_site" => "registered on site; complete what the office knows",
         "before_installed" => "something happened before it was installed",
         "unregistered_scale" => "weighed on a scale that is not registered",
+        _ => says_of_statement(code),
+    }
+}
+
+fn says_of_statement(code: &str) -> &str {
+    match code {
+        "statement_disputed" => {
+            "its weights for a shipment are disputed: agree on them, then accept a statement"
+        }
+        "statement_open" => {
+            "an accepted statement counted on what was corrected: compare the weights again"
+        }
+        "statement_differs" => "a statement says another weight than was sent",
+        "statement_again" => "a statement about a shipment that has an accepted one already",
+        "statement_other_refrigerant" => "a statement names another refrigerant than was sent",
+        "statement_other_unit" => "a stated weight looks like the sent one in another unit",
         _ => "to be looked at",
     }
 }

@@ -1,8 +1,6 @@
 //! The cylinders in the field: those that the reader has, then the others; and the card of one, with
-//! what must be known before it is opened and who has it.
-//!
-//! Both are kept by the phone. Where a card was never opened, the phone draws it from the list it
-//! keeps (`find.mjs`).
+//! what must be known before it is opened and who has it. Both are kept by the phone. Where a card was
+//! never opened, the phone draws it from the list it keeps (`find.mjs`).
 
 use super::held::SHOP;
 use super::{FieldFrame, page};

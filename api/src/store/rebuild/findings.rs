@@ -77,7 +77,7 @@ impl Findings {
                 let named = named.map(|entry| (entry.seq, code.to_string()));
                 self.settling.insert(seq, Some(named.collect()));
             }
-            EntryKind::Count | EntryKind::Correction => {
+            EntryKind::Count | EntryKind::Correction | EntryKind::Statement => {
                 self.settling.insert(seq, None);
             }
             _ => {}
