@@ -54,7 +54,11 @@ pub(super) fn drawing(loss: &Loss, size: Size, sentence: &str) -> Drawing {
         month(last)
     );
     let says = match loss.rolling.last().filter(|now| now.value.is_some()) {
-        Some(now) => format!("{sentence} The rolling year stands at {}.", now.text),
+        Some(now) => {
+            let since = loss.since.as_ref();
+            let since = since.map_or(String::new(), |since| format!(" {since}"));
+            format!("{sentence} The rolling year stands at {}{since}.", now.text)
+        }
         None => sentence.to_string(),
     };
     pen.finish(axes.height, &title, &says)
@@ -141,12 +145,14 @@ fn rolling(loss: &Loss, axes: &Axes, pen: &mut Pen, room: &mut Room) {
     let Some(now) = loss.rolling.last().filter(|now| now.value.is_some()) else {
         return;
     };
+    let since = loss.course.restarted.map(since_words);
     match axes.size {
         Size::Wide => {
             let words = Words::of(Ink::Ink, Anchor::Start);
             let (x, y) = (axes.right + units(8), axes.y(now.value.unwrap_or(0)));
             // At the very bottom it would stand among the months.
-            let y = y.min(axes.base - units(14));
+            let lowest = if since.is_some() { 30 } else { 14 };
+            let y = y.min(axes.base - units(lowest));
             let limit = loss
                 .limits
                 .last()
@@ -159,10 +165,18 @@ fn rolling(loss: &Loss, axes: &Axes, pen: &mut Pen, room: &mut Room) {
             };
             pen.text(x, y + units(2), "rolling year", words);
             pen.text(x, y + units(18), &now.text, words);
-            room.take((x, y - units(10), axes.size.width(), y + units(21)));
+            let since = since.filter(|_| y + units(34) <= axes.base + units(4));
+            let lines = if since.is_some() { 37 } else { 21 };
+            if let Some(since) = since {
+                pen.text(x, y + units(34), &since, words);
+            }
+            room.take((x, y - units(10), axes.size.width(), y + units(lines)));
         }
         Size::Narrow => {
-            let text = format!("Thin line: rolling year, now {}", now.text);
+            let text = match since {
+                Some(since) => format!("Thin line: rolling year {since}, now {}", now.text),
+                None => format!("Thin line: rolling year, now {}", now.text),
+            };
             pen.text(
                 axes.left,
                 axes.height - units(6),
@@ -171,6 +185,13 @@ fn rolling(loss: &Loss, axes: &Axes, pen: &mut Pen, room: &mut Room) {
             );
         }
     }
+}
+
+/// `since 28 July`: the test that passed then began the rolling year anew, less than a year ago.
+fn since_words(day: Day) -> String {
+    let written = figures::day(day);
+    let of_month = written.rsplit_once(' ').map_or("", |(day, _)| day);
+    format!("since {of_month}")
 }
 
 /// The limit: a broken line with a step wherever it changed, named where it ends.
