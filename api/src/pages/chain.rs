@@ -113,7 +113,7 @@ fn drawn(chain: &Chain, size: Size, sentence: &str) -> Drawing {
         if of != month && column >= free {
             let middle = x + SIDE + 33;
             let (x, anchor) = match column {
-                0 => (units(1), Anchor::Start),
+                0 | 1 => (units(1), Anchor::Start),
                 last if last + 3 > columns => (middle, Anchor::End),
                 _ => (middle, Anchor::Middle),
             };

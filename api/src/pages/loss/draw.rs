@@ -142,10 +142,15 @@ fn rolling(loss: &Loss, axes: &Axes, pen: &mut Pen, room: &mut Room) {
         }
     }
     finish(&mut points);
+    rolling_words(loss, axes, pen, room);
+}
+
+/// Where the rolling year stands, and since when it counts.
+fn rolling_words(loss: &Loss, axes: &Axes, pen: &mut Pen, room: &mut Room) {
     let Some(now) = loss.rolling.last().filter(|now| now.value.is_some()) else {
         return;
     };
-    let since = loss.course.restarted.map(since_words);
+    let since = (loss.course.restarted).map(|day| format!("since {}", day_and_month(day, 9)));
     match axes.size {
         Size::Wide => {
             let words = Words::of(Ink::Ink, Anchor::Start);
@@ -173,12 +178,13 @@ fn rolling(loss: &Loss, axes: &Axes, pen: &mut Pen, room: &mut Room) {
             room.take((x, y - units(10), axes.size.width(), y + units(lines)));
         }
         Size::Narrow => {
-            let text = match since {
-                Some(since) => format!("Thin line: rolling year {since}, now {}", now.text),
-                None => format!("Thin line: rolling year, now {}", now.text),
+            let (x, what) = match loss.course.restarted {
+                Some(day) => (0, format!("year since {}", day_and_month(day, 3))),
+                None => (axes.left, "rolling year".to_string()),
             };
+            let text = format!("Thin line: {what}, now {}", now.text);
             pen.text(
-                axes.left,
+                x,
                 axes.height - units(6),
                 &text,
                 Words::of(Ink::Ink, Anchor::Start),
@@ -187,11 +193,13 @@ fn rolling(loss: &Loss, axes: &Axes, pen: &mut Pen, room: &mut Room) {
     }
 }
 
-/// `since 28 July`: the test that passed then began the rolling year anew, less than a year ago.
-fn since_words(day: Day) -> String {
+/// `28 July`, or so many letters of the month: a passed test began the rolling year anew on it.
+fn day_and_month(day: Day, letters: usize) -> String {
     let written = figures::day(day);
-    let of_month = written.rsplit_once(' ').map_or("", |(day, _)| day);
-    format!("since {of_month}")
+    let mut words = written.split(' ');
+    let (of_month, month) = (words.next(), words.next().unwrap_or_default());
+    let month = month.get(..letters).unwrap_or(month);
+    format!("{} {month}", of_month.unwrap_or_default())
 }
 
 /// The limit: a broken line with a step wherever it changed, named where it ends.

@@ -102,7 +102,7 @@ impl Room {
         Room {
             left: size.pick(units(250), units(12)),
             length: size.pick(units(220), units(256)),
-            row: size.pick(units(38), units(66)),
+            row: size.pick(units(38), units(81)),
             step,
             half: step * 12 / 10,
         }
@@ -147,11 +147,12 @@ fn line(pen: &mut Pen, room: &Room, gap: &Gap, top: Tenths) {
             }
         }
         Size::Narrow => {
-            let what = fitted(&format!("{}, {}", gap.what, gap.to), units(276));
-            pen.text(units(2), base, &what, words);
+            for (text, base) in [(&gap.what, base), (&gap.to, base + units(15))] {
+                pen.text(units(2), base, &fitted(text, units(276)), words);
+            }
         }
     }
-    let level = top + size.pick(units(18), units(34));
+    let level = top + size.pick(units(18), units(49));
     let (own, stated) = (room.at(0), room.at(gap.parts));
     let (from, to) = (room.at(-gap.allowed), room.at(gap.allowed));
     let corner = (from, level - units(7));
@@ -173,7 +174,7 @@ fn line(pen: &mut Pen, room: &Room, gap: &Gap, top: Tenths) {
     };
     let x = size.pick(units(486), units(2));
     let says = fitted(&gap.says, size.pick(units(230), units(276)));
-    pen.text(x, top + size.pick(units(22), units(56)), &says, words);
+    pen.text(x, top + size.pick(units(22), units(71)), &says, words);
 }
 
 /// `−2 %`.

@@ -30,7 +30,7 @@ fn standing_and_picture_agree_on_the_rolling_year() {
         (&shown.picture.wide, "since 28 July"),
         (
             &shown.picture.narrow,
-            "Thin line: rolling year since 28 July, now 0.0\u{202f}%",
+            "Thin line: year since 28 Jul, now 0.0\u{202f}%",
         ),
     ] {
         let read = read::drawing(drawing);
