@@ -200,8 +200,13 @@ async fn filled_in(
     Ok(read.into_inner())
 }
 
-/// Refuses whom the page is not for.
+/// Refuses whom the page is not for. Pages show the register; the token of a device has its own narrow
+/// ways through the interface.
 fn permitted(row: &PageRow, by: &Asker) -> Result<(), Problem> {
+    if by.scopes.is_some() {
+        let detail = "Expected a person, got the token of a device. Ask the interface, /api/v1.";
+        return Err(Problem::new("forbidden", detail));
+    }
     let posting = |kind: EntryKind| by.signed_in.may(|role| posts(role, kind));
     match row.entry {
         Entry::Open | Entry::Address | Entry::SignedIn => Ok(()),

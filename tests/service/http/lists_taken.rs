@@ -2,14 +2,9 @@
 //!
 //! What a file must hold is what a person reads on the page; it is read back by the crate `csv`.
 
-use harness::service::{PASSWORD, Service, Who, charge};
+use harness::browsing::sign_in;
+use harness::service::{PASSWORD, Service, charge};
 use serde_json::json;
-
-fn sign_in(service: &Service, email: &str) -> Who {
-    let body = json!({"email": email, "password": PASSWORD});
-    let reply = service.post(&Who::Nobody, "/api/v1/sessions", &body);
-    reply.expect(201).cookies()
-}
 
 /// The things of the rows of a table, in the order of the page.
 fn tags(page: &str, table: &str) -> Vec<String> {
@@ -29,7 +24,7 @@ fn tags(page: &str, table: &str) -> Vec<String> {
 fn a_list_is_taken_as_it_is_shown() {
     let service = Service::stocked();
     service.booked(&service.firm.technician, charge("7 lb 10 oz"));
-    let nadia = sign_in(&service, "nadia@tamarack.example");
+    let nadia = sign_in(&service, "nadia@tamarack.example", PASSWORD);
     for (path, title) in [("/appliances", "Appliance"), ("/cylinders", "Cylinder")] {
         let page = service.get(&nadia, path).expect(200).text();
         let link = format!("href=\"{path}?as=file\"");
