@@ -31,6 +31,8 @@ use rows::{MovedRow, StepRow, net};
 
 /// What is owed that fits on the sheet.
 const MOST_OWED: usize = 5;
+/// Entries of a visit that leave room for a drawing on one sheet: the law asks for the lines, not for it.
+const MOST_BESIDE_A_PICTURE: usize = 4;
 
 /// Who signs the sheet, each with a line above.
 const SIGN: [&str; 2] = [
@@ -133,6 +135,7 @@ impl RecordPage {
             worked: added.and_then(|at| Worked::of_addition(standing, &standing.additions[at])),
             method: added.map_or(String::new(), |at| method(&standing.additions[at])),
             loss: (record.overview.course.as_ref())
+                .filter(|_| record.lines.len() <= MOST_BESIDE_A_PICTURE)
                 .and_then(|course| LossPicture::of(&thing.tag, standing, course))
                 .map(|loss| loss.picture),
             more: owed.len().saturating_sub(MOST_OWED),

@@ -3,7 +3,7 @@
 //! page; the rules of a conditional request are those of RFC 9110, section 13.1.2.
 
 use harness::browsing::{hidden, send, sign_in};
-use harness::service::{PASSWORD, Service};
+use harness::service::{PASSWORD, Service, Who};
 use serde_json::{Value, json};
 
 const KEPT: [&str; 6] = [

@@ -3,8 +3,7 @@
 //! What a file must hold is what a person reads on the page; it is read back by the crate `csv`.
 
 use harness::browsing::sign_in;
-use harness::service::{PASSWORD, Service, charge};
-use serde_json::json;
+use harness::service::{PASSWORD, Service, Who, charge};
 
 /// The things of the rows of a table, in the order of the page.
 fn tags(page: &str, table: &str) -> Vec<String> {
