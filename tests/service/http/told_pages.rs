@@ -61,7 +61,8 @@ fn a_correction_names_who_made_it_and_why_on_every_page() {
 }
 
 fn recover(into: &str, class: &str) -> Value {
-    json!({"kind": "recover", "body": {"from": "appliance:HG-RACK-A", "to": format!("cylinder:{into}"),
+    json!({"kind": "recover", "answers": {"balance_below_zero": "as_stated"}, "body": {
+        "from": "appliance:HG-RACK-A", "to": format!("cylinder:{into}"),
         "mass": "2 lb", "reason": "repair", "class": class}})
 }
 
