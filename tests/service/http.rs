@@ -21,5 +21,6 @@ mod running;
 mod separation;
 mod shipments;
 mod signing_in;
+mod told_pages;
 mod watched;
 mod what_if;

@@ -110,7 +110,7 @@ fn e10_another_owners_refrigerant_is_asked_about_before_it_is_poured_in() {
         assert_eq!(Shop::stops(&refused), ["other_owner"], "{appliance}");
     }
     let fits = |shop: &mut Shop| -> Vec<String> {
-        let fits = fitting::to_charge(&mut shop.db, &shop.of, "R-448A", 20).expect("a list");
+        let fits = fitting::to_charge(&mut shop.db, &shop.of, "R-448A", None, 20).expect("a list");
         fits.into_iter().map(|one| one.tag).collect()
     };
     assert_eq!(

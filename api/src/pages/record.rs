@@ -251,7 +251,7 @@ fn line_at(tag: &str, standing: &Standing, at: usize) -> Option<StandingLine> {
 fn method(addition: &AdditionShown) -> String {
     match addition.method {
         "rolling" => "By the rolling-average method: what went in within 365 days.",
-        _ => "By the annualizing method: from the addition before to this one.",
+        _ => "By the annualising method: from the addition before to this one.",
     }
     .to_string()
 }
@@ -285,18 +285,26 @@ fn seal(record: &Record) -> String {
 }
 
 fn corrected(record: &Record) -> String {
+    let pair = |old: u64, new: u64, annuls: bool| {
+        let (old, new) = (figures::number(old), figures::number(new));
+        let how = if annuls { "taken back" } else { "replaced" };
+        format!("no. {old} is {how} by no. {new}")
+    };
+    let is_here = |seq: u64| record.lines.iter().any(|line| line.seq == seq);
+    // A correction says who made it and why; an entry only which correction it has.
     let by: Vec<String> = (record.lines.iter())
-        .filter_map(|line| {
-            let by = figures::number(line.corrected_by?);
-            Some(format!(
-                "no. {} is replaced by no. {by}",
-                figures::number(line.seq)
-            ))
+        .filter_map(|line| match (line.corrects, line.corrected_by) {
+            (Some(old), _) => {
+                let said = super::lines::correcting(line).unwrap_or_default();
+                Some(format!("{}, {said}", pair(old, line.seq, line.annuls)))
+            }
+            (None, Some(new)) if !is_here(new) => Some(pair(line.seq, new, false)),
+            _ => None,
         })
         .collect();
     match by.is_empty() {
         true => "No corrections so far.".to_string(),
-        false => format!("Corrected: {}.", by.join(", ")),
+        false => format!("Corrected: {}.", by.join("; ")),
     }
 }
 

@@ -307,6 +307,7 @@ fn as_page(
             title: "Something failed here".to_string(),
             detail: problem.detail.clone(),
             request_id: Some(request_id.to_string()),
+            ..MessagePage::default()
         },
         _ => MessagePage {
             title: problem.kind.title.to_string(),
@@ -332,7 +333,8 @@ fn as_page(
 const POLICY: &str = "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; \
                       base-uri 'none'; frame-ancestors 'none'";
 
-fn headers(response: &mut HttpResponse) {
+/// The headers of every page.
+pub fn headers(response: &mut HttpResponse) {
     // Field pages, which have a script, bring their own.
     if !response.headers().contains_key(CONTENT_SECURITY_POLICY) {
         let policy = actix_web::http::header::HeaderValue::from_static(POLICY);
