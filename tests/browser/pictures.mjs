@@ -90,7 +90,7 @@ function measure() {
     }
   });
   const cells = [...document.querySelectorAll(".pic td, .pic del")].map((cell) => cell.textContent.trim());
-  const numbers = texts.map(({ words }) => words.replace(/^(first booked as|was|limit|Thin line: rolling year, now) /, ""));
+  const numbers = texts.map(({ words }) => words.replace(/^(first booked as|was|limit|Thin line: (?:rolling year|year since [^,]+), now) /, ""));
   return {
     shown: all.length,
     wide: svg.classList.contains("wide"),

@@ -23,7 +23,7 @@ use actix_web::http::StatusCode;
 use askama::Template;
 use drawing::Lying;
 use reports::day::Day;
-use reports::mass;
+use reports::mass::{self, Unit, in_unit};
 
 /// The page.
 #[derive(Clone, Debug, Template)]
@@ -64,6 +64,10 @@ pub struct CylinderRow {
     pub holds: String,
     /// Room, or why there is none.
     pub room: String,
+    /// Net mass as decimals, in pounds and in kilograms.
+    pub net: [String; 2],
+    /// Room in pounds as a decimal; below nothing where it is over-full, empty where none is known.
+    pub room_lb: String,
     /// The rule of its limit.
     pub rule: String,
     /// What closes it, in words.
@@ -251,6 +255,9 @@ impl CylinderRow {
             bar: Bar::of(fill, listed.class.as_deref()),
             holds: mass::lb_oz_text(fill.net),
             room: room(fill),
+            net: [Unit::Pound, Unit::Kilogram].map(|unit| in_unit(fill.net, unit)),
+            room_lb: (fill.room_steps.filter(|_| fill.closed.is_empty()))
+                .map_or(String::new(), |room| in_unit(room, Unit::Pound)),
             rule: fill
                 .limit
                 .as_ref()

@@ -110,7 +110,7 @@ impl<W: Write> CsvText<W> {
     }
 
     /// A decimal number that a number formatter wrote; text goes through [`CsvText::text`].
-    pub(super) fn number(&mut self, number: &str) {
+    pub fn number(&mut self, number: &str) {
         debug_assert!(
             number
                 .bytes()
