@@ -211,7 +211,7 @@ export async function leftAndNear({ check, same, holds, phone }) {
     for (const path of [`/field/appliances/${unit}`, `/field?find=${unit.toLowerCase()}`]) {
       await phone.goto(path);
       await page.waitForSelector("main :text('is in the book')");
-      holds(await page.innerText("main"), `${unit} is in the book. `, path);
+      holds(await page.innerText("main"), `${unit} is in the book.`, path);
       holds(await page.innerText("main"), "Open a unit once where there is signal, then it is kept.", path);
       same(await page.locator("main a[href^='/field/new']").count(), 0, `a way to register it, ${path}`);
     }

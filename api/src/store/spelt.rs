@@ -25,11 +25,7 @@ fn folded(
     more: &str,
 ) -> Result<Vec<String>, StoreError> {
     let pattern = escaped(&typed.to_ascii_lowercase()) + more;
-    let binds = [
-        Bind::Int(org),
-        Bind::Int(sort as i64),
-        Bind::Text(&pattern),
-    ];
+    let binds = [Bind::Int(org), Bind::Int(sort as i64), Bind::Text(&pattern)];
     Ok(db.rows(TagsFolded, &binds)?)
 }
 

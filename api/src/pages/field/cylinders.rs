@@ -2,8 +2,8 @@
 //! is no signal; with the tags of all appliances, and those that are worth keeping besides the cards of
 //! today: the others at the same sites. It goes with the kept pages when somebody signs in or out.
 
-use crate::actions::show;
 use crate::actions::permit::Deed;
+use crate::actions::show;
 use crate::actions::show::carried::{self, Unit};
 use crate::actions::show::flagged::FlaggedShown;
 use crate::http::Problem;

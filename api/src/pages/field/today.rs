@@ -232,12 +232,7 @@ fn meant(state: &State, of: &Organisation, asked: &str) -> Result<Option<String>
 }
 
 /// The beginning of a tag as the tags of this sort have it.
-fn spelt(
-    state: &State,
-    of: &Organisation,
-    sort: Sort,
-    typed: &str,
-) -> Result<String, ActionError> {
+fn spelt(state: &State, of: &Organisation, sort: Sort, typed: &str) -> Result<String, ActionError> {
     state.desk.read(|db| things::beginning(db, of, sort, typed))
 }
 
