@@ -140,6 +140,27 @@ fn a_cylinder_is_found_by_its_tag_and_by_its_code() {
     assert_eq!(label.matches("DO NOT REFILL").count(), 1, "{label}");
 }
 
+/// The newest entry says who has the cylinder, on its own page and among the entries of its person.
+fn said_in_words(service: &Service, ines: &Who) {
+    let mine = service.get(ines, "/field/me").expect(200).text();
+    for part in ["Held by nadia", "TR-0417"] {
+        assert!(mine.contains(part), "{part} in {mine}");
+    }
+    let about = service
+        .get(ines, "/api/v1/entries?limit=500")
+        .expect(200)
+        .json();
+    let newest = about["items"]
+        .as_array()
+        .and_then(|all| all.last())
+        .expect("an entry");
+    let receipt = service
+        .get(ines, &format!("/entries/{}", newest["seq"]))
+        .expect(200)
+        .text();
+    assert!(receipt.contains("Held by nadia: TR-0417."), "{receipt}");
+}
+
 /// Custody: taken, given to a colleague, given back to the shop; each a dated fact of the book.
 #[test]
 fn a_cylinder_goes_from_hand_to_hand() {
@@ -184,23 +205,7 @@ fn a_cylinder_goes_from_hand_to_hand() {
         !names.contains(&"otto") && !names.contains(&"juno"),
         "{names:?}"
     );
-    let mine = service.get(&ines, "/field/me").expect(200).text();
-    for part in ["Held by nadia", "TR-0417"] {
-        assert!(mine.contains(part), "{part} in {mine}");
-    }
-    let about = service
-        .get(&ines, "/api/v1/entries?limit=500")
-        .expect(200)
-        .json();
-    let newest = about["items"]
-        .as_array()
-        .and_then(|all| all.last())
-        .expect("an entry");
-    let receipt = service
-        .get(&ines, &format!("/entries/{}", newest["seq"]))
-        .expect(200)
-        .text();
-    assert!(receipt.contains("Held by nadia: TR-0417."), "{receipt}");
+    said_in_words(&service, &ines);
     hand("shop").expect(303);
     let back = service.get(&ines, card).expect(200).text();
     assert!(back.contains("held by the shop"), "{back}");
