@@ -1,5 +1,6 @@
 //! Entries as rows of a history: what was done, how much, by whom, what corrects what.
 
+use super::field::cage::in_hand;
 use super::figures::{self, Columns};
 use super::service::{measured, words as service};
 use super::words;
@@ -92,12 +93,20 @@ pub fn when(line: &Line) -> String {
     }
 }
 
+/// What was done, in a word or two: whose hands a cylinder is in, else what its kind did.
+pub fn deed(line: &Line) -> String {
+    match line.held_by.as_deref() {
+        Some(who) => format!("Held by {}", in_hand(who)),
+        None => words::deed(&line.kind),
+    }
+}
+
 /// What was done, with where from and where to.
 pub fn what(line: &Line) -> String {
     if line.annuls {
         return "Taken back, nothing in its place".to_string();
     }
-    let mut text = words::deed(&line.kind);
+    let mut text = deed(line);
     if let Some(reason) = &line.reason {
         text.push_str(&format!(", {}", words::reason(reason)));
     }

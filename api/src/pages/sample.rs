@@ -255,6 +255,7 @@ pub fn line(tag: &str) -> Line {
         by: tag.to_string(),
         visit: None,
         leak: None,
+        held_by: None,
         did: None,
         booked_by: None,
         words: BTreeMap::new(),

@@ -22,6 +22,7 @@ fn tags(page: &str, table: &str) -> Vec<String> {
 
 /// The masses of the list of cylinders: a pound is 0.45359237 kg (exact, NIST SP 811), a page writes pounds
 /// and ounces.
+#[allow(clippy::float_arithmetic)] // Two units are compared within what a float can tell.
 fn masses_are_numbers(service: &Service, who: &Who, taken: &str) {
     let page = service.get(who, "/cylinders").expect(200).text();
     let text = taken.trim_start_matches('\u{feff}');

@@ -71,6 +71,8 @@ pub struct Line {
     pub words: BTreeMap<String, String>,
     /// What was typed: note, reason, document number, by field.
     pub texts: BTreeMap<String, String>,
+    /// Who has the cylinder since; of entries that say nothing else.
+    pub held_by: Option<String>,
     /// Its leaf hash.
     pub hash: [u8; 32],
 }
@@ -297,6 +299,7 @@ fn line(
         texts: texts
             .map(|(field, text)| (field.clone(), text.clone()))
             .collect(),
+        held_by: held_by(body, row),
         hash: row.hash,
     }))
 }
@@ -314,6 +317,15 @@ fn who(
         None if leaf.role == "operator" => Ok("the operator".to_string()),
         None => Ok("the program".to_string()),
     }
+}
+
+/// Who has a cylinder, where an entry says this and nothing else.
+fn held_by(body: &Body<'_>, row: &EntryRow) -> Option<String> {
+    let facts = body.facts.as_ref()?;
+    let alone = facts.len() == 1 && facts.contains_key("held_by");
+    let said = row.texts.iter();
+    let said = said.filter(|(field, _)| field.starts_with("facts.held_by."));
+    said.last().filter(|_| alone).map(|(_, who)| who.clone())
 }
 
 /// Words of a step of the service record.
