@@ -97,8 +97,6 @@ pub struct OpenFinding {
     pub high: bool,
     /// What it says.
     pub says: String,
-    /// The entry that left it.
-    pub entry: u64,
     /// Where it is settled.
     pub href: String,
 }
@@ -109,7 +107,6 @@ impl OpenFinding {
         OpenFinding {
             high: finding.grade == "high",
             says: words::capital(&finding.text),
-            entry: finding.entries.first().copied().unwrap_or_default(),
             href: super::findings::path(finding),
         }
     }
