@@ -224,7 +224,7 @@ async function sealOnPaper({ base, check, same, holds }, page) {
       const [seen, whole] = await page.locator("#seal-note").evaluate((box) => [box.clientWidth, box.scrollWidth]);
       same(whole, seen, `${media}, ${width}: as wide as its box`);
     }
-    await page.emulateMedia({ media: "screen" });
+    await page.emulateMedia({ media: null });
     await page.setViewportSize({ width: 1280, height: 900 });
     const note = (await page.textContent("#seal-note")).replaceAll(/\s/g, "");
     const paper = wordsOf(await page.pdf({ format: "Letter" })).join("").replaceAll(/\s/g, "");
