@@ -198,7 +198,7 @@ fn a_cylinder_goes_from_hand_to_hand() {
 #[test]
 fn small_letters_find_what_stands_in_capitals() {
     let service = Service::stocked();
-    let ines = sign_in(&service, "ines@tamarack.example");
+    let ines = sign_in(&service, "ines@tamarack.example", PASSWORD);
     for (asked, card) in [
         ("/field?find=hg-rack-a", "/field/appliances/HG-RACK-A"),
         ("/field?find=sup-88231", "/field/cylinders/SUP-88231"),
@@ -231,7 +231,7 @@ fn small_letters_find_what_stands_in_capitals() {
 #[test]
 fn a_phone_carries_the_tags_of_all_appliances() {
     let service = Service::stocked();
-    let ines = sign_in(&service, "ines@tamarack.example");
+    let ines = sign_in(&service, "ines@tamarack.example", PASSWORD);
     let list: Value = service.get(&ines, "/field/cylinders").expect(200).json();
     let units = list["units"].as_array().expect("tags");
     assert!(units.contains(&json!("HG-RACK-A")), "{list}");

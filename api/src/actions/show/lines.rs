@@ -323,9 +323,9 @@ fn who(
 fn held_by(body: &Body<'_>, row: &EntryRow) -> Option<String> {
     let facts = body.facts.as_ref()?;
     let alone = facts.len() == 1 && facts.contains_key("held_by");
-    let said = row.texts.iter();
-    let said = said.filter(|(field, _)| field.starts_with("facts.held_by."));
-    said.last().filter(|_| alone).map(|(_, who)| who.clone())
+    let mut said = row.texts.iter().rev();
+    let said = said.find(|(field, _)| field.starts_with("facts.held_by."));
+    said.filter(|_| alone).map(|(_, who)| who.clone())
 }
 
 /// Words of a step of the service record.
