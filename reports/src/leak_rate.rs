@@ -18,6 +18,7 @@ mod window;
 pub use addition::{Addition, Baseline, Contribution, SplitVisit};
 pub use rate::Rate;
 pub use reader::Reader;
+pub(crate) use reader::shows_all_leaks_repaired;
 
 use crate::appliance::Facts;
 use crate::day::Day;

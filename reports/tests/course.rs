@@ -169,6 +169,12 @@ fn it_begins_again_after_a_test_that_shows_all_leaks_repaired() {
         ("2026-09-01", "1.00"),
     ];
     assert_eq!(rolling(&course), named(&expected));
+    // It says since when it counts, while that is less than a year: 365 days later it is a year as any.
+    assert_eq!(course.restarted, Some(day("2026-07-28")));
+    let at = |last| read(&rack(Some(210)), &events, &[], last).restarted;
+    assert_eq!(at("2026-07-27"), None);
+    assert_eq!(at("2027-07-27"), Some(day("2026-07-28")));
+    assert_eq!(at("2027-07-28"), None);
     let steps: Vec<(u64, StepKind)> = course.steps.iter().map(|it| (it.entry, it.what)).collect();
     let expected = [
         (3, StepKind::Repair),

@@ -42,6 +42,8 @@ export async function office(tools) {
   await weeks(tools, page);
   await chain(tools, page);
   await register(tools, page);
+  await byMail(tools, page);
+  await sealOnPaper(tools, page);
   await onPaper(tools, page);
   await page.context().close();
 }
@@ -190,6 +192,20 @@ async function register({ base, check, holds }, page) {
   });
 }
 
+async function byMail({ base, check, same }, page) {
+  await check("mail: who answers for the whole begins with the whole, and may choose their own", async () => {
+    await page.goto(`${base}/mail`);
+    same(await page.isChecked("input[name=holds][value=everything]"), true, "before anything was chosen");
+    await page.check("input[name=digest][value=daily]");
+    await page.check("input[name=holds][value=own]");
+    await page.click("button:text-is('Keep this')");
+    await page.goto(`${base}/mail`);
+    same(await page.isChecked("input[name=holds][value=own]"), true, "what was chosen stays");
+    await page.check("input[name=digest][value=none]");
+    await page.click("button:text-is('Keep this')");
+  });
+}
+
 /** The words of each page of a PDF, read by a program that did not write it. */
 function wordsOf(pdf) {
   const file = join(mkdtempSync(join(tmpdir(), "paper-")), "record.pdf");
@@ -197,6 +213,23 @@ function wordsOf(pdf) {
   const code = "import sys, pypdf\nfor page in pypdf.PdfReader(sys.argv[1]).pages: print(page.extract_text().replace('\\n', ' '), end='\\f')";
   if (!process.env.PYTHON) throw new Error("set PYTHON to an interpreter that has pypdf (tests/independent/requirements.txt)");
   return execFileSync(process.env.PYTHON, ["-c", code, file]).toString().split("\f").slice(0, -1);
+}
+
+async function sealOnPaper({ base, check, same, holds }, page) {
+  await check("a checkpoint stays in its box, on every width and on paper, so that it can be typed back", async () => {
+    for (const [media, width] of [["screen", 1280], ["screen", 390], ["print", 720]]) {
+      await page.emulateMedia({ media });
+      await page.setViewportSize({ width, height: 900 });
+      await page.goto(`${base}/book`);
+      const [seen, whole] = await page.locator("#seal-note").evaluate((box) => [box.clientWidth, box.scrollWidth]);
+      same(whole, seen, `${media}, ${width}: as wide as its box`);
+    }
+    await page.emulateMedia({ media: "screen" });
+    await page.setViewportSize({ width: 1280, height: 900 });
+    const note = (await page.textContent("#seal-note")).replaceAll(/\s/g, "");
+    const paper = wordsOf(await page.pdf({ format: "Letter" })).join("").replaceAll(/\s/g, "");
+    holds(paper, note.slice(note.indexOf("\u2014") + 1), "the signature on paper");
+  });
 }
 
 async function onPaper({ base, check, same, holds }, page) {

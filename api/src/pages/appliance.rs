@@ -115,7 +115,7 @@ impl AppliancePage {
             worked: Worked::of(standing),
             loss: (overview.course.as_ref())
                 .and_then(|course| LossPicture::of(&thing.tag, standing, course)),
-            other_rates: other_rates(standing),
+            other_rates: other_rates(standing, overview.course.as_ref()),
             facts: facts(overview),
             duties: duties
                 .map(|duty| DutyLine::of(duty, &standing.day))
@@ -321,7 +321,7 @@ mod tests {
             "26.25\u{202f}% a year",
             "Find the leaks and repair them",
             "href=\"/appliances/HG-RACK-A/charge\"",
-            "By the other method, rolling year: 11.3\u{202f}%.",
+            "By the other method, rolling year up to 14 July 2026: 11.3\u{202f}%.",
             "id=\"n4807\"",
         ] {
             assert!(html.contains(part), "{part} in {html}");

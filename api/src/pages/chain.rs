@@ -113,13 +113,13 @@ fn drawn(chain: &Chain, size: Size, sentence: &str) -> Drawing {
         if of != month && column >= free {
             let middle = x + SIDE + 33;
             let (x, anchor) = match column {
-                0 => (units(1), Anchor::Start),
-                last if last + 2 > columns => (middle, Anchor::End),
+                0 | 1 => (units(1), Anchor::Start),
+                last if last + 3 > columns => (middle, Anchor::End),
                 _ => (middle, Anchor::Middle),
             };
-            pen.text(x, y + SIDE + units(20), of, soft(anchor));
+            pen.text(x, y + SIDE + units(20), &sealed_in(of), soft(anchor));
             month = of.to_string();
-            free = column + 3;
+            free = column + 6;
         }
     }
     let rows = chain.blocks.len().div_ceil(columns).max(1);
@@ -129,6 +129,18 @@ fn drawn(chain: &Chain, size: Size, sentence: &str) -> Drawing {
         figures::many(chain.blocks.len() as u64, "blocks")
     );
     pen.finish(height, &title, sentence)
+}
+
+/// `sealed Jun 2026`, of a month.
+fn sealed_in(month: &str) -> String {
+    let written = figures::day_text(&format!("{month}-01"));
+    let mut words = written.split(' ').skip(1);
+    let name = words.next().and_then(|name| name.get(..3));
+    format!(
+        "sealed {} {}",
+        name.unwrap_or(month),
+        words.next().unwrap_or_default()
+    )
 }
 
 #[cfg(test)]
@@ -173,7 +185,7 @@ mod tests {
             assert_eq!(svg.matches("<rect").count(), 3, "a square each: {svg}");
             assert_eq!(svg.matches("class=\"ink-fill\"").count(), 3, "{svg}");
             assert_eq!(svg.matches("class=\"line-line\"").count(), 4, "two ticks");
-            assert_eq!(read::drawing(drawing).texts, ["0", "2026-06"]);
+            assert_eq!(read::drawing(drawing).texts, ["0", "sealed Jun 2026"]);
         }
         assert!(
             strip

@@ -78,6 +78,8 @@ pub struct Group {
 pub struct DutyRow {
     /// Its day, short.
     pub day: String,
+    /// The same as `2026-10-09`, for a file; empty: it has none.
+    pub iso: String,
     /// Where the appliance is; empty: the whole organisation.
     pub href: String,
     /// Its tag.
@@ -154,6 +156,9 @@ impl DutyRow {
         };
         DutyRow {
             day: day.map_or("no day".to_string(), |day| short(day, &item.day)),
+            iso: (day.and_then(|day| day.get(..10)))
+                .unwrap_or_default()
+                .to_string(),
             href: match &item.appliance {
                 Some(id) => super::appliance_path(&item.tag, id),
                 None => String::new(),

@@ -168,9 +168,22 @@ fn trusted(moved: &LineMoved) -> Option<String> {
     ))
 }
 
+/// Who corrected, when, and what was wrong; the line itself names who did the work.
+pub fn correcting(line: &Line) -> Option<String> {
+    let correction = line.correction.as_ref()?;
+    let wrong = (correction.reason.as_deref())
+        .map_or(String::new(), |word| format!(": {}", words::wrong(word)));
+    Some(format!(
+        "by {} on {}{wrong}",
+        correction.by,
+        figures::day_text(&correction.day)
+    ))
+}
+
 /// What is said below the line.
 pub fn notes(line: &Line) -> Vec<String> {
     let mut notes = Vec::new();
+    notes.extend(correcting(line).map(|said| format!("Corrected {said}.")));
     if line.returned_to_full_charge {
         notes.push("Back to full charge.".to_string());
     }
@@ -215,6 +228,7 @@ pub fn notes(line: &Line) -> Vec<String> {
 mod tests {
     use super::super::sample;
     use super::*;
+    use crate::actions::show::lines::Correcting;
     #[test]
     fn a_charge_stands_in_the_columns_of_its_appliance() {
         let line = sample::line("HG-RACK-A");
@@ -263,6 +277,13 @@ mod tests {
         assert_eq!(said[3], "Document CR-5512.");
         line.annuls = true;
         assert_eq!(what(&line), "Taken back, nothing in its place");
+        line.correction = Some(Correcting {
+            by: "Osric Kettleby".to_string(),
+            day: "2026-07-15".to_string(),
+            reason: Some("misread".to_string()),
+        });
+        let said = "Corrected by Osric Kettleby on 15 July 2026: the scale was misread.";
+        assert_eq!(notes(&line)[0], said);
     }
 
     #[test]

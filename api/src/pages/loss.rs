@@ -17,7 +17,7 @@ pub use rows::LossRow;
 
 use super::figures;
 use super::picture::Picture;
-use super::standing::rate_sentence;
+use super::standing::{rate_sentence, since_test};
 use reports::day::Day;
 use reports::mass::{self, Mass};
 use reports::number::{Decimal, Fraction};
@@ -69,6 +69,8 @@ struct Loss<'c> {
     ghosts: Vec<Ghost>,
     limits: Vec<Limit>,
     rolling: Vec<Rolling>,
+    /// From where the rolling year counts, where a passed test began it anew.
+    since: Option<String>,
     follow_ups: Vec<FollowUp>,
     /// Does the rolling year judge on the last day?
     rolls: bool,
@@ -150,6 +152,7 @@ impl<'c> Loss<'c> {
                     }),
                 })
                 .collect(),
+            since: since_test(course),
             follow_ups: follow_ups(&standing.duties, course),
             rolls: standing.method == "rolling",
             stems,
@@ -331,6 +334,10 @@ fn follow_ups(duties: &[DutyShown], course: &Course) -> Vec<FollowUp> {
     all.retain(|one| one.until.is_none_or(|until| until >= first));
     all.sort_by_key(|one| one.from);
     all.dedup_by_key(|one| one.from);
+    // Numbered as they are drawn: one that ended before the picture begins is nowhere on the page.
+    for (number, one) in (1..).zip(&mut all) {
+        one.number = number;
+    }
     all
 }
 

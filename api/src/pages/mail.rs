@@ -31,6 +31,12 @@ impl MailPage {
     fn is(&self, word: &str) -> bool {
         self.choice.digest.word() == word
     }
+
+    /// Whoever answers for the whole and has chosen nothing yet begins with the whole: what is
+    /// assigned to nobody would be in nobody's mail.
+    fn holds_everything(&self) -> bool {
+        self.choice.everything || (self.may_everything && !self.choice.sends())
+    }
 }
 
 /// The page of an address that stops mail.

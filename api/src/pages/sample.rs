@@ -247,6 +247,7 @@ pub fn line(tag: &str) -> Line {
         class: None,
         returned_to_full_charge: true,
         corrects: None,
+        correction: None,
         annuls: false,
         corrected_by: None,
         late: false,

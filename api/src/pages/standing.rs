@@ -5,7 +5,9 @@
 
 use super::figures;
 use super::words;
-use reports::standing::{AdditionShown, Over, RateShown, Standing};
+use reports::day::Day;
+use reports::number::shown_beside;
+use reports::standing::{AdditionShown, Course, Over, RateShown, Standing};
 
 /// The state of a standing.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -189,30 +191,52 @@ fn earlier(standing: &Standing) -> String {
 }
 
 /// What the methods that do not count give, so that both are always shown.
-pub fn other_rates(standing: &Standing) -> Vec<String> {
+pub fn other_rates(standing: &Standing, course: Option<&Course>) -> Vec<String> {
     let Some(newest) = standing.additions.last() else {
         return Vec::new();
     };
+    let day = figures::day_text(&newest.day);
     let other = match newest.method {
         "rolling" => newest
             .rates
             .annualising
             .as_ref()
-            .map(|rate| ("annualised", rate)),
+            .map(|rate| ("annualised".to_string(), rate)),
         _ => newest
             .rates
             .rolling
             .as_ref()
-            .map(|rate| ("rolling year", rate)),
+            .map(|rate| (format!("rolling year up to {day}"), rate)),
     };
-    let line = |(name, rate): (&str, &RateShown)| {
+    let line = |(name, rate): (String, &RateShown)| {
         let shown = figures::rate(rate);
         format!(
             "By the other method, {name}: {shown}. The site goes by the {} one.",
             newest.method
         )
     };
-    other.map(line).into_iter().collect()
+    let mut lines: Vec<String> = other.map(line).into_iter().collect();
+    lines.extend(course.and_then(|course| began_anew(&newest.day, course)));
+    lines
+}
+
+/// `since the test passed on 28 July 2026`: from where the rolling year counts.
+pub fn since_test(course: &Course) -> Option<String> {
+    let on = figures::day(course.restarted?);
+    Some(format!("since the test passed on {on}"))
+}
+
+/// That the rolling year counts anew since the newest addition, and where it stands.
+fn began_anew(newest: &str, course: &Course) -> Option<String> {
+    course
+        .restarted
+        .filter(|test| Day::parse(newest).is_some_and(|day| day <= *test))?;
+    let percent = course.rolling.last()?.percent?;
+    let (shown, since) = (shown_beside(percent, &[]), since_test(course)?);
+    Some(format!(
+        "The rolling year now, {since}: {}.",
+        figures::percent(&shown)
+    ))
 }
 
 #[cfg(test)]

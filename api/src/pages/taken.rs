@@ -28,9 +28,11 @@ enum Cells {
     Texts,
     /// Figures and days as the page writes them: a spreadsheet may.
     Figures,
+    /// Decimal numbers as the reports write them, the unit in the heading; empty: there is none.
+    Numbers,
 }
 
-use Cells::{Figures, Texts};
+use Cells::{Figures, Numbers, Texts};
 
 /// Whether the list is to be taken away instead of shown.
 pub fn is_asked(visit: &Visit) -> Result<bool, Problem> {
@@ -77,6 +79,8 @@ impl Taken {
                 match cells {
                     Texts => csv.text(cell),
                     Figures => csv.shown(cell),
+                    Numbers if cell.is_empty() => csv.empty(),
+                    Numbers => csv.number(cell),
                 }
             }
             csv.end_row()?;
@@ -126,7 +130,9 @@ impl From<&CagePage> for Taken {
                 &row.closed,
                 &row.content,
                 &row.class,
-                &row.holds,
+                &row.net[0],
+                &row.net[1],
+                &row.room_lb,
                 &row.room,
                 &row.rule,
             ]
@@ -140,8 +146,10 @@ impl From<&CagePage> for Taken {
                 ("Closed", Texts),
                 ("Content", Texts),
                 ("Class", Texts),
-                ("Holds", Figures),
-                ("Room", Figures),
+                ("net_lb", Numbers),
+                ("net_kg", Numbers),
+                ("room_lb", Numbers),
+                ("Room", Texts),
                 ("Limit by", Texts),
             ],
             rows: page.rows.iter().map(row).collect(),
@@ -158,7 +166,7 @@ impl From<&DutiesPage> for Taken {
                     true => format!("{}, unconfirmed", row.clause),
                     false => row.clause.clone(),
                 };
-                let texts = [&group.title, &row.day, &row.tag, &row.site];
+                let texts = [&group.title, &row.iso, &row.tag, &row.site];
                 let mut cells = texts.map(String::clone).to_vec();
                 cells.extend([row.line.means.clone(), row.line.state.clone(), clause]);
                 cells.extend([&row.set, &row.who, &row.line.why].map(String::clone));
@@ -169,7 +177,7 @@ impl From<&DutiesPage> for Taken {
             name: "duties",
             columns: &[
                 ("When", Texts),
-                ("Day", Texts),
+                ("Day", Figures),
                 ("Appliance", Texts),
                 ("Site", Texts),
                 ("What is owed", Texts),

@@ -347,7 +347,7 @@ impl<'a> Walk<'a> {
 
 /// 82.152, rolling average: "the last successful follow-up verification test conducted to show
 /// that all identified leaks in the appliance were successfully repaired".
-fn shows_all_leaks_repaired(event: &Event) -> bool {
+pub(crate) fn shows_all_leaks_repaired(event: &Event) -> bool {
     event.word("stage") == Some("follow_up")
         && event.word("result") == Some("passed")
         && event.word("all_leaks") == Some("yes")

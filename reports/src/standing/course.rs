@@ -12,7 +12,7 @@ use super::shown::{LineShown, MassShown, line};
 use crate::appliance::Facts;
 use crate::day::Day;
 use crate::event::{Event, Kind, Reason};
-use crate::leak_rate::{Rate, Reader, Reading};
+use crate::leak_rate::{Rate, Reader, Reading, shows_all_leaks_repaired};
 use crate::number::Fraction;
 use crate::rules::review::SiteSettings;
 use crate::rules::{Judge, LimitOn, PreparedAppliance};
@@ -29,6 +29,8 @@ pub struct Course {
     pub limits: Vec<LimitFrom>,
     /// The rolling year from each day on, likewise.
     pub rolling: Vec<RollingFrom>,
+    /// The passed test since which the rolling year counts, where that is less than a year ago.
+    pub restarted: Option<Day>,
     /// Repairs and verification tests, in order.
     pub steps: Vec<StepDone>,
     /// Charges that are no additions, in order.
@@ -150,6 +152,7 @@ pub fn course(
         last,
         limits: limits(&prepared, first, last),
         rolling: rolling(&prepared, facts, events, settings, (first, last)),
+        restarted: restarted(events, last),
         steps: inside().filter_map(step).collect(),
         left_out: left_out(inside(), additions, &|day| {
             reading_at(&prepared, settings, day)
@@ -172,6 +175,20 @@ fn retired(events: &[Event]) -> Option<Day> {
         }
     }
     gone
+}
+
+/// 40 CFR 82.152: the sum "over the period that has passed since the last successful follow-up
+/// verification test", if that is less than a year. A retrofit begins anew, whatever was tested before.
+fn restarted(events: &[Event], last: Day) -> Option<Day> {
+    let mut since = None;
+    for event in events {
+        match event.kind {
+            Kind::Retrofit => since = None,
+            Kind::VerificationTest if shows_all_leaks_repaired(event) => since = Some(event.day),
+            _ => {}
+        }
+    }
+    since.filter(|day: &Day| last.days_since(*day) < 365)
 }
 
 /// Days from which on a set may say something else; the first of all is among them.

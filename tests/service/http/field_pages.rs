@@ -2,36 +2,9 @@
 //! found by tag and by code, and go from hand to hand. Expected texts are read as a person reads the
 //! page; the rules of a conditional request are those of RFC 9110, section 13.1.2.
 
-use harness::service::{PASSWORD, Reply, Service, Who};
+use harness::browsing::{hidden, send, sign_in};
+use harness::service::{PASSWORD, Service, Who};
 use serde_json::{Value, json};
-
-fn sign_in(service: &Service, email: &str) -> Who {
-    let body = json!({"email": email, "password": PASSWORD});
-    let reply = service.post(&Who::Nobody, "/api/v1/sessions", &body);
-    reply.expect(201).cookies()
-}
-
-/// The value of a hidden box of a page.
-fn hidden(page: &str, name: &str) -> String {
-    let mark = format!("name=\"{name}\" value=\"");
-    let (_, rest) = page
-        .split_once(&mark)
-        .unwrap_or_else(|| panic!("no box {name} in {page}"));
-    rest.split('"').next().unwrap_or_default().to_string()
-}
-
-fn send(service: &Service, who: &Who, page: &str, path: &str, boxes: &[(&str, &str)]) -> Reply {
-    let mut body = format!("form={}", hidden(page, "form"));
-    for (name, value) in boxes {
-        let value: String = value.bytes().map(|byte| format!("%{byte:02x}")).collect();
-        body.push_str(&format!("&{name}={value}"));
-    }
-    let headers = [
-        ("Sec-Fetch-Site", "same-origin"),
-        ("Content-Type", "application/x-www-form-urlencoded"),
-    ];
-    service.send(who, "POST", path, &headers, Some(body.as_bytes()))
-}
 
 const KEPT: [&str; 6] = [
     "/field",
@@ -47,7 +20,7 @@ const KEPT: [&str; 6] = [
 #[test]
 fn what_a_phone_has_is_not_sent_again() {
     let service = Service::stocked();
-    let ines = sign_in(&service, "ines@tamarack.example");
+    let ines = sign_in(&service, "ines@tamarack.example", PASSWORD);
     let prints = KEPT.map(|path| {
         let reply = service.get(&ines, path).expect(200);
         let print = reply.header("etag").expect("a print").to_string();
@@ -64,7 +37,7 @@ fn what_a_phone_has_is_not_sent_again() {
         assert_eq!(same.header("etag"), Some(prints[at].as_str()), "{path}");
         assert!(same.header("date").is_some(), "{path}");
     }
-    let other = sign_in(&service, "nadia@tamarack.example");
+    let other = sign_in(&service, "nadia@tamarack.example", PASSWORD);
     again(&other, 5).expect(200);
     // 8 oz leave the cylinder: every page that names it or the appliance says something else now.
     service.booked(
@@ -89,7 +62,7 @@ fn code_of(service: &Service, who: &Who, tag: &str) -> String {
 #[test]
 fn a_cylinder_is_found_by_its_tag_and_by_its_code() {
     let service = Service::stocked();
-    let ines = sign_in(&service, "ines@tamarack.example");
+    let ines = sign_in(&service, "ines@tamarack.example", PASSWORD);
     let code = code_of(&service, &ines, "SUP-88231");
     assert!(code.len() == 8 && code.starts_with('C'), "{code}");
     let card = "/field/cylinders/SUP-88231";
@@ -165,7 +138,7 @@ fn said_in_words(service: &Service, ines: &Who) {
 #[test]
 fn a_cylinder_goes_from_hand_to_hand() {
     let service = Service::stocked();
-    let ines = sign_in(&service, "ines@tamarack.example");
+    let ines = sign_in(&service, "ines@tamarack.example", PASSWORD);
     let card = "/field/cylinders/TR-0417";
     let page = service.get(&ines, card).expect(200).text();
     let mark = "<form class=\"custody\" action=\"";

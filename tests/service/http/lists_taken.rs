@@ -2,14 +2,9 @@
 //!
 //! What a file must hold is what a person reads on the page; it is read back by the crate `csv`.
 
+use super::reading::go_over_its_limit;
+use harness::browsing::sign_in;
 use harness::service::{PASSWORD, Service, Who, charge};
-use serde_json::json;
-
-fn sign_in(service: &Service, email: &str) -> Who {
-    let body = json!({"email": email, "password": PASSWORD});
-    let reply = service.post(&Who::Nobody, "/api/v1/sessions", &body);
-    reply.expect(201).cookies()
-}
 
 /// The things of the rows of a table, in the order of the page.
 fn tags(page: &str, table: &str) -> Vec<String> {
@@ -25,11 +20,62 @@ fn tags(page: &str, table: &str) -> Vec<String> {
     rows.map(tag).collect()
 }
 
+/// The masses of the list of cylinders: a pound is 0.45359237 kg (exact, NIST SP 811), a page writes pounds
+/// and ounces.
+fn masses_are_numbers(service: &Service, who: &Who, taken: &str) {
+    let page = service.get(who, "/cylinders").expect(200).text();
+    let text = taken.trim_start_matches('\u{feff}');
+    let mut reader = csv::Reader::from_reader(text.as_bytes());
+    let header = reader.headers().expect("a header").clone();
+    let at = |name| (header.iter().position(|one| one == name)).expect("a column");
+    let (lb, kg, room) = (at("net_lb"), at("net_kg"), at("room_lb"));
+    let mut filled = 0;
+    for row in reader.records() {
+        let row = row.expect("a row");
+        let number = |cell: usize| row[cell].parse::<f64>().expect("a decimal number");
+        let ounces = number(lb) * 16.0;
+        assert!(
+            (number(lb) * 0.453_592_37 - number(kg)).abs() < 1e-6,
+            "{row:?}"
+        );
+        if ounces > 0.0 && ounces.fract() == 0.0 {
+            let shown = format!("{} lb {} oz", (ounces / 16.0).floor(), ounces % 16.0);
+            assert!(
+                page.contains(&shown),
+                "{shown} of {row:?} stands on the page"
+            );
+            filled += 1;
+        }
+        assert!(row[room].is_empty() || number(room).is_finite(), "{row:?}");
+    }
+    assert!(filled > 0, "{taken}");
+}
+
+/// A day of a duty is a date as ISO 8601 writes it, so that a spreadsheet can sort by it.
+fn days_are_dates(service: &Service, who: &Who) {
+    let text = service.get(who, "/duties?as=file").expect(200).text();
+    let text = text.trim_start_matches('\u{feff}').to_string();
+    let mut reader = csv::Reader::from_reader(text.as_bytes());
+    let header = reader.headers().expect("a header").clone();
+    let day = (header.iter().position(|one| one == "Day")).expect("a column");
+    let rows: Vec<csv::StringRecord> = reader.records().map(|row| row.expect("a row")).collect();
+    assert!(!rows.is_empty(), "something is owed");
+    let is_date = |text: &str| {
+        let parts: Vec<&str> = text.split('-').collect();
+        let lengths: Vec<usize> = parts.iter().map(|part| part.len()).collect();
+        lengths == [4, 2, 2] && parts.iter().all(|part| part.parse::<u16>().is_ok())
+    };
+    let dates = rows.iter().filter(|row| is_date(&row[day])).count();
+    let without = rows.iter().filter(|row| row[day].is_empty()).count();
+    assert!(dates > 0 && dates + without == rows.len(), "{text}");
+}
+
 #[test]
 fn a_list_is_taken_as_it_is_shown() {
     let service = Service::stocked();
     service.booked(&service.firm.technician, charge("7 lb 10 oz"));
-    let nadia = sign_in(&service, "nadia@tamarack.example");
+    go_over_its_limit(&service);
+    let nadia = sign_in(&service, "nadia@tamarack.example", PASSWORD);
     for (path, title) in [("/appliances", "Appliance"), ("/cylinders", "Cylinder")] {
         let page = service.get(&nadia, path).expect(200).text();
         let link = format!("href=\"{path}?as=file\"");
@@ -50,6 +96,7 @@ fn a_list_is_taken_as_it_is_shown() {
     }
     let taken = service.get(&nadia, "/cylinders?as=file").expect(200).text();
     assert!(taken.contains("R-448A"), "{taken}");
+    masses_are_numbers(&service, &nadia, &taken);
     // The filter of the address holds for the file, too.
     let none = service
         .get(&nadia, "/appliances?find=ZZ&as=file")
@@ -61,6 +108,7 @@ fn a_list_is_taken_as_it_is_shown() {
         .text();
     assert!(!page.contains("as=file"), "nothing to take, no link");
     service.get(&nadia, "/appliances?as=picture").expect(422);
+    days_are_dates(&service, &nadia);
     for path in ["/duties?as=file", "/findings?as=file"] {
         let text = service.get(&nadia, path).expect(200).text();
         assert!(

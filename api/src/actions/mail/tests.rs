@@ -146,7 +146,7 @@ fn what_is_owed_stands_by_week_with_what_is_late_first() {
     let (subject, text) = own.digest(&[]);
     assert_eq!(
         subject,
-        "Your duties at Tamarack Ridge Mechanical: nothing is owed"
+        "Your duties at Tamarack Ridge Mechanical: nothing is assigned to you"
     );
     assert!(text.starts_with("What is assigned to you,") && text.contains("/duties"));
 }

@@ -55,7 +55,8 @@ impl Says<'_> {
     pub fn digest(&self, rows: &[&Row]) -> (String, String) {
         let late = rows.iter().filter(|row| row.word == Word::Late).count();
         let counts = match (late, rows.len() - late) {
-            (0, 0) => "nothing is owed".to_string(),
+            (0, 0) if self.everything => "nothing is owed".to_string(),
+            (0, 0) => "nothing is assigned to you".to_string(),
             (0, open) => format!("{open} to come"),
             (late, 0) => format!("{late} late"),
             (late, open) => format!("{late} late, {open} to come"),

@@ -54,7 +54,11 @@ pub(super) fn drawing(loss: &Loss, size: Size, sentence: &str) -> Drawing {
         month(last)
     );
     let says = match loss.rolling.last().filter(|now| now.value.is_some()) {
-        Some(now) => format!("{sentence} The rolling year stands at {}.", now.text),
+        Some(now) => {
+            let since = loss.since.as_ref();
+            let since = since.map_or(String::new(), |since| format!(" {since}"));
+            format!("{sentence} The rolling year stands at {}{since}.", now.text)
+        }
         None => sentence.to_string(),
     };
     pen.finish(axes.height, &title, &says)
@@ -138,15 +142,22 @@ fn rolling(loss: &Loss, axes: &Axes, pen: &mut Pen, room: &mut Room) {
         }
     }
     finish(&mut points);
+    rolling_words(loss, axes, pen, room);
+}
+
+/// Where the rolling year stands, and since when it counts.
+fn rolling_words(loss: &Loss, axes: &Axes, pen: &mut Pen, room: &mut Room) {
     let Some(now) = loss.rolling.last().filter(|now| now.value.is_some()) else {
         return;
     };
+    let since = (loss.course.restarted).map(|day| format!("since {}", day_and_month(day, 9)));
     match axes.size {
         Size::Wide => {
             let words = Words::of(Ink::Ink, Anchor::Start);
             let (x, y) = (axes.right + units(8), axes.y(now.value.unwrap_or(0)));
             // At the very bottom it would stand among the months.
-            let y = y.min(axes.base - units(14));
+            let lowest = if since.is_some() { 30 } else { 14 };
+            let y = y.min(axes.base - units(lowest));
             let limit = loss
                 .limits
                 .last()
@@ -159,18 +170,36 @@ fn rolling(loss: &Loss, axes: &Axes, pen: &mut Pen, room: &mut Room) {
             };
             pen.text(x, y + units(2), "rolling year", words);
             pen.text(x, y + units(18), &now.text, words);
-            room.take((x, y - units(10), axes.size.width(), y + units(21)));
+            let since = since.filter(|_| y + units(34) <= axes.base + units(4));
+            let lines = if since.is_some() { 37 } else { 21 };
+            if let Some(since) = since {
+                pen.text(x, y + units(34), &since, words);
+            }
+            room.take((x, y - units(10), axes.size.width(), y + units(lines)));
         }
         Size::Narrow => {
-            let text = format!("Thin line: rolling year, now {}", now.text);
+            let (x, what) = match loss.course.restarted {
+                Some(day) => (0, format!("year since {}", day_and_month(day, 3))),
+                None => (axes.left, "rolling year".to_string()),
+            };
+            let text = format!("Thin line: {what}, now {}", now.text);
             pen.text(
-                axes.left,
+                x,
                 axes.height - units(6),
                 &text,
                 Words::of(Ink::Ink, Anchor::Start),
             );
         }
     }
+}
+
+/// `28 July`, or so many letters of the month: a passed test began the rolling year anew on it.
+fn day_and_month(day: Day, letters: usize) -> String {
+    let written = figures::day(day);
+    let mut words = written.split(' ');
+    let (of_month, month) = (words.next(), words.next().unwrap_or_default());
+    let month = month.get(..letters).unwrap_or(month);
+    format!("{} {month}", of_month.unwrap_or_default())
 }
 
 /// The limit: a broken line with a step wherever it changed, named where it ends.

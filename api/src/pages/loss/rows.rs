@@ -103,7 +103,11 @@ pub(super) fn rows(loss: &Loss) -> Vec<LossRow> {
         }
     }
     if let Some(now) = loss.rolling.last().filter(|now| now.value.is_some()) {
-        let mut row = LossRow::plain(course.last, "The rolling year now".to_string(), Vec::new());
+        let what = match &loss.since {
+            Some(since) => format!("The rolling year now, {since}"),
+            None => "The rolling year now".to_string(),
+        };
+        let mut row = LossRow::plain(course.last, what, Vec::new());
         row.rolling.clone_from(&now.text);
         rows.push((course.last, 7, row));
     }

@@ -10,6 +10,8 @@ use reports::standing::{
     Corrected, LimitFrom, LineShown, MassShown, OpenedShown, RollingFrom, StartShown, StepKind,
 };
 
+mod since;
+
 fn day(text: &str) -> Day {
     Day::parse(text).unwrap()
 }
@@ -108,6 +110,7 @@ fn rack() -> (Standing, Course) {
             rolling("2026-06-02", 925),
             rolling("2026-07-14", 2_375),
         ],
+        restarted: None,
         steps: vec![
             step("2025-01-08", 1_140, StepKind::Repair),
             step("2025-01-17", 1_162, StepKind::Passed),

@@ -1,8 +1,8 @@
 //! The differences as a picture: for each shipment our weight and the stated one as two dots on one line,
 //! over the band within which two scales agree; the widest gap first, in words beside it.
 //!
-//! All lines share one axis, in parts of our weight, with our weight in its middle. What lies beyond a
-//! quarter stands at the edge; the words say how far it is.
+//! All lines share one axis, in parts of our weight, with our weight in its middle, and goes
+//! as far as the widest gap, at most to our whole weight; beyond that the words alone say how far it is.
 
 use super::{State, difference};
 use crate::actions::show::shipments::{Case, LineShown};
@@ -17,7 +17,7 @@ use reports::number::Fraction;
 const WHOLE: i128 = 1_000_000;
 /// The least and the most that half the axis is long.
 const LEAST: i128 = WHOLE / 100;
-const MOST: i128 = WHOLE / 4;
+const MOST: i128 = WHOLE;
 /// Most lines of the picture.
 const LINES: usize = 12;
 
@@ -25,6 +25,7 @@ const LINES: usize = 12;
 #[derive(Clone, Debug, PartialEq, Eq)]
 struct Gap {
     what: String,
+    to: String,
     /// The same in a sentence.
     told: String,
     /// Stated less sent, in millionths of what was sent.
@@ -43,7 +44,8 @@ impl Gap {
         let sent = case.shipments.first()?;
         let day = figures::day_text(&sent.day);
         Some(Gap {
-            what: format!("{day}, {}, {}", line.refrigerant, case.counterparty.tag),
+            what: format!("{day}, {}", line.refrigerant),
+            to: case.counterparty.tag.clone(),
             told: format!(
                 "{} of {}, sent on {day} to {}",
                 difference(line),
@@ -65,7 +67,7 @@ pub fn picture(cases: &[Case]) -> Option<Picture> {
         case.lines.iter().filter_map(gap)
     });
     let mut gaps: Vec<Gap> = lines.collect();
-    gaps.sort_by(|a, b| (b.parts.abs(), &a.what).cmp(&(a.parts.abs(), &b.what)));
+    gaps.sort_by(|a, b| (b.parts.abs(), &a.what, &a.to).cmp(&(a.parts.abs(), &b.what, &b.to)));
     gaps.truncate(LINES);
     let widest = gaps.first()?;
     let open = gaps.iter().filter(|gap| gap.is_open).count();
@@ -88,17 +90,21 @@ struct Room {
     left: Tenths,
     length: Tenths,
     row: Tenths,
+    /// The outermost lines of the axis; no dot within our weight lies beyond.
+    step: i128,
     half: i128,
 }
 
 impl Room {
     fn of(size: Size, gaps: &[Gap]) -> Room {
         let far = gaps.iter().map(|gap| gap.parts.abs().max(gap.allowed));
+        let step = nice_step(far.max().unwrap_or(LEAST).clamp(LEAST, MOST), 1);
         Room {
             left: size.pick(units(250), units(12)),
             length: size.pick(units(220), units(256)),
-            row: size.pick(units(34), units(66)),
-            half: far.max().unwrap_or(LEAST).clamp(LEAST, MOST) * 11 / 10,
+            row: size.pick(units(38), units(81)),
+            step,
+            half: step * 12 / 10,
         }
     }
 
@@ -114,8 +120,7 @@ fn draw(size: Size, gaps: &[Gap], says: &str) -> Drawing {
     let top = units(28);
     let bottom = top + room.row * i32::try_from(gaps.len()).unwrap_or(0);
     let axis = Words::of(Ink::Soft, Anchor::Middle);
-    let step = nice_step(room.half, 2).min(room.half);
-    for parts in [-step, 0, step] {
+    for parts in [-room.step, 0, room.step] {
         let x = room.at(parts);
         let ink = if parts == 0 { Ink::Line } else { Ink::Ruling };
         pen.line((x, top - units(4)), (x, bottom), Stroke::of(ink, 10));
@@ -135,9 +140,19 @@ fn line(pen: &mut Pen, room: &Room, gap: &Gap, top: Tenths) {
     let size = pen.size();
     let base = top + size.pick(units(22), units(20));
     let words = Words::of(Ink::Ink, Anchor::Start).halo();
-    let what = fitted(&gap.what, size.pick(units(240), units(276)));
-    pen.text(size.pick(0, units(2)), base, &what, words);
-    let level = top + size.pick(units(18), units(34));
+    match size {
+        Size::Wide => {
+            for (text, base) in [(&gap.what, base - units(8)), (&gap.to, base + units(7))] {
+                pen.text(0, base, &fitted(text, units(240)), words);
+            }
+        }
+        Size::Narrow => {
+            for (text, base) in [(&gap.what, base), (&gap.to, base + units(15))] {
+                pen.text(units(2), base, &fitted(text, units(276)), words);
+            }
+        }
+    }
+    let level = top + size.pick(units(18), units(49));
     let (own, stated) = (room.at(0), room.at(gap.parts));
     let (from, to) = (room.at(-gap.allowed), room.at(gap.allowed));
     let corner = (from, level - units(7));
@@ -159,7 +174,7 @@ fn line(pen: &mut Pen, room: &Room, gap: &Gap, top: Tenths) {
     };
     let x = size.pick(units(486), units(2));
     let says = fitted(&gap.says, size.pick(units(230), units(276)));
-    pen.text(x, top + size.pick(units(22), units(56)), &says, words);
+    pen.text(x, top + size.pick(units(22), units(71)), &says, words);
 }
 
 /// `−2 %`.
@@ -177,7 +192,8 @@ mod tests {
 
     fn gap(what: &str, parts: i128, is_open: bool) -> Gap {
         Gap {
-            what: what.to_string(),
+            what: "26 November 2026, R-410A".to_string(),
+            to: what.to_string(),
             told: String::new(),
             parts,
             allowed: 10_000,
@@ -189,10 +205,10 @@ mod tests {
     /// 1.8 of 63 is 28 571 millionths; a hundredth lies nearer to our weight than that.
     #[test]
     fn the_dots_stand_in_order_and_every_word_is_legible() {
-        let long = "26 November 2026, R-410A, A Receiver With A Name That Is Longer Than The Room";
+        let long = "A Receiver With A Name That Is Longer Than The Room, However It May Be Written, By Far";
         let gaps = [
             gap(long, -28_571, true),
-            gap("1 June 2026, R-22, Corvane Reclaim", 2_000, false),
+            gap("Corvane Reclaim", 2_000, false),
             gap("</text><script>", -900_000, true),
         ];
         for size in Size::BOTH {
@@ -203,7 +219,19 @@ mod tests {
             let read = read::drawing(&drawing);
             read.is_legible();
             assert_eq!(read.says, "Three differences.");
-            assert!(read.texts.iter().any(|text| text == "</text><script>"));
+            // Beside the dots what is typed stays text, and a name that has room is whole.
+            assert!(
+                read.texts
+                    .iter()
+                    .any(|text| text.ends_with("</text><script>"))
+            );
+            assert!(
+                read.texts
+                    .iter()
+                    .any(|text| text.ends_with("Corvane Reclaim"))
+            );
+            // 2.8571 % lies within lines at 5 %, the next of 1, 2, 5, 10.
+            assert_eq!(room.step, 50_000);
             assert!(read.texts.iter().any(|text| text == "our weight"));
             assert_eq!(drawing, draw(size, &gaps, "Three differences."));
         }

@@ -4,7 +4,7 @@
 //! no name lies on a band. What came in is as thick at the box as at its own bar, and so is what left;
 //! where a box has another height at its right, refrigerant moved to cylinders of another kind.
 
-use super::mass::{box_name, is_shown, names};
+use super::mass::{box_name, counted, is_shown, names};
 use crate::pages::picture::{
     Anchor, Drawing, Fill, Ink, Pattern, Pen, Size, Stroke, Tenths, Words, along, number, units,
     width_of,
@@ -33,6 +33,8 @@ struct Node {
     /// What it has in common with each box; never below nothing.
     bands: Vec<i128>,
     is_unexplained: bool,
+    /// Counts found it, and nobody has explained it.
+    is_open: bool,
 }
 
 /// A kind of cylinder.
@@ -66,6 +68,7 @@ impl Flow {
             mass: balance.whole.of(figure),
             bands: bands(&|account| account.of(figure)),
             is_unexplained: matches!(figure, Figure::Missing | Figure::Found),
+            is_open: counted(balance, figure) != 0,
         };
         let drawn = |one: &&Figure| !one.is_inside() && is_shown(balance, **one);
         let left: Vec<Node> = (Figure::IN.iter().filter(drawn))
@@ -76,6 +79,7 @@ impl Flow {
             mass: balance.whole.closing,
             bands: bands(&|account| account.closing),
             is_unexplained: false,
+            is_open: false,
         };
         let last = |one: &&Figure| matches!(one, Figure::Lost | Figure::Missing);
         let out = || Figure::OUT.iter().filter(drawn);
@@ -345,7 +349,7 @@ fn side(pen: &mut Pen, flow: &Flow, nodes: &[Node], placed: &Placed, is_left: bo
     };
     for (node, bar) in nodes.iter().zip(&placed.bars) {
         let (top, tall) = *bar;
-        let is_odd = (node.is_unexplained && node.mass != 0) || node.mass < 0;
+        let is_odd = (node.is_unexplained && node.is_open) || node.mass < 0;
         let ink = if is_odd { Ink::Over } else { Ink::Ink };
         if node.is_unexplained {
             // Always drawn: that nothing is unexplained is said, too.

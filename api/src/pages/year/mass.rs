@@ -59,9 +59,11 @@ pub struct Listed {
     pub refrigerant: String,
     /// Is it the one that is drawn?
     pub shown: bool,
-    /// What came in, charged, closing, unexplained.
-    pub cells: [Cell; 4],
-    /// Does anything stand unexplained?
+    /// What came in, charged, went elsewhere, closing, unexplained.
+    pub cells: [Cell; 5],
+    /// What is unexplained in words: `1 lb 2 oz short`.
+    pub unexplained: String,
+    /// Did counts find anything that no entry says?
     pub is_open: bool,
 }
 
@@ -89,7 +91,7 @@ pub fn figure_name(figure: Figure) -> &'static str {
         Figure::Received => "Received from others",
         Figure::StatedLess => "Less by statement than was sent",
         Figure::RedesignatedIn => "Had another name before",
-        Figure::Found => "Counted over",
+        Figure::Found => "Unexplained: over",
         Figure::MovedIn => "From cylinders of another kind",
         Figure::Charged => "Charged into appliances",
         Figure::ToReclaim => "Sent to reclaim",
@@ -99,7 +101,7 @@ pub fn figure_name(figure: Figure) -> &'static str {
         Figure::Lost => "Stated losses",
         Figure::RedesignatedOut => "Has another name now",
         Figure::Residue => "Residue: oil, water, air",
-        Figure::Missing => "Unexplained: counted short",
+        Figure::Missing => "Unexplained: short",
         Figure::MovedOut => "To cylinders of another kind",
     }
 }
@@ -113,7 +115,7 @@ pub fn names(figure: Figure) -> (&'static str, &'static str) {
         Figure::Received => ("received from others", "from others"),
         Figure::StatedLess => ("less by statement", "less by statem."),
         Figure::RedesignatedIn => ("had another name before", "renamed to it"),
-        Figure::Found => ("counted over", "counted over"),
+        Figure::Found => ("unexplained: over", "unexpl. over"),
         Figure::MovedIn | Figure::MovedOut => ("moved", "moved"),
         Figure::Charged => ("charged into appliances", "charged"),
         Figure::ToReclaim => ("sent to reclaim", "to reclaim"),
@@ -123,7 +125,7 @@ pub fn names(figure: Figure) -> (&'static str, &'static str) {
         Figure::Lost => ("stated losses", "losses"),
         Figure::RedesignatedOut => ("has another name now", "renamed"),
         Figure::Residue => ("residue", "residue"),
-        Figure::Missing => ("unexplained", "unexplained"),
+        Figure::Missing => ("unexplained: short", "unexpl. short"),
     }
 }
 
@@ -179,11 +181,13 @@ impl MassOfYear {
             cells: [
                 one.whole.came_in(),
                 one.whole.of(Figure::Charged),
+                elsewhere(&one.whole),
                 one.whole.closing,
                 one.whole.unexplained(),
             ]
             .map(Cell::of),
-            is_open: one.whole.of(Figure::Missing) != 0 || one.whole.of(Figure::Found) != 0,
+            unexplained: unexplained_words(&one.whole),
+            is_open: counted(one, Figure::Missing) != 0 || counted(one, Figure::Found) != 0,
         };
         let sentence = sentence(shown);
         let flow = Flow::of(shown);
@@ -204,6 +208,30 @@ impl MassOfYear {
     }
 }
 
+/// What left and was not charged: sent away, renamed, lost.
+fn elsewhere(whole: &Account) -> i128 {
+    let known = whole.of(Figure::Charged) + whole.of(Figure::Missing) + whole.closing;
+    whole.accounted() - known
+}
+
+/// What counts found short or over; the rest of it is what accepted statements leave.
+pub fn counted(balance: &Balance, figure: Figure) -> i128 {
+    let of_cylinders = |(part, _): &&(Part, Account)| *part != Part::Statements;
+    let parts = balance.parts.iter().filter(of_cylinders);
+    parts.map(|(_, account)| account.of(figure)).sum()
+}
+
+/// `1 lb 2 oz short`, `12 lb 8 oz over`, both, or `none`.
+fn unexplained_words(whole: &Account) -> String {
+    let named = [(Figure::Missing, "short"), (Figure::Found, "over")];
+    let found = named.into_iter().filter(|(of, _)| whole.of(*of) != 0);
+    let said = found.map(|(of, word)| format!("{} {word}", lb_oz_text(whole.of(of))));
+    match said.collect::<Vec<_>>() {
+        none if none.is_empty() => "none".to_string(),
+        said => said.join(", "),
+    }
+}
+
 /// `601 lb 6 oz of R-410A came in; 318 lb 2 oz of it went into appliances. ...`
 fn sentence(balance: &Balance) -> String {
     let whole = &balance.whole;
@@ -219,9 +247,12 @@ fn sentence(balance: &Balance) -> String {
         mass(whole.of(Figure::Charged)),
         mass(whole.closing),
     );
-    let (short, over) = (whole.of(Figure::Missing), whole.of(Figure::Found));
+    let by_count = [Figure::Missing, Figure::Found].map(|figure| counted(balance, figure));
+    let [short, over] = by_count;
+    let stated = [Figure::Missing, Figure::Found].map(|of| whole.of(of) - counted(balance, of));
     said.push_str(&match (short, over) {
-        (0, 0) => " Nothing is unexplained.".to_string(),
+        (0, 0) if stated == [0, 0] => " Nothing is unexplained.".to_string(),
+        (0, 0) => String::new(),
         (short, 0) => format!(" {} has no explanation yet.", mass(short)),
         (0, over) => format!(" Counts found {} more than the book had.", mass(over)),
         (short, over) => format!(
@@ -230,6 +261,12 @@ fn sentence(balance: &Balance) -> String {
             mass(over)
         ),
     });
+    for (mass, word) in stated.into_iter().zip(["short", "over"]) {
+        if mass != 0 {
+            let mass = lb_oz_text(mass);
+            said.push_str(&format!(" Accepted statements leave {mass} {word}."));
+        }
+    }
     if whole.closing < 0 {
         said.push_str(" The stock stands below nothing: an entry is missing.");
     }
@@ -254,7 +291,8 @@ fn sides(balance: &Balance) -> [Side; 2] {
         let shown = figures.iter().filter(|one| is_shown(balance, **one));
         shown
             .map(|figure| SideRow {
-                is_unexplained: matches!(figure, Figure::Missing | Figure::Found),
+                is_unexplained: matches!(figure, Figure::Missing | Figure::Found)
+                    && counted(balance, *figure) != 0,
                 ..row(balance, figure_name(*figure), |account| account.of(*figure))
             })
             .collect()
