@@ -308,9 +308,10 @@ fn line(
 fn held_by(body: &Body<'_>, row: &EntryRow) -> Option<String> {
     let facts = body.facts.as_ref()?;
     let alone = facts.len() == 1 && facts.contains_key("held_by");
-    let said = row.texts.iter();
-    let said = said.filter(|(field, _)| field.starts_with("facts.held_by."));
-    said.last().filter(|_| alone).map(|(_, who)| who.clone())
+    let mut said = (row.texts.iter()).filter(|(field, _)| field.starts_with("facts.held_by."));
+    said.next_back()
+        .filter(|_| alone)
+        .map(|(_, who)| who.clone())
 }
 
 /// The name of a person; where no person acted, who did instead.
