@@ -150,14 +150,17 @@ fn rolling_words(loss: &Loss, axes: &Axes, pen: &mut Pen, room: &mut Room) {
     let Some(now) = loss.rolling.last().filter(|now| now.value.is_some()) else {
         return;
     };
-    let since = (loss.course.restarted).map(|day| format!("since {}", day_and_month(day, 9)));
+    // Two lines as without a test: a third would reach what stands at the newest upright.
+    let name = match loss.course.restarted {
+        Some(day) => format!("year since {}", day_and_month(day)),
+        None => "rolling year".to_string(),
+    };
     match axes.size {
         Size::Wide => {
             let words = Words::of(Ink::Ink, Anchor::Start);
             let (x, y) = (axes.right + units(8), axes.y(now.value.unwrap_or(0)));
             // At the very bottom it would stand among the months.
-            let lowest = if since.is_some() { 30 } else { 14 };
-            let y = y.min(axes.base - units(lowest));
+            let y = y.min(axes.base - units(14));
             let limit = loss
                 .limits
                 .last()
@@ -168,21 +171,13 @@ fn rolling_words(loss: &Loss, axes: &Axes, pen: &mut Pen, room: &mut Room) {
                 Some(limit) if (limit - y).abs() < units(30) => limit - units(30),
                 _ => y,
             };
-            pen.text(x, y + units(2), "rolling year", words);
+            pen.text(x, y + units(2), &name, words);
             pen.text(x, y + units(18), &now.text, words);
-            let since = since.filter(|_| y + units(34) <= axes.base + units(4));
-            let lines = if since.is_some() { 37 } else { 21 };
-            if let Some(since) = since {
-                pen.text(x, y + units(34), &since, words);
-            }
-            room.take((x, y - units(10), axes.size.width(), y + units(lines)));
+            room.take((x, y - units(10), axes.size.width(), y + units(21)));
         }
         Size::Narrow => {
-            let (x, what) = match loss.course.restarted {
-                Some(day) => (0, format!("year since {}", day_and_month(day, 3))),
-                None => (axes.left, "rolling year".to_string()),
-            };
-            let text = format!("Thin line: {what}, now {}", now.text);
+            let x = if loss.since.is_some() { 0 } else { axes.left };
+            let text = format!("Thin line: {name}, now {}", now.text);
             pen.text(
                 x,
                 axes.height - units(6),
@@ -193,12 +188,12 @@ fn rolling_words(loss: &Loss, axes: &Axes, pen: &mut Pen, room: &mut Room) {
     }
 }
 
-/// `28 July`, or so many letters of the month: a passed test began the rolling year anew on it.
-fn day_and_month(day: Day, letters: usize) -> String {
+/// `28 Jul`: a passed test began the rolling year anew on it.
+fn day_and_month(day: Day) -> String {
     let written = figures::day(day);
     let mut words = written.split(' ');
     let (of_month, month) = (words.next(), words.next().unwrap_or_default());
-    let month = month.get(..letters).unwrap_or(month);
+    let month = month.get(..3).unwrap_or(month);
     format!("{} {month}", of_month.unwrap_or_default())
 }
 

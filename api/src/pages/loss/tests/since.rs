@@ -27,7 +27,7 @@ fn standing_and_picture_agree_on_the_rolling_year() {
         (now, "0.0\u{202f}%")
     );
     for (drawing, text) in [
-        (&shown.picture.wide, "since 28 July"),
+        (&shown.picture.wide, "year since 28 Jul"),
         (
             &shown.picture.narrow,
             "Thin line: year since 28 Jul, now 0.0\u{202f}%",
