@@ -38,6 +38,7 @@ pub mod lines;
 pub mod loss;
 pub mod mail;
 pub mod message;
+mod nowhere;
 pub mod people;
 pub mod picture;
 pub mod post;
@@ -62,6 +63,7 @@ pub mod words;
 pub mod worked;
 pub mod year;
 
+pub use nowhere::nowhere;
 pub use way::serve;
 
 #[cfg(test)]

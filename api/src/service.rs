@@ -184,6 +184,7 @@ fn interface(plan: &Plan, state: web::Data<State>, listener: TcpListener) -> io:
             .app_data(state.clone())
             .configure(pages::serve)
             .configure(serve)
+            .configure(pages::nowhere)
     };
     let server = HttpServer::new(app)
         .workers(plan.workers)

@@ -44,6 +44,7 @@ pub mod shipments;
 pub mod sight;
 pub mod sign_ins;
 pub mod source;
+pub mod spelt;
 pub(crate) mod sql;
 pub mod standings;
 pub mod statement;

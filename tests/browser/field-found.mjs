@@ -16,7 +16,7 @@ export async function found({ check, same, holds, phone, office, base }) {
     for (const signal of [true, false]) {
       await context.setOffline(!signal);
       const where = signal ? "with signal" : "without";
-      for (const typed of ["TR-0417", cylinder, cylinder.replaceAll("-", "").toLowerCase()]) {
+      for (const typed of ["TR-0417", "tr-0417", cylinder, cylinder.replaceAll("-", "").toLowerCase()]) {
         await phone.goto(`/field?find=${encodeURIComponent(typed)}`);
         await page.waitForSelector("#card").catch(async () => { throw new Error(`${typed}, ${where}: ${page.url()} says ${await page.innerText("main")}`); });
         same(await page.innerText("h1"), "TR-0417", `${typed}, ${where}`);
@@ -88,6 +88,7 @@ export async function hands({ check, same, holds, phone, head, reader, base }) {
     await phone.goto("/field/cylinders/TR-0418");
     await page.waitForSelector("#card");
     holds(await page.innerText("#card"), "held by Ines Vallory", "what this phone said");
+    holds(await page.innerText("#as-of"), ", with what waits in the outbox.", "what is counted in");
     await context.setOffline(false);
     await phone.goto("/field/outbox");
     await phone.says("Outbox: 0 waiting").catch(async (error) => { throw new Error(`${error.message}: ${await page.innerText("#kept")}`); });
@@ -168,5 +169,61 @@ export async function needsSignal({ check, same, holds, phone, head, reader, bas
     await page.tap("button:text-is('Book the check')");
     await page.waitForSelector("li:has-text('10 lb 0 oz shown as 10 lb 0 oz: right')");
     same((await booked(reader, base, from)).map(({ kind }) => kind).join(" "), "scale", "booked once");
+  });
+}
+
+/** What the strip says of forms that were left, and of a unit that nobody opened. */
+export async function leftAndNear({ check, same, holds, phone }) {
+  const { page, context } = phone;
+  await check("a form that is half filled stands in the strip of every page but its own, with the sign that waits", async () => {
+    const strip = async () => [await page.innerText("#outbox b"), await page.getAttribute("#outbox", "class"), await page.getAttribute("#outbox", "href")].join(" | ");
+    await phone.goto("/appliances/HG-RACK-C/charge");
+    await page.waitForSelector("#before-lb");
+    await page.fill("#before-lb", "29");
+    await page.waitForTimeout(300);
+    await phone.goto("/field");
+    await phone.says("1 form not finished");
+    same(await strip(), "1 form not finished | outbox wait | /field/outbox", "the strip of another page");
+    await phone.goto("/appliances/HG-RACK-C/charge");
+    await phone.says("Outbox: 0 waiting");
+    same(await strip(), "Outbox: 0 waiting | outbox clear | /field/outbox", "its own page");
+    await phone.goto("/field/outbox");
+    await phone.says("1 form not finished");
+    await Promise.all([page.waitForEvent("load"), page.tap("button:text-is('Throw away')")]);
+    await phone.says("nothing waits on this phone").catch(() => phone.says("last posted"));
+    same(await page.innerText("#outbox b"), "Outbox: 0 waiting", "thrown away");
+  });
+
+  await check("the other units at the sites of today are kept without being opened; another says what to do, and is not registered again", async () => {
+    await phone.goto("/field");
+    await phone.kept();
+    same(await page.locator("a.keep:has-text('HG-RTU-08')").count(), 0, "it does not stand on the page of today");
+    const keeps = (path) => page.evaluate(async (path) => Boolean(await (await caches.open("tarebook-pages")).match(path)), path);
+    await until(page, "the forms of a unit at a site of today", () => keeps("/appliances/HG-RTU-08/service"));
+    const told = await page.evaluate(async () => (await (await caches.open("tarebook-pages")).match("/field/cylinders")).json());
+    const far = [];
+    for (const tag of told.units) if (!(await keeps(`/field/appliances/${tag}`))) far.push(tag);
+    const [unit] = far;
+    if (!unit) throw new Error("every unit of the demo is kept");
+    await context.setOffline(true);
+    await phone.goto("/field/appliances/HG-RTU-08");
+    same(await page.innerText("h1"), "HG-RTU-08", "a card that was never opened");
+    for (const path of [`/field/appliances/${unit}`, `/field?find=${unit.toLowerCase()}`]) {
+      await phone.goto(path);
+      await page.waitForSelector("main :text('is in the book')");
+      holds(await page.innerText("main"), `${unit} is in the book.`, path);
+      holds(await page.innerText("main"), "Open a unit once where there is signal, then it is kept.", path);
+      same(await page.locator("main a[href^='/field/new']").count(), 0, `a way to register it, ${path}`);
+    }
+    await phone.goto("/field/new");
+    await page.waitForSelector("#outbox .sign");
+    await page.fill("#tag", unit);
+    await page.tap(".foot .btn");
+    await page.waitForSelector(`:text('${unit} is in the book already.')`);
+    await page.fill("#tag", "");
+    await context.setOffline(false);
+    await phone.goto("/field/outbox");
+    await page.waitForSelector("#kept > .note");
+    if (await page.locator("button:text-is('Throw away')").count()) await Promise.all([page.waitForEvent("load"), page.tap("button:text-is('Throw away')")]);
   });
 }

@@ -4,9 +4,12 @@
 //! is made up and stands at noon of 14 July 2026 in Denver until a test moves it.
 
 use crate::database::{Database, Location};
+use api::actions;
 use api::actions::begin::{Beginning, begin};
 use api::actions::post::post;
 use api::actions::{ActionError, Posted, Refusal};
+use api::auth::access::Asker;
+use api::auth::calendar::{self, Calendar};
 use api::ledger::actor::{Actor, Role};
 use api::ledger::checkpoint::SigningKey;
 use api::ledger::id::Id;
@@ -170,6 +173,27 @@ impl Shop {
             request["entry_id"] = json!(Id::at(now().unsigned_abs() / 1000));
         }
         self.send(actor, &request)
+    }
+
+    /// The calendar of the whole organisation as its text, folded lines joined (RFC 5545, 3.1).
+    pub fn calendar_text(&mut self) -> String {
+        let of = self.of.clone();
+        let all = Calendar {
+            org: of.org,
+            id: Id::random(),
+            person: Id::random(),
+            names: false,
+            everything: true,
+            made_at: now(),
+            read_at: 0,
+            revoked_at: 0,
+        };
+        let made = calendar::make(&mut self.db, &of, &Asker::HOST, &all);
+        made.expect("stored").expect("a secret");
+        let base = "https://book.example";
+        let text = actions::calendar::text(&mut self.db, &of, &all, true, base, now());
+        let text = text.expect("readable").expect("a calendar");
+        text.replace("\r\n ", "")
     }
 
     /// Posts a request exactly as it is.

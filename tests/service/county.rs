@@ -1,16 +1,12 @@
 //! A county lowers a limit: the manager tries it, sees who would cross, adopts it with a reason,
 //! and from its day on every list shows it with its clause. What was judged before stays as it was.
 
-use api::actions;
 use api::actions::preview_rules::{Asked, Preview, preview};
 use api::actions::report::{AsOf, ReportAsked, ReportName, ReportTold, report};
 use api::actions::show::duties::{self, DutiesAsked};
 use api::actions::show::flagged::{self, FlaggedAsked};
 use api::actions::show::rule_files::{self, Status};
 use api::actions::show::{Sees, overview, standing};
-use api::auth::access::Asker;
-use api::auth::calendar::{self, Calendar};
-use api::ledger::id::Id;
 use harness::shop::{Shop, now};
 use reports::day::Day;
 use reports::leak_rate::Method;
@@ -250,24 +246,7 @@ fn its_layer_is_cited(shop: &mut Shop, layers: &[LayerShown], asked: &DutiesAske
             "then the duty's: {text}"
         );
     }
-    let of = shop.of.clone();
-    let everybodys = Calendar {
-        org: of.org,
-        id: Id::random(),
-        person: Id::random(),
-        names: false,
-        everything: true,
-        made_at: now(),
-        read_at: 0,
-        revoked_at: 0,
-    };
-    let made = calendar::make(&mut shop.db, &of, &Asker::HOST, &everybodys);
-    made.expect("stored").expect("a secret");
-    let base = "https://book.example";
-    let text = actions::calendar::text(&mut shop.db, &of, &everybodys, true, base, now());
-    let text = text.expect("readable").expect("a calendar");
-    // Folded lines are joined (RFC 5545, 3.1).
-    let text = text.replace("\r\n ", "");
+    let text = shop.calendar_text();
     assert!(text.contains("local layer 'pueblo-example'"), "{text}");
 }
 

@@ -1,6 +1,7 @@
 //! The service over HTTP, as phones, pages and programs meet it.
 
 mod adopting;
+mod completing;
 mod description;
 mod duties;
 mod field_pages;
@@ -20,5 +21,6 @@ mod running;
 mod separation;
 mod shipments;
 mod signing_in;
+mod told_pages;
 mod watched;
 mod what_if;

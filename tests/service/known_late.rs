@@ -7,12 +7,9 @@
 //! 0.72 %, and nothing follows. The start never moves with what the book knows.
 
 use crate::duties::{adopt, read};
+use api::actions::Posted;
 use api::actions::report::{ReportAsked, ReportName, report};
 use api::actions::show::duties::{self, DutiesAsked, DutyItem};
-use api::actions::{self, Posted};
-use api::auth::access::Asker;
-use api::auth::calendar::{self, Calendar};
-use api::ledger::id::Id;
 use harness::shop::{Shop, now};
 use reports::sheet;
 use serde_json::{Value, json};
@@ -74,24 +71,7 @@ fn everywhere(shop: &mut Shop, late: bool) {
 
 /// Whether the calendar of the whole organisation says of the repair that nobody knew.
 fn in_the_calendar(shop: &mut Shop) -> bool {
-    let of = shop.of.clone();
-    let calendar = Calendar {
-        org: of.org,
-        id: Id::random(),
-        person: Id::random(),
-        names: false,
-        everything: true,
-        made_at: now(),
-        read_at: 0,
-        revoked_at: 0,
-    };
-    let made = calendar::make(&mut shop.db, &of, &Asker::HOST, &calendar);
-    made.expect("stored").expect("a secret");
-    let base = "https://book.example";
-    let text = actions::calendar::text(&mut shop.db, &of, &calendar, true, base, now());
-    let text = text.expect("readable").expect("a calendar");
-    // Folded lines are joined (RFC 5545, 3.1).
-    let text = text.replace("\r\n ", "");
+    let text = shop.calendar_text();
     let events = text.split("BEGIN:VEVENT");
     let repair = events.filter(|event| event.contains("find the leaks and repair"));
     let repair: Vec<&str> = repair.collect();

@@ -50,6 +50,49 @@ fn a_code_and_a_serial_number_name_a_thing_exactly() {
     assert!(rtu.seq > 0);
 }
 
+/// Small letters and capitals find the same thing on both engines; where two tags or serial numbers
+/// differ by nothing else, the one that is written so is meant, and else nobody guesses.
+#[test]
+fn the_case_of_letters_does_not_matter() {
+    let mut shop = Shop::stocked();
+    let rtu = json!({"tag": "HG-RTU-07", "refrigerant": "R-410A", "serial": "MR-06-1178"});
+    shop.register("appliance", rtu);
+    for (tag, serial) in [("Wing-b_2", "Q\u{fc}1"), ("WINGX3", "MR-06-1179")] {
+        shop.register("appliance", json!({"tag": tag, "serial": serial}));
+    }
+    shop.register("cylinder", json!({"tag": "C-7", "serial": "k-1"}));
+    shop.register("cylinder", json!({"tag": "D-7", "serial": "K-1"}));
+    assert_eq!(tags(&mut shop, "mr-06-1178"), ["HG-RTU-07"]);
+    assert_eq!(tags(&mut shop, "q\u{fc}1"), ["Wing-b_2"]);
+    assert_eq!(tags(&mut shop, "K-1"), ["D-7"], "as it is written");
+    let meant = |shop: &mut Shop, typed: &str| {
+        let found = things::meant(&mut shop.db, &shop.of, Sort::Appliance, typed);
+        found.expect("an answer").map(|thing| thing.tag)
+    };
+    for (typed, tag) in [
+        ("hg-rtu-07", Some("HG-RTU-07")),
+        ("HG-RTU-07", Some("HG-RTU-07")),
+        ("wing-B_2", Some("Wing-b_2")),
+        ("wing-b%2", None),
+        ("wing-b", None),
+        ("", None),
+        ("\u{0}", None),
+    ] {
+        assert_eq!(meant(&mut shop, typed).as_deref(), tag, "{typed:?}");
+    }
+    let begins = |shop: &mut Shop, typed: &str| {
+        things::beginning(&mut shop.db, &shop.of, Sort::Appliance, typed).expect("an answer")
+    };
+    for (typed, spelt) in [
+        ("hg-rt", "HG-RT"),
+        ("WING-B_", "Wing-b_"),
+        ("wingx", "WINGX"),
+        ("none_", "none_"),
+    ] {
+        assert_eq!(begins(&mut shop, typed), spelt);
+    }
+}
+
 /// HG-RACK-A holds 210 lb: 7 lb with no addition before are 7 / 210 = 3.3333 % a year, 8 lb are
 /// 8 / 210 = 3.8095 % (40 CFR 84.106(b): the days since the last addition count as 365).
 #[test]

@@ -187,6 +187,13 @@ fn o2_a_correction_stated_otherwise_is_another_content() {
             "body",
         ),
         ("/body/replace/did", json!("Dov Aster"), "body"),
+        ("/body/replace/body/mass", json!("4 lb"), "body"),
+        ("/body/replace/body/reason", json!("emergency"), "body"),
+        (
+            "/body/replace/body/returned_to_full_charge",
+            json!(true),
+            "body",
+        ),
         ("/body/reason", json!("other"), "body"),
         ("/note", json!("Misread twice."), "note"),
     ];

@@ -3,7 +3,7 @@
 import { age, asOf } from "./age.mjs";
 import { el, sign } from "./dom.mjs";
 import { send } from "./send.mjs";
-import { clear, entries, note, onChange, ready, setNote } from "./store.mjs";
+import { clear, entries, note, notesOf, onChange, ready, setNote } from "./store.mjs";
 
 const { person } = document.documentElement.dataset;
 const [CYLINDERS, CAGE] = ["/field/cylinders", "/field/cage"];
@@ -14,6 +14,7 @@ let why = "";
 let gap = 60_000;
 let timer;
 
+const unfinished = (count) => (count === 1 ? "1 form not finished" : `${count} forms not finished`);
 const counted = (count) => (count === 1 ? "1 entry" : `${count} entries`);
 const HEAD = { "sign-in": "Waiting for you to sign in", other: "Waiting for you to sign in" };
 
@@ -34,13 +35,17 @@ async function draw() {
   const own = (await entries()).filter((one) => one.person === person);
   const of = (...states) => own.filter(({ state }) => states.includes(state));
   const [asks, waiting, posted] = [of("asks"), of("waiting", "sending"), of("posted").pop()];
+  // The form of this page shows by itself how far it is.
+  const drafts = (await notesOf(`draft ${person} `)).filter(([, { about }]) => about?.path !== location.pathname).length;
+  const besides = drafts > 0 ? `; ${unfinished(drafts)}` : "";
   const sending = waiting.some(({ state }) => state === "sending");
   const lines = {
-    asks: ["asks", "asks", `Needs you: ${counted(asks.length)}`, waiting.length ? `${counted(waiting.length)} waiting` : "kept on this phone"],
-    wait: ["wait", "waits", sending ? "Sending…" : `${HEAD[why] ?? "Waiting for signal"}: ${counted(waiting.length)}`, `kept on this phone; oldest ${age(waiting[0]?.written)}`],
+    asks: ["asks", "asks", `Needs you: ${counted(asks.length)}`, (waiting.length ? `${counted(waiting.length)} waiting` : "kept on this phone") + besides],
+    wait: ["wait", "waits", sending ? "Sending…" : `${HEAD[why] ?? "Waiting for signal"}: ${counted(waiting.length)}`, `kept on this phone; oldest ${age(waiting[0]?.written)}${besides}`],
+    drafts: ["wait", "waits", unfinished(drafts), "Outbox: 0 waiting"],
     clear: ["clear", "fits", "Outbox: 0 waiting", posted ? `last posted no. ${posted.receipt.seq}` : "nothing waits on this phone"],
   };
-  const [state, drawn, head, below] = lines[asks.length ? "asks" : waiting.length ? "wait" : "clear"];
+  const [state, drawn, head, below] = lines[asks.length ? "asks" : waiting.length ? "wait" : drafts ? "drafts" : "clear"];
   const place = document.querySelector("#kept");
   if (place) await (await import("./outbox.mjs")).drawKept(place, person, why, () => go(true));
   strip.className = `outbox ${state}`;

@@ -33,7 +33,7 @@ export async function found(main) {
   const [cylinders, cards] = [matching(told.cylinders, typed), matching(await cardsOf(kept), typed)];
   const exact = [...cards, ...cylinders].filter((one) => isExactly(one, typed));
   if (exact.length === 1 && exact[0].path) return location.replace(exact[0].path);
-  const shown = exact.length === 1 ? await card(exact[0], told) : several(typed, exact.length > 0 ? exact : [...cards, ...cylinders]);
+  const shown = exact.length === 1 ? await card(exact[0], told) : several(typed, exact.length > 0 ? exact : [...cards, ...cylinders], told.units);
   const age = document.querySelector("#as-of");
   main.replaceChildren(...(age ? [age] : []), ...shown, el("p", {}, el("a", { class: "linkrow", href: "/field/cage" }, "Cylinders")), el("p", {}, el("a", { class: "linkrow", href: "/field" }, "Today")));
   if (list && age) age.querySelector("b").textContent = `as of ${asOf(told.made)}`;
@@ -55,8 +55,10 @@ const same = (one, other) => one?.toLowerCase() === other.toLowerCase();
 const isExactly = ({ tag, code, serial }, typed) => same(tag, typed) || code === plain(typed) || serial === typed;
 const matching = (all, typed) => all.filter((one) => isExactly(one, typed) || one.tag.toLowerCase().startsWith(typed.toLowerCase()));
 
-function several(typed, all) {
+function several(typed, all, units = []) {
   if (all.length === 0) {
+    const unit = units.find((tag) => same(tag, typed));
+    if (unit) return [el("h1", {}, "Not kept on this phone"), el("p", {}, el("b", {}, unit), " is in the book."), el("p", {}, "Open a unit once where there is signal, then it is kept. With signal it opens by itself.")];
     return [el("h1", {}, "Not kept on this phone"), el("p", {}, el("b", {}, typed)), el("p", {}, "Nothing that this phone keeps has this tag, code or serial number. Read the label again. With signal the whole book is looked through.")];
   }
   const row = ({ path, tag, holds }) => el("li", {}, el("a", { href: path ?? `/field/cylinders/${encodeURIComponent(tag)}` }, el("span", { class: "what" }, el("span", {}, tag), el("span", {}, holds ? contentOf(holds) : ""))));
@@ -83,9 +85,10 @@ const dayOf = (day) => new Intl.DateTimeFormat("en-GB", { day: "numeric", month:
 /** The card of a cylinder, as the list on this phone and what waits in its outbox have it. */
 async function card(cylinder, { made, name, caution, cautions = {} }) {
   const missing = isMissing(cylinder.holds);
-  await outboxed(cylinder, made, "");
+  const counted = await outboxed(cylinder, made, "");
   const { tag, code, holds, owners, whose = [], retest_on: due, use, tare } = cylinder;
   const by = await handOf(cylinder);
+  if (counted || by !== cylinder.held_by) document.querySelector("#as-of b")?.after(", with what waits in the outbox");
   const net = holds.reduce((sum, [, mass]) => sum + mass, 0n);
   const only = cylinder.class === "mixed" || owners.length > 1;
   const closed = CLOSED.filter(([, is]) => is(cylinder)).map(([says]) => says);

@@ -51,17 +51,19 @@ function retired({ dataset: { tag, retired: on } }, { request: { happened } }, f
   ask(found, "out_of_order_step", `${tag} was retired on ${on}; was this done after it?`, "the step as stated");
 }
 
-/** What this phone wrote since the page was made changes what is in the cylinder. */
+/** What this phone wrote since the page was made changes what is in the cylinder; says whether anything did. */
 export async function outboxed(cylinder, made, id) {
   const holds = new Map(cylinder.holds.map(([name, grams]) => [name, steps(grams)]));
   const owners = new Set(cylinder.owners);
   const place = `cylinder:${cylinder.tag}`.toLowerCase();
   const counts = (one) => one.id !== id && (["waiting", "sending"].includes(one.state) || (one.state === "posted" && one.receipt.booked_at > made));
+  let changed = false;
   for (const one of (await entries()).filter(counts)) {
     const { about, request: { body } } = one;
     const way = [body.to, body.from].map((name) => name?.toLowerCase() === place);
     if (way[0] && about.owner) owners.add(about.owner);
     if (!way[0] && !way[1]) continue;
+    changed = true;
     if (way[0]) cylinder.class = worse(cylinder.class, body.class);
     // What is drawn is what is in it; the appliance says what comes in.
     const name = way[1] && holds.size === 1 ? holds.keys().next().value : about.refrigerant;
@@ -69,6 +71,7 @@ export async function outboxed(cylinder, made, id) {
   }
   cylinder.holds = [...holds].filter(([, mass]) => mass > 0n);
   cylinder.owners = [...owners];
+  return changed;
 }
 
 function drawn({ dataset }, { steps: mass, shown }, cylinder, own, found) {

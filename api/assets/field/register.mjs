@@ -6,11 +6,13 @@ import { read } from "./mass.mjs";
 import { newId } from "./store.mjs";
 
 /** Takes the form over. `person`: who registers. */
-export const registering = (form, person) => {
+export const registering = async (form, person) => {
+  const list = await (await globalThis.caches?.open("tarebook-pages"))?.match("/field/cylinders");
+  const { units = [] } = (await list?.json()) ?? {};
   form.noValidate = true;
   document.querySelector(".foot .btn").textContent = "Check";
   return drive(form, person, {
-    problems: () => problems(form),
+    problems: () => problems(form, units),
     entryOf,
     checked,
     begun: () => Object.values(facts(form)).length > 0,
@@ -20,9 +22,11 @@ export const registering = (form, person) => {
 
 const facts = (form) => Object.fromEntries(Object.entries(fieldsOf(form)).map(([name, text]) => [name, text.trim()]).filter(([, text]) => text !== ""));
 
-function problems(form) {
+/** `units`: the tags that the book has, as far as this phone knows. */
+function problems(form, units) {
   const { tag, full_charge: full } = facts(form);
   const wrong = tag ? [] : [{ box: "tag", text: "Which tag? As it will stand on its label." }];
+  if (units.includes(tag)) wrong.push({ box: "tag", text: `${tag} is in the book already. Open it once where there is signal, then it is kept.` });
   const mass = full ? read(full, "lb") : {};
   return mass.why ? [...wrong, { box: "full_charge", text: mass.why }] : wrong;
 }

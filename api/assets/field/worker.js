@@ -106,19 +106,27 @@ async function keepAll(paths, anew = false) {
   const kept = await caches.open(PAGES);
   const wanted = new Set(paths.filter(isKept));
   for (const path of wanted) {
-    const old = await kept.match(path);
-    const age = old ? Date.now() - old.headers.get("kept-at") : -1;
-    if (!anew && age >= 0 && age < (path === CYLINDERS ? LASTS.list : LASTS.page)) continue;
-    const print = old?.headers.get("etag");
-    const answer = await fetch(path, { redirect: "error", cache: "no-store", headers: print ? { "If-None-Match": print } : {} }).catch(() => null);
-    if (!answer) return;
-    if (answer.status === 304) await put(kept, path, old, new Date(answer.headers.get("date")).toISOString());
-    else if (isPage(answer)) await put(kept, path, answer);
+    if (!(await keepOne(kept, path, anew))) return;
     if (path !== CYLINDERS) continue;
+    const { cylinders = [], near = [] } = (await (await kept.match(path))?.json()) ?? {};
     // The forms at one cylinder stand for those at every other.
-    const [first] = (await (await kept.match(path))?.json())?.cylinders ?? [];
-    if (first) wanted.add(`/cylinders/${encodeURIComponent(first.tag)}/check`);
+    if (cylinders[0]) wanted.add(`/cylinders/${encodeURIComponent(cylinders[0].tag)}/check`);
+    // The other units at the sites of today come last, and are not hurried.
+    if (!anew) for (const card of near) for (const page of [card, ...behind(card)]) wanted.add(page);
   }
+}
+
+/** Asks for one page where what is kept is old; false: there is no signal. */
+async function keepOne(kept, path, anew) {
+  const old = await kept.match(path);
+  const age = old ? Date.now() - old.headers.get("kept-at") : -1;
+  if (!anew && age >= 0 && age < (path === CYLINDERS ? LASTS.list : LASTS.page)) return true;
+  const print = old?.headers.get("etag");
+  const answer = await fetch(path, { redirect: "error", cache: "no-store", headers: print ? { "If-None-Match": print } : {} }).catch(() => null);
+  if (!answer) return false;
+  if (answer.status === 304) await put(kept, path, old, new Date(answer.headers.get("date")).toISOString());
+  else if (isPage(answer)) await put(kept, path, answer);
+  return true;
 }
 
 /** What waits on this phone, in words; the pages make the store, and none is made here. */
@@ -128,14 +136,16 @@ function waiting() {
     asked.onupgradeneeded = () => asked.transaction.abort();
     asked.onerror = () => done("");
     asked.onsuccess = () => {
-      const all = asked.result.transaction("entries").objectStore("entries").getAll();
-      all.onerror = () => done("");
-      all.onsuccess = () => {
+      const read = asked.result.transaction(["entries", "notes"]);
+      const [all, keys, person] = [read.objectStore("entries").getAll(), read.objectStore("notes").getAllKeys(), read.objectStore("notes").get("person")];
+      read.onerror = () => done("");
+      read.oncomplete = () => {
         asked.result.close();
         const count = (...states) => all.result.filter(({ state }) => states.includes(state)).length;
         const [waits, asks] = [count("waiting", "sending"), count("asks")];
         const entries = (many) => (many === 1 ? "1 entry" : `${many} entries`);
-        done(`Outbox: ${waits === 0 ? "nothing waits" : `${entries(waits)} waiting`} on this phone${asks === 0 ? "" : `; ${entries(asks)} to be put right`}.`);
+        const drafts = keys.result.filter((key) => String(key).startsWith(`draft ${person.result} `)).length;
+        done(`Outbox: ${waits === 0 ? "nothing waits" : `${entries(waits)} waiting`} on this phone${asks === 0 ? "" : `; ${entries(asks)} to be put right`}${drafts === 0 ? "" : `; ${drafts === 1 ? "1 form" : `${drafts} forms`} not finished`}.`);
       };
     };
   });
@@ -144,15 +154,26 @@ function waiting() {
 /** What can be done without signal, where it is kept. */
 const WITHOUT = { "/field": "Today", "/field/cage": "Cylinders", "/field/tools": "Saturation, pressure test", "/field/new": "An appliance not yet in the book", "/field/outbox": "Outbox" };
 
+/** The appliance whose card or form is asked for. */
+const unitOf = (path) => {
+  const found = /^(?:\/field)?\/appliances\/([^/]+)/.exec(path);
+  return found && decodeURIComponent(found[1]);
+};
+
 async function notKept(kept, asked) {
   const paths = await pathsOf(kept);
-  const text = (path) => decodeURIComponent(path.split("/").pop()).replace(/[&<>"]/g, (sign) => `&#${sign.charCodeAt(0)};`);
+  const plain = (text) => text.replace(/[&<>"]/g, (sign) => `&#${sign.charCodeAt(0)};`);
+  const text = (path) => plain(decodeURIComponent(path.split("/").pop()));
   const line = (path, words) => `<li><a href="${path}"><span class="what"><span>${words}</span></span></a></li>`;
   const cards = paths.filter((path) => path.startsWith("/field/appliances/")).map((path) => line(path, text(path)));
-  const can = Object.entries(WITHOUT).filter(([path]) => paths.includes(path)).map(([path, words]) => line(path, words));
+  const unit = unitOf(asked);
+  const { units = [] } = (await (await kept.match(CYLINDERS))?.json()) ?? {};
+  const inBook = units.some((tag) => tag.toLowerCase() === unit?.toLowerCase());
+  // What the book has is not registered a second time.
+  const can = Object.entries(WITHOUT).filter(([path]) => paths.includes(path) && !(unit && path === "/field/new")).map(([path, words]) => line(path, words));
   const list = (name, lines) => (lines.length === 0 ? "" : `<h2>${name}</h2><ul class="lines">${lines.join("")}</ul>`);
-  const says = can.length === 0 ? "Nothing is kept on this phone: sign in once where there is signal." : "It opens once there is signal. What you wrote is kept.";
-  const again = asked.replace(/[&<>"]/g, (sign) => `&#${sign.charCodeAt(0)};`);
+  const says = can.length === 0 ? "Nothing is kept on this phone: sign in once where there is signal." : `${inBook ? `${plain(unit)} is in the book. ` : ""}${unit ? "Open a unit once where there is signal, then it is kept." : "It opens once there is signal."} What you wrote is kept.`;
+  const again = plain(asked);
   const [sheet, more] = FILES;
   const html = `<!doctype html><html lang="en" class="field"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1"><title>No signal – tarebook</title><link rel="stylesheet" href="${sheet}"><link rel="stylesheet" href="${more}"></head><body><div class="page"><main id="main"><h1>No signal</h1><p>This page is not kept on this phone. ${says}</p><p>${await waiting()}</p>${list("Without signal", can)}${list("Cards kept on this phone", cards)}<p><a class="linkrow" href="${again}">Try again</a></p></main></div></body></html>`;
   const policy = "default-src 'none'; style-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'";

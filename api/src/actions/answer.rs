@@ -150,6 +150,7 @@ fn differs(
         }
         only_stated(&mut booked, &mut asked);
     }
+    only_stated_instead(&mut booked, &asked);
     if booked != asked {
         return said("body");
     }
@@ -167,6 +168,25 @@ fn only_stated(booked: &mut Value, asked: &mut Value) {
             words.remove("net_g");
         }
     }
+    keep_stated(booked, asked);
+}
+
+/// Of what a correction puts in the place of a movement only what it states counts, and when.
+fn only_stated_instead(booked: &mut Value, asked: &Value) {
+    let (Some(booked), Some(asked)) = (booked.get_mut("replace"), asked.get("replace")) else {
+        return;
+    };
+    let moves = |new: &Value| new["body"].get("movements").is_some();
+    if !moves(booked) || !moves(asked) {
+        return;
+    }
+    keep_stated(booked, asked);
+    for member in ["happened", "body"] {
+        keep_stated(&mut booked[member], &asked[member]);
+    }
+}
+
+fn keep_stated(booked: &mut Value, asked: &Value) {
     if let (Some(booked), Some(asked)) = (booked.as_object_mut(), asked.as_object()) {
         booked.retain(|member, _| asked.contains_key(member));
     }
@@ -205,7 +225,7 @@ fn other_text(
 }
 
 /// What counts of a body. How a mass was typed does not; nor does what is reversed, which is worked
-/// out from the book, nor how a time was resolved, but for its day. `by`: who booked or books it.
+/// out from the book, nor how a time was resolved. `by`: who booked or books it.
 fn content(body: &Body<'_>, by: Option<Id>) -> Value {
     let mut content = serde_json::to_value(body).unwrap_or_default();
     for member in ["import", "reverse"] {
@@ -214,22 +234,14 @@ fn content(body: &Body<'_>, by: Option<Id>) -> Value {
             .map(|members| members.remove(member));
     }
     if let Some(replace) = content.get_mut("replace").and_then(Value::as_object_mut) {
-        let day = replace
-            .get("happened")
-            .and_then(|it| it.get("day"))
-            .cloned();
-        replace.insert("happened".to_string(), day.unwrap_or_default());
+        if let Some(happened) = replace.get_mut("happened").and_then(Value::as_object_mut) {
+            happened.retain(|member, _| ["day", "time"].contains(&member.as_str()));
+        }
         // Absent where it is who books.
         if let Some(by) = by {
             replace
                 .entry("did")
                 .or_insert_with(|| Value::from(by.to_string()));
-        }
-        let moves = replace
-            .get("body")
-            .is_some_and(|body| body.get("movements").is_some());
-        if let Some(body) = replace.get_mut("body").and_then(Value::as_object_mut) {
-            body.retain(|member, _| !moves || member == "movements");
         }
     }
     without_typing(&mut content);

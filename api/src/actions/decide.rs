@@ -268,9 +268,11 @@ fn leaves_finding(code: &str, is_answered: bool) -> bool {
 /// What puts a cylinder under quarantine is of the highest grade, and what only the office settles.
 fn grade_of(code: &str) -> &'static str {
     match code {
-        "content_doubtful" | "content_renamed" | "content_cleared" | "recovered_into_supply" => {
-            "high"
-        }
+        "content_doubtful"
+        | "content_renamed"
+        | "content_cleared"
+        | "recovered_into_supply"
+        | "statement_open" => "high",
         _ => "normal",
     }
 }

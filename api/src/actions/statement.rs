@@ -70,7 +70,14 @@ pub fn read(
     let mut moves = Moves::default();
     let mut lines = lines(tx, &members.stated, asked, receiver, &mut moves)?;
     let accepted = outcome == Some("accepted");
-    let (entries, shipped) = shipped::read(tx, &members.entries, receiver, accepted)?;
+    let (entries, shipped) = match booked {
+        // What it says is compared; what the book has of the shipments by now does not count.
+        Some(_) => (
+            shipped::named(tx, &members.entries)?,
+            shipped::Shipped::default(),
+        ),
+        None => shipped::read(tx, &members.entries, receiver, accepted)?,
+    };
     let mut about = Vec::new();
     for entry in &entries {
         about.extend(super::correct::about(tx, entry.seq)?);

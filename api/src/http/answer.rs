@@ -178,7 +178,8 @@ fn not_allowed(request: &HttpRequest, allowed: &str) -> HttpResponse {
     )
 }
 
-fn not_found(request: &HttpRequest) -> HttpResponse {
+/// The answer to a program that asks for an address at which nothing stands.
+pub fn not_found(request: &HttpRequest) -> HttpResponse {
     let detail = "There is nothing at this address. /api/v1/openapi.json lists what there is.";
     let problem = Problem::new("not-found", detail);
     finish(

@@ -185,19 +185,21 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
     };
     let (find, after) = (text("find"), text("after"));
     let read = visit.asked.read(move |state| {
+        let mut after = after;
         if !find.is_empty() {
             let exact = state
                 .desk
-                .read(|db| things::one(db, &of, Sort::Appliance, &find));
-            if let Ok(found) = exact {
+                .read(|db| things::meant(db, &of, Sort::Appliance, &find));
+            if let Some(found) = exact? {
                 return Ok(Err(super::appliance_path(&found.tag, &found.id)));
             }
+            let begins = |db: &mut _| things::beginning(db, &of, Sort::Appliance, &find);
+            after = state.desk.read(begins)?;
         }
         let (frame, ..) = around.read(state, Part::Appliances)?;
-        let after = if find.is_empty() { &after } else { &find };
         let page = state
             .desk
-            .read(|db| overview::page(db, &of, after, MOST, now))?;
+            .read(|db| overview::page(db, &of, &after, MOST, now))?;
         Ok(Ok(AppliancesPage::of(frame, &find, page)))
     });
     match read.await? {

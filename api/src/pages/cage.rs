@@ -8,7 +8,7 @@ mod drawing;
 use super::cautions;
 use super::figures;
 use super::frame::{Around, Frame, Part};
-use super::picture::Picture;
+use super::picture::{Fill, Picture};
 use super::taken::{self, Taken};
 use super::way::{Visit, page};
 use super::words;
@@ -85,6 +85,8 @@ pub struct Bar {
     pub beyond: i64,
     /// More is in it than may be.
     pub is_over: bool,
+    /// The pattern of its condition, as the picture of the cage draws it.
+    pub ground: Fill,
 }
 
 /// A test that is due.
@@ -106,6 +108,20 @@ pub struct Retest {
 const WIDTH: i128 = 200;
 
 impl Bar {
+    /// What is in it: solid where its condition has no pattern, on paper else.
+    pub fn held(&self) -> String {
+        let over = if self.is_over { "cage-over" } else { "cage-in" };
+        let sides = format!(r#"x="2" y="5" width="{}" height="14""#, self.filled);
+        match self.ground {
+            Fill::Pattern(pattern) => format!(
+                r##"<defs>{}</defs><rect class="{over}-line" {sides} fill="url(#held-{})"/>"##,
+                pattern.defined("held"),
+                pattern.name()
+            ),
+            _ => format!(r#"<rect class="{over}" {sides}/>"#),
+        }
+    }
+
     /// Crossed lines over what is to be kept empty.
     pub fn hatch(&self) -> String {
         let begin = self.limit.unwrap_or(200) + 2;
@@ -118,7 +134,7 @@ impl Bar {
     }
 
     /// The bar of a cylinder; `None`: neither capacity nor limit is known.
-    pub fn of(listed: &cage::Fill) -> Option<Bar> {
+    pub fn of(listed: &cage::Fill, class: Option<&str>) -> Option<Bar> {
         let limit = listed
             .limit
             .as_ref()
@@ -136,6 +152,7 @@ impl Bar {
             limit: limit_at,
             beyond: 200 - limit_at.unwrap_or(200),
             is_over: limit.is_some_and(|limit| listed.net > limit),
+            ground: drawing::ground(class, listed.brief.usage.as_deref() == Some("recovery")),
         })
     }
 }
@@ -235,7 +252,7 @@ impl CylinderRow {
                 Some(class) => format!("{}, {}", content(thing), words::class(class)),
             },
             class: classes.join(", "),
-            bar: Bar::of(fill),
+            bar: Bar::of(fill, listed.class.as_deref()),
             holds: mass::lb_oz_text(fill.net),
             room: room(fill),
             net: [Unit::Pound, Unit::Kilogram].map(|unit| in_unit(fill.net, unit)),
@@ -287,11 +304,9 @@ impl CagePage {
         items.sort_by_key(|it| (content(&it.thing), it.fill.room_steps, it.thing.tag.clone()));
         let lying: Vec<Lying> = items.iter().map(|one| Lying::of(one, today)).collect();
         let rows: Vec<CylinderRow> = items.into_iter().map(CylinderRow::of).collect();
-        let closed = page
-            .items
-            .iter()
-            .filter(|it| !it.fill.closed.is_empty())
-            .count();
+        // A disposable one is never filled again: that closes nothing that was open.
+        let shut = |it: &&Listed| it.fill.closed.iter().any(|word| *word != "disposable");
+        let closed = page.items.iter().filter(shut).count();
         let locked = page
             .items
             .iter()

@@ -23,6 +23,9 @@ use reports::mass;
 use serde_json::{Map, Value, json};
 use std::collections::BTreeMap;
 
+const OVERTAKEN: &str = "Somebody wrote about this appliance while the form was open. What the book says now \
+     stands at each box: look at it, then book again.";
+
 /// Counterparties that are offered.
 const MOST: usize = 200;
 
@@ -75,6 +78,8 @@ pub struct CompletePage {
     pub back: String,
     /// Made when the form was served, so that a second press books nothing twice.
     pub entry_id: String,
+    /// The version of the appliance that the form was filled in against.
+    pub version: String,
     /// What the book says now, by fact.
     pub known: BTreeMap<String, String>,
     /// What was filled in.
@@ -99,6 +104,7 @@ impl CompletePage {
             tag: thing.tag.clone(),
             back: super::appliance_path(&thing.tag, &thing.id),
             entry_id: String::new(),
+            version: thing.version.clone(),
             known: known.collect(),
             filled: BTreeMap::from([("from".to_string(), first_day(thing))]),
             owners,
@@ -257,10 +263,12 @@ pub async fn take(mut visit: Visit) -> Result<HttpResponse, Problem> {
     let pairs = std::mem::take(&mut visit.form);
     let (mut shown, thing) = read(&visit).await?;
     shown.filled = BTreeMap::new();
+    let now = std::mem::take(&mut shown.version);
     for (name, value) in pairs {
         let own = BOXES.iter().any(|(known, ..)| *known == name) || OTHERS.contains(&&name[..]);
         match name.as_str() {
             "entry_id" => shown.entry_id = value,
+            "version" => shown.version = value,
             name if own || name.starts_with("answer.") => {
                 let value = value.trim().to_string();
                 shown.filled.insert(name.to_string(), value);
@@ -281,11 +289,20 @@ pub async fn take(mut visit: Visit) -> Result<HttpResponse, Problem> {
         return Ok(page(StatusCode::UNPROCESSABLE_ENTITY, &shown));
     }
     let by = visit.by()?.poster();
-    let posted = visit.asked.state.desk.post(&by, request);
+    let version = Some(vec![shown.version.clone()]);
+    let desk = &visit.asked.state.desk;
+    let posted = desk.change(&by, Sort::Appliance, thing.id.clone(), version, request);
     let posted = tokio::time::timeout(PATIENCE, posted).await;
     let posted = posted.map_err(|_| Problem::unavailable("no answer of the book in time"))?;
     let refusal = match posted {
         Ok(receipt) => return Ok(go_to(&format!("/entries/{}?posted=now", receipt.entry_id))),
+        Err(ActionError::Refused(Refusal::StaleVersion { .. })) => {
+            // The boxes say by now what the book says; whoever presses again has seen it.
+            shown.version = now;
+            let (field, text) = ("form", OVERTAKEN.to_string());
+            shown.problems.push(BoxProblem { field, text });
+            return Ok(page(StatusCode::PRECONDITION_FAILED, &shown));
+        }
         Err(ActionError::Refused(refusal)) => refusal,
         Err(failed) => return Err(failed.into()),
     };

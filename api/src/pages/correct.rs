@@ -10,6 +10,7 @@ use super::service;
 use super::way::{Visit, go_to};
 use crate::actions::ActionError;
 use crate::actions::show::lines::{Line, LineMoved, Named};
+use crate::actions::show::things::{self, Sort};
 use crate::actions::show::{entries, lines};
 use crate::http::Problem;
 use crate::http::answer::PATIENCE;
@@ -28,6 +29,8 @@ struct Old {
     cylinder: String,
     /// The first movement, as its leaf says it.
     moved: Value,
+    /// Tag of the registered scale that it was weighed on; empty: none is named.
+    scale: String,
 }
 
 /// What the page can do with an entry.
@@ -46,21 +49,27 @@ async fn read(visit: &Visit) -> Result<Found, Problem> {
     let name = visit.asked.name("id").to_string();
     let read = visit.asked.read(move |state| {
         let line = state.desk.read(|db| lines::one(db, &of, &name, sees))?;
-        let entry = state.desk.read(|db| entries::one(db, &of, &name, sees))?;
-        Ok((line, entry.value))
+        let entry = state
+            .desk
+            .read(|db| entries::one(db, &of, &name, sees))?
+            .value;
+        let scale = match in_force(&entry)["movements"][0]["readings"]["scale"].as_str() {
+            Some(id) => {
+                let one = |db: &mut _| things::one(db, &of, Sort::Scale, id);
+                state.desk.read(one)?.tag
+            }
+            None => String::new(),
+        };
+        Ok((line, entry, scale))
     });
-    let (line, entry) = read.await?;
+    let (line, entry, scale) = read.await?;
     if let Some(by) = line.corrected_by {
         return Ok(Found::Not(MessagePage::corrected(line.seq, by)));
     }
     if let Some(kind) = EntryKind::named(&line.kind).filter(|kind| service::is_step(*kind)) {
         return Ok(Found::Step(Box::new(line), kind));
     }
-    let body = match &entry["body"]["replace"] {
-        Value::Null => &entry["body"],
-        replaced => &replaced["body"],
-    };
-    let moved = body["movements"][0].clone();
+    let moved = in_force(&entry)["movements"][0].clone();
     let deed = match line.kind.as_str() {
         "charge" => Some(Deed::Charge),
         "recover" => Some(Deed::Recover),
@@ -81,8 +90,17 @@ async fn read(visit: &Visit) -> Result<Found, Problem> {
         appliance: id,
         cylinder: cylinder.tag.clone(),
         moved,
+        scale,
         line,
     })))
+}
+
+/// The body that stands: of a correction that of what it puts in place.
+fn in_force(entry: &Value) -> &Value {
+    match &entry["body"]["replace"] {
+        Value::Null => &entry["body"],
+        replaced => &replaced["body"],
+    }
 }
 
 /// Appliance and the other end of a movement.
@@ -114,6 +132,7 @@ fn filled(old: &Old, entry_id: String) -> Fields {
         before,
         after,
         mass,
+        scale: old.scale.clone(),
         full: match old.line.returned_to_full_charge {
             true => "yes".to_string(),
             false => String::new(),
@@ -249,6 +268,7 @@ mod tests {
             cylinder: "SUP-88231".to_string(),
             moved: json!({"readings": {"before": "29 lb 4 oz", "after": "14 lb 12 oz",
                                        "unit": "[lb_av]"}}),
+            scale: "SC-12".to_string(),
             line,
         }
     }
@@ -268,6 +288,10 @@ mod tests {
             (fields.cylinder.as_str(), fields.mass.as_str()),
             ("SUP-88231", "")
         );
+        // A correction that changed a reading only once lost the scale, and what is known of the weight.
+        let request = correction(&fields, &old(), Id::from_bits(7));
+        let instead = &request["body"]["replace"]["body"];
+        assert_eq!(instead["readings"]["scale"], "SC-12");
     }
 
     #[test]

@@ -13,6 +13,7 @@ use crate::actions::judge::cut_text;
 use crate::actions::permit::posts;
 use crate::actions::show::Page;
 use crate::actions::show::cage::{self, CheckShown, CylinderShown};
+use crate::actions::show::found::{self, Found, FoundAsked};
 use crate::actions::show::lines::{self, Line};
 use crate::actions::show::things::Sort;
 use crate::actions::show::things::ThingShown;
@@ -44,6 +45,12 @@ pub struct CylinderPage {
     pub closed: String,
     /// What to do about a quarantine; empty: there is none.
     pub quarantine: Option<Quarantine>,
+    /// What is open about it, the oldest first.
+    pub findings: Vec<OpenFinding>,
+    /// Are there more than are shown?
+    pub more_findings: bool,
+    /// Its id.
+    pub id: String,
     /// Where what is in it goes, and nowhere else; empty: nowhere in particular.
     pub only_to: String,
     /// What is stopped because of that.
@@ -81,6 +88,28 @@ pub struct Quarantine {
     pub to_do: &'static str,
     /// May the reader settle it?
     pub may_settle: bool,
+}
+
+/// A finding about it that nobody has settled.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct OpenFinding {
+    /// Of the highest grade?
+    pub high: bool,
+    /// What it says.
+    pub says: String,
+    /// Where it is settled.
+    pub href: String,
+}
+
+impl OpenFinding {
+    fn of(found: &Found) -> OpenFinding {
+        let finding = &found.finding;
+        OpenFinding {
+            high: finding.grade == "high",
+            says: words::capital(&finding.text),
+            href: super::findings::path(finding),
+        }
+    }
 }
 
 /// One rule.
@@ -214,6 +243,9 @@ impl CylinderPage {
                 to_do: QUARANTINE,
                 may_settle,
             }),
+            findings: Vec::new(),
+            more_findings: false,
+            id: thing.id.clone(),
             only_to: match thing.quarantine {
                 // It says the same, and how it ends.
                 Some(_) => String::new(),
@@ -223,7 +255,7 @@ impl CylinderPage {
                 Some("mixed") => MIXED,
                 _ => OF_SEVERAL,
             },
-            bar: Bar::of(fill),
+            bar: Bar::of(fill, shown.class.as_deref()),
             room: room(fill),
             max_gross: gross.unwrap_or_default(),
             rules: rules.into_iter().flatten().collect(),
@@ -323,6 +355,8 @@ pub fn facts(shown: &CylinderShown, today: Day) -> Vec<FactLine> {
     facts
 }
 
+/// Findings that stand on the page.
+const MOST_FINDINGS: usize = 12;
 /// Entries of one page.
 const MOST: usize = 50;
 
@@ -341,7 +375,15 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
         let history =
             |db: &mut _| lines::of_thing(db, &of, (Sort::Cylinder, &name), before, MOST, sees);
         let history = state.desk.read(history)?;
+        let asked = FoundAsked {
+            thing: shown.thing.id.clone(),
+            most: MOST_FINDINGS,
+            ..FoundAsked::default()
+        };
+        let open = state.desk.read(|db| found::page(db, &of, &asked, sees))?;
         let mut page = CylinderPage::of(frame, today, &shown, history);
+        page.findings = open.items.iter().map(OpenFinding::of).collect();
+        page.more_findings = open.next.is_some();
         if checks {
             page.check = format!("{}/check", page.href);
         }

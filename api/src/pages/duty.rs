@@ -94,7 +94,7 @@ fn dated(duty: &DutyShown, today: &str) -> (&'static str, String) {
     match due.days_since(today) {
         0 => ("", "due today".to_string()),
         ..=7 => ("", format!("due {text}")),
-        _ => ("ahead", format!("not due, due {text}")),
+        _ => ("ahead", format!("due by {text}, not yet")),
     }
 }
 
@@ -107,8 +107,12 @@ mod tests {
     #[test]
     fn a_duty_says_its_state_in_words() {
         for (due, class, state) in [
-            (Some("2026-08-13"), "ahead", "not due, due 13 August 2026"),
-            (Some("2026-07-24"), "ahead", "not due, due 24 July 2026"),
+            (
+                Some("2026-08-13"),
+                "ahead",
+                "due by 13 August 2026, not yet",
+            ),
+            (Some("2026-07-24"), "ahead", "due by 24 July 2026, not yet"),
             (Some("2026-07-23"), "", "due 23 July 2026"),
             (Some("2026-07-16T23:59:59-06:00"), "", "due today"),
             (None, "", "no date"),

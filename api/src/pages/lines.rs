@@ -1,5 +1,6 @@
 //! Entries as rows of a history: what was done, how much, by whom, what corrects what.
 
+use super::field::cage::in_hand;
 use super::figures::{self, Columns};
 use super::service::{measured, words as service};
 use super::words;
@@ -92,12 +93,20 @@ pub fn when(line: &Line) -> String {
     }
 }
 
+/// What was done, in a word or two: whose hands a cylinder is in, else what its kind did.
+pub fn deed(line: &Line) -> String {
+    match line.held_by.as_deref() {
+        Some(who) => format!("Held by {}", in_hand(who)),
+        None => words::deed(&line.kind),
+    }
+}
+
 /// What was done, with where from and where to.
 pub fn what(line: &Line) -> String {
     if line.annuls {
         return "Taken back, nothing in its place".to_string();
     }
-    let mut text = words::deed(&line.kind);
+    let mut text = deed(line);
     if let Some(reason) = &line.reason {
         text.push_str(&format!(", {}", words::reason(reason)));
     }
@@ -159,9 +168,22 @@ fn trusted(moved: &LineMoved) -> Option<String> {
     ))
 }
 
+/// Who corrected, when, and what was wrong; the line itself names who did the work.
+pub fn correcting(line: &Line) -> Option<String> {
+    let correction = line.correction.as_ref()?;
+    let wrong = (correction.reason.as_deref())
+        .map_or(String::new(), |word| format!(": {}", words::wrong(word)));
+    Some(format!(
+        "by {} on {}{wrong}",
+        correction.by,
+        figures::day_text(&correction.day)
+    ))
+}
+
 /// What is said below the line.
 pub fn notes(line: &Line) -> Vec<String> {
     let mut notes = Vec::new();
+    notes.extend(correcting(line).map(|said| format!("Corrected {said}.")));
     if line.returned_to_full_charge {
         notes.push("Back to full charge.".to_string());
     }
@@ -206,6 +228,7 @@ pub fn notes(line: &Line) -> Vec<String> {
 mod tests {
     use super::super::sample;
     use super::*;
+    use crate::actions::show::lines::Correcting;
     #[test]
     fn a_charge_stands_in_the_columns_of_its_appliance() {
         let line = sample::line("HG-RACK-A");
@@ -254,6 +277,13 @@ mod tests {
         assert_eq!(said[3], "Document CR-5512.");
         line.annuls = true;
         assert_eq!(what(&line), "Taken back, nothing in its place");
+        line.correction = Some(Correcting {
+            by: "Osric Kettleby".to_string(),
+            day: "2026-07-15".to_string(),
+            reason: Some("misread".to_string()),
+        });
+        let said = "Corrected by Osric Kettleby on 15 July 2026: the scale was misread.";
+        assert_eq!(notes(&line)[0], said);
     }
 
     #[test]

@@ -12,6 +12,8 @@ pub struct MessagePage {
     pub detail: String,
     /// The number of the request, for the operator.
     pub request_id: Option<String>,
+    /// Where it leads on, with the words of the button; none: to the book.
+    pub to: Option<(&'static str, &'static str)>,
 }
 
 impl MessagePage {
@@ -20,6 +22,17 @@ impl MessagePage {
         MessagePage {
             title: "Not in this book".to_string(),
             detail: detail.to_string(),
+            ..MessagePage::default()
+        }
+    }
+
+    /// No page has this address.
+    pub fn nothing_here() -> MessagePage {
+        MessagePage {
+            title: "Nothing stands at this address".to_string(),
+            detail: "Look for a letter too many or too few in it, or begin anew with Today."
+                .to_string(),
+            to: Some(("/", "To Today")),
             ..MessagePage::default()
         }
     }

@@ -121,7 +121,8 @@ pub enum Pattern {
 }
 
 impl Pattern {
-    fn name(self) -> &'static str {
+    /// Its name, the end of the name of its definition.
+    pub fn name(self) -> &'static str {
         match self {
             Pattern::Open => "open",
             Pattern::Cross => "cross",
@@ -130,6 +131,19 @@ impl Pattern {
             Pattern::Dots => "dots",
             Pattern::Level => "level",
         }
+    }
+
+    /// Its definition inside a drawing, under the name that a fill means.
+    pub fn defined(self, id: &str) -> String {
+        let (side, turned, tile) = self.tile();
+        let turned = match turned {
+            true => r#" patternTransform="rotate(45)""#,
+            false => "",
+        };
+        format!(
+            r#"<pattern id="{id}-{}" width="{side}" height="{side}" patternUnits="userSpaceOnUse"{turned}>{tile}</pattern>"#,
+            self.name()
+        )
     }
 
     /// Side of its tile, whether it is turned by 45 degrees, and what is on the tile.

@@ -79,10 +79,13 @@ pub(super) async fn form_of(
         let overview = state.desk.read(|db| overview::one(db, &of, &name, now))?;
         let refrigerant = super::appliances::fact(&overview.thing, "refrigerant");
         let refrigerant = refrigerant.unwrap_or_default().to_string();
+        let owner = super::appliances::fact(&overview.thing, "owner").and_then(Id::parse);
         let today = Day::parse(&overview.standing.day).unwrap_or(Day::from_count(0));
         let cylinders = state.desk.read(|db| match deed {
-            Deed::Charge => fitting::to_charge(db, &of, &refrigerant, MOST_CYLINDERS),
-            Deed::Recover => fitting::to_recover(db, &of, &refrigerant, today, MOST_CYLINDERS),
+            Deed::Charge => fitting::to_charge(db, &of, &refrigerant, owner, MOST_CYLINDERS),
+            Deed::Recover => {
+                fitting::to_recover(db, &of, &refrigerant, owner, today, MOST_CYLINDERS)
+            }
         })?;
         let history = |db: &mut _| {
             let thing = (Sort::Appliance, overview.thing.id.as_str());

@@ -275,7 +275,7 @@ mod tests {
             about: sample::hostile(),
             cylinders: vec![Fitting {
                 tag: sample::hostile(),
-                says: "holds 24 lb 0 oz".to_string(),
+                says: "R-290, 24 lb 0 oz".to_string(),
             }],
             fields: Fields {
                 cylinder: sample::hostile(),

@@ -69,6 +69,8 @@ pub struct ReceiptPage {
     pub tally: String,
     /// The beginning of its hash.
     pub print: String,
+    /// The entry it corrects.
+    pub corrects: Option<u64>,
     /// The correction that stands in its place.
     pub corrected_by: Option<u64>,
     /// What else it says.
@@ -201,6 +203,7 @@ impl ReceiptPage {
             what: format!("{}.", lines::what(line)),
             tally: figures::tally(&line.hash),
             print: figures::print(&line.hash, 16),
+            corrects: line.corrects,
             corrected_by: line.corrected_by,
             notes: lines::notes(line),
             findings: (findings.iter())

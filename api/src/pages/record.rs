@@ -31,6 +31,8 @@ use rows::{MovedRow, StepRow, net};
 
 /// What is owed that fits on the sheet.
 const MOST_OWED: usize = 5;
+/// Entries of a visit that leave room for a drawing on one sheet: the law asks for the lines, not for it.
+const MOST_BESIDE_A_PICTURE: usize = 4;
 
 /// Who signs the sheet, each with a line above.
 const SIGN: [&str; 2] = [
@@ -133,6 +135,7 @@ impl RecordPage {
             worked: added.and_then(|at| Worked::of_addition(standing, &standing.additions[at])),
             method: added.map_or(String::new(), |at| method(&standing.additions[at])),
             loss: (record.overview.course.as_ref())
+                .filter(|_| record.lines.len() <= MOST_BESIDE_A_PICTURE)
                 .and_then(|course| LossPicture::of(&thing.tag, standing, course))
                 .map(|loss| loss.picture),
             more: owed.len().saturating_sub(MOST_OWED),
@@ -248,7 +251,7 @@ fn line_at(tag: &str, standing: &Standing, at: usize) -> Option<StandingLine> {
 fn method(addition: &AdditionShown) -> String {
     match addition.method {
         "rolling" => "By the rolling-average method: what went in within 365 days.",
-        _ => "By the annualizing method: from the addition before to this one.",
+        _ => "By the annualising method: from the addition before to this one.",
     }
     .to_string()
 }
@@ -282,18 +285,26 @@ fn seal(record: &Record) -> String {
 }
 
 fn corrected(record: &Record) -> String {
+    let pair = |old: u64, new: u64, annuls: bool| {
+        let (old, new) = (figures::number(old), figures::number(new));
+        let how = if annuls { "taken back" } else { "replaced" };
+        format!("no. {old} is {how} by no. {new}")
+    };
+    let is_here = |seq: u64| record.lines.iter().any(|line| line.seq == seq);
+    // A correction says who made it and why; an entry only which correction it has.
     let by: Vec<String> = (record.lines.iter())
-        .filter_map(|line| {
-            let by = figures::number(line.corrected_by?);
-            Some(format!(
-                "no. {} is replaced by no. {by}",
-                figures::number(line.seq)
-            ))
+        .filter_map(|line| match (line.corrects, line.corrected_by) {
+            (Some(old), _) => {
+                let said = super::lines::correcting(line).unwrap_or_default();
+                Some(format!("{}, {said}", pair(old, line.seq, line.annuls)))
+            }
+            (None, Some(new)) if !is_here(new) => Some(pair(line.seq, new, false)),
+            _ => None,
         })
         .collect();
     match by.is_empty() {
         true => "No corrections so far.".to_string(),
-        false => format!("Corrected: {}.", by.join(", ")),
+        false => format!("Corrected: {}.", by.join("; ")),
     }
 }
 

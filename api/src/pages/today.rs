@@ -310,7 +310,7 @@ mod tests {
             "href=\"/appliances/HG-RACK-A\"",
             "26.3\u{202f}%",
             "20\u{202f}%<span class=\"more\">40 CFR 84.106(c)(2)(i)</span>",
-            "not due, due 13 August 2026",
+            "due by 13 August 2026, not yet",
         ] {
             assert!(html.contains(part), "{part} in {html}");
         }

@@ -200,8 +200,13 @@ async fn filled_in(
     Ok(read.into_inner())
 }
 
-/// Refuses whom the page is not for.
+/// Refuses whom the page is not for. Pages show the register; the token of a device has its own narrow
+/// ways through the interface.
 fn permitted(row: &PageRow, by: &Asker) -> Result<(), Problem> {
+    if by.scopes.is_some() {
+        let detail = "Expected a person, got the token of a device. Ask the interface, /api/v1.";
+        return Err(Problem::new("forbidden", detail));
+    }
     let posting = |kind: EntryKind| by.signed_in.may(|role| posts(role, kind));
     match row.entry {
         Entry::Open | Entry::Address | Entry::SignedIn => Ok(()),
@@ -302,6 +307,7 @@ fn as_page(
             title: "Something failed here".to_string(),
             detail: problem.detail.clone(),
             request_id: Some(request_id.to_string()),
+            ..MessagePage::default()
         },
         _ => MessagePage {
             title: problem.kind.title.to_string(),
@@ -327,7 +333,8 @@ fn as_page(
 const POLICY: &str = "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; \
                       base-uri 'none'; frame-ancestors 'none'";
 
-fn headers(response: &mut HttpResponse) {
+/// The headers of every page.
+pub fn headers(response: &mut HttpResponse) {
     // Field pages, which have a script, bring their own.
     if !response.headers().contains_key(CONTENT_SECURITY_POLICY) {
         let policy = actix_web::http::header::HeaderValue::from_static(POLICY);

@@ -11,7 +11,20 @@ use diesel::sql_types::Binary;
 statement! {
     IdsOfSort: "SELECT uuid FROM registers WHERE org = ? AND sort = ?" => Binary;
     IdsHolding: "SELECT uuid FROM registers WHERE org = ? AND sort = ? \
-                 AND facts LIKE ? ESCAPE '!' ORDER BY place LIMIT ?" => Binary;
+                 AND (facts LIKE ? ESCAPE '!' OR lower(facts) LIKE ? ESCAPE '!') \
+                 ORDER BY place LIMIT ?" => Binary;
+}
+
+/// A text in which no letter is a wildcard.
+pub(super) fn escaped(text: &str) -> String {
+    let mut escaped = String::new();
+    for letter in text.chars() {
+        if matches!(letter, '%' | '_' | '!') {
+            escaped.push('!');
+        }
+        escaped.push(letter);
+    }
+    escaped
 }
 
 /// The ids of all things of a sort.
@@ -23,7 +36,8 @@ pub fn ids(db: &mut Db, org: i64, sort: Sort) -> Result<Vec<Id>, StoreError> {
         .collect())
 }
 
-/// At most `most` things of a sort whose facts hold a text somewhere; the caller looks where.
+/// At most `most` things of a sort whose facts hold a text somewhere, whatever the case of its ASCII
+/// letters; the caller looks where.
 pub fn holding(
     db: &mut Db,
     org: i64,
@@ -34,18 +48,14 @@ pub fn holding(
     // As it stands in the stored JSON, without the marks around it.
     let quoted = serde_json::to_string(text).unwrap_or_default();
     let inner = quoted.trim_start_matches('"').trim_end_matches('"');
-    let mut pattern = String::from("%\"");
-    for letter in inner.chars() {
-        if matches!(letter, '%' | '_' | '!') {
-            pattern.push('!');
-        }
-        pattern.push(letter);
-    }
-    pattern.push_str("\"%");
+    // Other letters are folded otherwise by each engine: as typed they are always found.
+    let pattern = format!("%\"{}\"%", escaped(inner));
+    let folded = pattern.to_ascii_lowercase();
     let binds = [
         Bind::Int(org),
         Bind::Int(sort as i64),
         Bind::Text(&pattern),
+        Bind::Text(&folded),
         Bind::Int(most),
     ];
     let rows: Vec<Vec<u8>> = db.rows(IdsHolding, &binds)?;

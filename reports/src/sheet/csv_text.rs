@@ -57,7 +57,9 @@ impl<W: Write> CsvText<W> {
     fn guarded(&mut self, text: &str, guard: bool) {
         self.separate();
         let guard = if guard { "'" } else { "" };
-        if !text.contains([self.separator, '"', '\r', '\n']) {
+        // A spreadsheet may split at the sign of its country, whatever was chosen.
+        let other = self.dialect.is_for_spreadsheets() && text.contains([',', ';', '\t']);
+        if !other && !text.contains([self.separator, '"', '\r', '\n']) {
             self.buffer.push_str(guard);
             self.buffer.push_str(text);
             return;

@@ -107,7 +107,7 @@ pub(super) fn is_taken_for_a_value(text: &str) -> bool {
     if !text.bytes().any(|byte| byte.is_ascii_digit()) {
         return false;
     }
-    let sign = |c: char| c.is_ascii_digit() || " \u{a0}.,:/-+%()$€£¥'".contains(c);
+    let sign = |c: char| c.is_ascii_digit() || " \u{a0}\u{202f}.,:/-+%()$€£¥'".contains(c);
     if !text.chars().all(|c| c.is_ascii_alphabetic() || sign(c)) {
         return false;
     }
@@ -157,13 +157,13 @@ mod tests {
         let semicolons = Dialect::spreadsheet(None, Decimal::Comma).unwrap();
         assert_eq!(
             written(semicolons, cells),
-            "\u{feff}tag;lost_kg\r\nAlder, roof;\"north; south\";3,29;-3,29;20,2777;1,5;-3;\
+            "\u{feff}tag;lost_kg\r\n\"Alder, roof\";\"north; south\";3,29;-3,29;20,2777;1,5;-3;\
              2026-07-14;2026-07;yes\r\n"
         );
         let commas = Dialect::spreadsheet(None, Decimal::Point).unwrap();
         assert_eq!(
             written(commas, cells),
-            "\u{feff}tag,lost_kg\r\n\"Alder, roof\",north; south,3.29,-3.29,20.2777,1.5,-3,\
+            "\u{feff}tag,lost_kg\r\n\"Alder, roof\",\"north; south\",3.29,-3.29,20.2777,1.5,-3,\
              2026-07-14,2026-07,yes\r\n"
         );
         let both = Dialect::spreadsheet(Some(Separator::Comma), Decimal::Comma);
@@ -220,5 +220,8 @@ mod tests {
             csv.text("=1+1");
         });
         assert!(file.ends_with("\r\n'00123,'=1+1\r\n"), "{file}");
+        // Split at the sign of a country, no piece of a name begins a cell of its own.
+        let file = written(dialect, |csv| csv.text("x;=HYPERLINK(A1);y"));
+        assert!(file.ends_with("\r\n\"x;=HYPERLINK(A1);y\"\r\n"), "{file}");
     }
 }

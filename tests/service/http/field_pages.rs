@@ -2,36 +2,9 @@
 //! found by tag and by code, and go from hand to hand. Expected texts are read as a person reads the
 //! page; the rules of a conditional request are those of RFC 9110, section 13.1.2.
 
-use harness::service::{PASSWORD, Reply, Service, Who};
+use harness::browsing::{hidden, send, sign_in};
+use harness::service::{PASSWORD, Service, Who};
 use serde_json::{Value, json};
-
-fn sign_in(service: &Service, email: &str) -> Who {
-    let body = json!({"email": email, "password": PASSWORD});
-    let reply = service.post(&Who::Nobody, "/api/v1/sessions", &body);
-    reply.expect(201).cookies()
-}
-
-/// The value of a hidden box of a page.
-fn hidden(page: &str, name: &str) -> String {
-    let mark = format!("name=\"{name}\" value=\"");
-    let (_, rest) = page
-        .split_once(&mark)
-        .unwrap_or_else(|| panic!("no box {name} in {page}"));
-    rest.split('"').next().unwrap_or_default().to_string()
-}
-
-fn send(service: &Service, who: &Who, page: &str, path: &str, boxes: &[(&str, &str)]) -> Reply {
-    let mut body = format!("form={}", hidden(page, "form"));
-    for (name, value) in boxes {
-        let value: String = value.bytes().map(|byte| format!("%{byte:02x}")).collect();
-        body.push_str(&format!("&{name}={value}"));
-    }
-    let headers = [
-        ("Sec-Fetch-Site", "same-origin"),
-        ("Content-Type", "application/x-www-form-urlencoded"),
-    ];
-    service.send(who, "POST", path, &headers, Some(body.as_bytes()))
-}
 
 const KEPT: [&str; 6] = [
     "/field",
@@ -47,7 +20,7 @@ const KEPT: [&str; 6] = [
 #[test]
 fn what_a_phone_has_is_not_sent_again() {
     let service = Service::stocked();
-    let ines = sign_in(&service, "ines@tamarack.example");
+    let ines = sign_in(&service, "ines@tamarack.example", PASSWORD);
     let prints = KEPT.map(|path| {
         let reply = service.get(&ines, path).expect(200);
         let print = reply.header("etag").expect("a print").to_string();
@@ -64,7 +37,7 @@ fn what_a_phone_has_is_not_sent_again() {
         assert_eq!(same.header("etag"), Some(prints[at].as_str()), "{path}");
         assert!(same.header("date").is_some(), "{path}");
     }
-    let other = sign_in(&service, "nadia@tamarack.example");
+    let other = sign_in(&service, "nadia@tamarack.example", PASSWORD);
     again(&other, 5).expect(200);
     // 8 oz leave the cylinder: every page that names it or the appliance says something else now.
     service.booked(
@@ -89,7 +62,7 @@ fn code_of(service: &Service, who: &Who, tag: &str) -> String {
 #[test]
 fn a_cylinder_is_found_by_its_tag_and_by_its_code() {
     let service = Service::stocked();
-    let ines = sign_in(&service, "ines@tamarack.example");
+    let ines = sign_in(&service, "ines@tamarack.example", PASSWORD);
     let code = code_of(&service, &ines, "SUP-88231");
     assert!(code.len() == 8 && code.starts_with('C'), "{code}");
     let card = "/field/cylinders/SUP-88231";
@@ -140,11 +113,32 @@ fn a_cylinder_is_found_by_its_tag_and_by_its_code() {
     assert_eq!(label.matches("DO NOT REFILL").count(), 1, "{label}");
 }
 
+/// The newest entry says who has the cylinder, on its own page and among the entries of its person.
+fn said_in_words(service: &Service, ines: &Who) {
+    let mine = service.get(ines, "/field/me").expect(200).text();
+    for part in ["Held by nadia", "TR-0417"] {
+        assert!(mine.contains(part), "{part} in {mine}");
+    }
+    let about = service
+        .get(ines, "/api/v1/entries?limit=500")
+        .expect(200)
+        .json();
+    let newest = about["items"]
+        .as_array()
+        .and_then(|all| all.last())
+        .expect("an entry");
+    let receipt = service
+        .get(ines, &format!("/entries/{}", newest["seq"]))
+        .expect(200)
+        .text();
+    assert!(receipt.contains("Held by nadia: TR-0417."), "{receipt}");
+}
+
 /// Custody: taken, given to a colleague, given back to the shop; each a dated fact of the book.
 #[test]
 fn a_cylinder_goes_from_hand_to_hand() {
     let service = Service::stocked();
-    let ines = sign_in(&service, "ines@tamarack.example");
+    let ines = sign_in(&service, "ines@tamarack.example", PASSWORD);
     let card = "/field/cylinders/TR-0417";
     let page = service.get(&ines, card).expect(200).text();
     let mark = "<form class=\"custody\" action=\"";
@@ -175,6 +169,16 @@ fn a_cylinder_goes_from_hand_to_hand() {
     hand(nadia).expect(303);
     let given = service.get(&ines, card).expect(200).text();
     assert!(given.contains("held by nadia"), "{given}");
+    // Only who carries cylinders can be given one, by their roles; what was booked is said in words.
+    let names: Vec<&str> = people
+        .iter()
+        .map(|one| one.split(['>', '<']).nth(1).unwrap_or_default())
+        .collect();
+    assert!(
+        !names.contains(&"otto") && !names.contains(&"juno"),
+        "{names:?}"
+    );
+    said_in_words(&service, &ines);
     hand("shop").expect(303);
     let back = service.get(&ines, card).expect(200).text();
     assert!(back.contains("held by the shop"), "{back}");
@@ -188,4 +192,48 @@ fn a_cylinder_goes_from_hand_to_hand() {
         Some(1),
         "of one day the last holds: {facts}"
     );
+}
+
+/// Small letters find what stands in capitals, and nobody is led to register it a second time.
+#[test]
+fn small_letters_find_what_stands_in_capitals() {
+    let service = Service::stocked();
+    let ines = sign_in(&service, "ines@tamarack.example", PASSWORD);
+    for (asked, card) in [
+        ("/field?find=hg-rack-a", "/field/appliances/HG-RACK-A"),
+        ("/field?find=sup-88231", "/field/cylinders/SUP-88231"),
+        ("/appliances?find=hg-rack-a", "/appliances/HG-RACK-A"),
+    ] {
+        let found = service.get(&ines, asked).expect(303);
+        assert_eq!(found.header("location"), Some(card), "{asked}");
+    }
+    for (asked, card) in [
+        ("/field?find=sup", "/field/cylinders/SUP-88231"),
+        ("/field?find=hg-r", "/field/appliances/HG-RACK-A"),
+        ("/appliances?find=hg-r", "/appliances/HG-RACK-A"),
+    ] {
+        let list = service.get(&ines, asked).expect(200).text();
+        assert!(list.contains(card), "{asked}: {list}");
+    }
+    let new = |tag: &str| {
+        let page = service.get(&ines, &format!("/field/new?tag={tag}"));
+        page.expect(200).text()
+    };
+    assert!(new("hg-rack-z").contains("value=\"hg-rack-z\""));
+    assert!(!new("hg-rack-a").contains("value=\"hg-rack-a\""));
+    let card = "/field/cylinders/SUP-88231?appliance=hg-rack-a&deed=charge";
+    let form = service.get(&ines, card).expect(303);
+    let form = form.header("location").expect("a form");
+    assert!(form.starts_with("/appliances/HG-RACK-A/charge"), "{form}");
+}
+
+/// What a phone without signal knows of the appliances: their tags.
+#[test]
+fn a_phone_carries_the_tags_of_all_appliances() {
+    let service = Service::stocked();
+    let ines = sign_in(&service, "ines@tamarack.example", PASSWORD);
+    let list: Value = service.get(&ines, "/field/cylinders").expect(200).json();
+    let units = list["units"].as_array().expect("tags");
+    assert!(units.contains(&json!("HG-RACK-A")), "{list}");
+    assert!(list["near"].is_array(), "{list}");
 }

@@ -3,14 +3,8 @@
 //! What a file must hold is what a person reads on the page; it is read back by the crate `csv`.
 
 use super::reading::go_over_its_limit;
+use harness::browsing::sign_in;
 use harness::service::{PASSWORD, Service, Who, charge};
-use serde_json::json;
-
-fn sign_in(service: &Service, email: &str) -> Who {
-    let body = json!({"email": email, "password": PASSWORD});
-    let reply = service.post(&Who::Nobody, "/api/v1/sessions", &body);
-    reply.expect(201).cookies()
-}
 
 /// The things of the rows of a table, in the order of the page.
 fn tags(page: &str, table: &str) -> Vec<String> {
@@ -28,6 +22,7 @@ fn tags(page: &str, table: &str) -> Vec<String> {
 
 /// The masses of the list of cylinders: a pound is 0.45359237 kg (exact, NIST SP 811), a page writes pounds
 /// and ounces.
+#[allow(clippy::float_arithmetic)] // Two units are compared within what a float can tell.
 fn masses_are_numbers(service: &Service, who: &Who, taken: &str) {
     let page = service.get(who, "/cylinders").expect(200).text();
     let text = taken.trim_start_matches('\u{feff}');
@@ -62,7 +57,7 @@ fn masses_are_numbers(service: &Service, who: &Who, taken: &str) {
 fn days_are_dates() {
     let service = Service::stocked();
     go_over_its_limit(&service);
-    let nadia = sign_in(&service, "nadia@tamarack.example");
+    let nadia = sign_in(&service, "nadia@tamarack.example", PASSWORD);
     let text = service.get(&nadia, "/duties?as=file").expect(200).text();
     let text = text.trim_start_matches('\u{feff}').to_string();
     let mut reader = csv::Reader::from_reader(text.as_bytes());
@@ -84,7 +79,7 @@ fn days_are_dates() {
 fn a_list_is_taken_as_it_is_shown() {
     let service = Service::stocked();
     service.booked(&service.firm.technician, charge("7 lb 10 oz"));
-    let nadia = sign_in(&service, "nadia@tamarack.example");
+    let nadia = sign_in(&service, "nadia@tamarack.example", PASSWORD);
     for (path, title) in [("/appliances", "Appliance"), ("/cylinders", "Cylinder")] {
         let page = service.get(&nadia, path).expect(200).text();
         let link = format!("href=\"{path}?as=file\"");

@@ -224,6 +224,23 @@ fn s3_a_device_sees_its_own_postings_only() {
             .get(&firm.device, path)
             .expect_problem(403, "forbidden");
     }
+    // Nor do the pages show it what the interface does not.
+    for path in [
+        "/appliances?as=file",
+        "/appliances/HG-RACK-A",
+        "/fleet",
+        "/cylinders",
+        "/cylinders/TR-0417",
+        "/labels",
+        "/book",
+        "/field",
+        "/field/cage",
+        "/field/cylinders",
+        "/field/appliances/HG-RACK-A",
+        "/me",
+    ] {
+        service.get(&firm.device, path).expect(403);
+    }
     let facts = json!({"tag": "SENSOR-1", "use": "recovery"});
     let register = json!({"kind": "cylinder", "body": {"facts": facts}});
     service

@@ -75,6 +75,61 @@ fn corrections_of_statements_and_of_their_shipments() {
     shop.caches_agree();
 }
 
+/// However often a shipment is corrected, what an accepted statement counted on stays open; and only the
+/// office settles it.
+#[test]
+fn a_second_correction_leaves_the_difference_open() {
+    let mut shop = shop();
+    let sent = send(&mut shop, "SMALL", "20 lb");
+    shop.ok(statement("accepted", &[sent], line("R-22", "19.9 lb")));
+    let mut corrects = shop.leaf(sent)["id"].clone();
+    let mut last = None;
+    for mass in ["18 lb", "15 lb"] {
+        let corrected = shop.ok(json!({"kind": "correction",
+            "body": {"corrects": corrects, "reason": "misread", "replace": {"body": {
+                "from": "cylinder:SMALL", "to": "counterparty:Corvane Reclaim",
+                "refrigerant": "R-22", "mass": mass}}},
+            "answers": {"heel_left": "as_stated"}}));
+        let left = shop.findings(corrected.seq);
+        let open = ("statement_open".to_string(), "high".to_string(), false);
+        assert!(left.contains(&open), "{mass}: {left:?}");
+        corrects = json!(corrected.entry_id);
+        last = Some(corrected);
+    }
+    assert_eq!(states(&mut shop), ["open_difference"]);
+    let settle = json!({"kind": "settle", "body": {"code": "statement_open",
+        "entries": [last.expect("booked").entry_id], "reason": "checked"}});
+    let technician = shop.technician;
+    assert!(shop.post_as(&technician, settle).is_err());
+    shop.sound();
+}
+
+/// O1: a statement that was booked is answered as it was, whatever became of its shipments.
+#[test]
+fn o1_an_accepted_statement_is_answered_again_after_the_book_moved_on() {
+    let mut shop = shop();
+    let (big, small) = (
+        send(&mut shop, "BIG", "63 lb"),
+        send(&mut shop, "SMALL", "20 lb"),
+    );
+    let mut first = statement("accepted", &[small], line("R-22", "20 lb"));
+    first["entry_id"] = json!(api::ledger::id::Id::random());
+    let booked = shop.ok(first.clone());
+    let both = json!([{"refrigerant": "R-22", "mass": "20 lb"},
+                      {"refrigerant": "R-410A", "mass": "63 lb"}]);
+    let wider = statement("accepted", &[big, small], both);
+    shop.ok(answered(wider, &["statement_again"]));
+    assert!(shop.ok(first.clone()).replayed);
+    let id = shop.leaf(small)["id"].clone();
+    shop.ok(json!({"kind": "correction", "body": {"corrects": id, "reason": "did_not_happen"}}));
+    let again = shop.ok(first.clone());
+    assert!(again.replayed && again.leaf_hash == booked.leaf_hash);
+    let mut other = first;
+    other["body"]["stated"] = line("R-22", "19 lb");
+    assert_eq!(shop.refused(other).slug(), "id-reused");
+    shop.sound();
+}
+
 /// Whatever cannot be a statement says why and what to do, and books nothing.
 #[test]
 fn what_is_no_statement_is_refused_with_what_to_do() {

@@ -34,7 +34,9 @@ pub(super) fn settled(
     for seq in &what.chain {
         for (code, _, grade, by) in tx.findings_of(*seq)? {
             let is_grave = grade == "high" || code == "registered_on_site";
-            if by.is_none() && (keeps || !is_grave) {
+            // Saying again that content is clean is no analysis.
+            let is_open = by.is_none() && code != "content_cleared";
+            if is_open && (keeps || !is_grave) {
                 settles.insert((*seq, code));
             }
         }

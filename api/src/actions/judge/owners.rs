@@ -83,8 +83,11 @@ fn coming(tx: &mut Tx<'_>, case: &Case<'_>, moving: &Moving) -> Result<Coming, S
         },
         Sort::Cylinder => Coming {
             owners: from.owners.clone(),
-            // New and reclaimed refrigerant has no owner, and nobody states its condition.
-            is_recovered: !from.owners.is_empty() || from.class != Class::NotStated,
+            // New and reclaimed refrigerant has no owner, nobody states its condition, and it stands in
+            // no recovery cylinder.
+            is_recovered: !from.owners.is_empty()
+                || from.class != Class::NotStated
+                || from.brief.usage.as_deref() == Some("recovery"),
         },
         _ => Coming {
             owners: Vec::new(),

@@ -11,6 +11,7 @@ use crate::ledger::entry::EntryKind;
 use crate::store::StoreError;
 use crate::store::columns::{Class, PlaceNumber, Sort};
 use crate::store::tx::Tx;
+use std::collections::BTreeSet;
 
 /// Looks at a mass that returns to its cylinder under its new name.
 pub fn look(
@@ -35,7 +36,9 @@ pub fn look(
     let before = condition::class_in(cylinder, table);
     let others = lens.codes(place, cylinder).into_iter();
     let held = others.filter(|code| lens.balance(place, cylinder, *code) > 0);
-    let names: Vec<&str> = (held.chain([moving.refrigerant]))
+    // One name once: what is renamed may join what carries the name already.
+    let codes: BTreeSet<u16> = held.chain([moving.refrigerant]).collect();
+    let names: Vec<&str> = (codes.into_iter())
         .filter_map(|code| table.designation(code))
         .collect();
     // As the store takes it: of the whole content what is stated beside it counts alone.

@@ -22,6 +22,33 @@ use std::collections::BTreeMap;
 /// Cylinders that are carried: a firm has hundreds.
 const MOST: usize = 500;
 
+/// Appliances whose tags are carried.
+const MOST_UNITS: usize = 2_000;
+
+/// An appliance by name, so that a phone without signal knows that the book has it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Unit {
+    /// Its id.
+    pub id: String,
+    /// Its tag.
+    pub tag: String,
+    /// The id of its site.
+    pub site: Option<String>,
+}
+
+/// The appliances of an organisation, by tag.
+pub fn units(db: &mut Db, of: &Organisation) -> Result<Vec<Unit>, ActionError> {
+    reading(db, of, |db| {
+        let rows = listing::things_after(db, of.org, Sort::Appliance, "", MOST_UNITS)?;
+        let unit = |row: listing::ThingRow| Unit {
+            id: row.id.to_string(),
+            site: (row.dossier.newest("site").and_then(Value::as_str)).map(str::to_string),
+            tag: row.tag,
+        };
+        Ok(rows.into_iter().map(unit).collect())
+    })
+}
+
 /// One cylinder. What is not known is left out.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct Carried {

@@ -58,7 +58,7 @@ pub fn named(db: &mut Db, of: &Organisation, typed: &str) -> Result<Named, Actio
     })
 }
 
-/// Things with this serial number, as it is written on them.
+/// Things with this serial number as it is written on them, else whatever the case of its letters.
 fn aliases(
     db: &mut Db,
     of: &Organisation,
@@ -68,17 +68,25 @@ fn aliases(
     if typed.is_empty() || typed.len() > 200 || typed.chars().any(char::is_control) {
         return Ok(Vec::new());
     }
-    let mut found = Vec::new();
+    let (mut found, mut folded) = (Vec::new(), Vec::new());
     for sort in [Sort::Appliance, Sort::Cylinder] {
         for id in labelled::holding(db, of.org, sort, typed, MOST)? {
             let Some(row) = listing::thing(db, of.org, sort, &id.to_string())? else {
                 continue;
             };
-            let is = |name: &&str| row.dossier.newest(name).and_then(Value::as_str) == Some(typed);
-            if ALIASES.iter().any(is) {
-                found.push((sort, things::show(db, of, sort, row)?));
-            }
+            let said = ALIASES.iter();
+            let said = said.filter_map(|name| row.dossier.newest(name).and_then(Value::as_str));
+            let said: Vec<&str> = said.collect();
+            let into = match said.contains(&typed) {
+                true => &mut found,
+                false if said.iter().any(|is| is.eq_ignore_ascii_case(typed)) => &mut folded,
+                false => continue,
+            };
+            into.push((sort, things::show(db, of, sort, row)?));
         }
     }
-    Ok(found)
+    Ok(match found.is_empty() {
+        true => folded,
+        false => found,
+    })
 }

@@ -47,6 +47,8 @@ pub struct Line {
     pub returned_to_full_charge: bool,
     /// The entry it corrects.
     pub corrects: Option<u64>,
+    /// Of a correction: who made it, when and why. `by` is who did the work that stands instead.
+    pub correction: Option<Correcting>,
     /// Does a correction put nothing in the place of what it corrects?
     pub annuls: bool,
     /// The correction that corrects it.
@@ -69,8 +71,21 @@ pub struct Line {
     pub words: BTreeMap<String, String>,
     /// What was typed: note, reason, document number, by field.
     pub texts: BTreeMap<String, String>,
+    /// Who has the cylinder since; of entries that say nothing else.
+    pub held_by: Option<String>,
     /// Its leaf hash.
     pub hash: [u8; 32],
+}
+
+/// Who corrected an entry, when and why.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Correcting {
+    /// Name of who booked the correction.
+    pub by: String,
+    /// The day it was made, `YYYY-MM-DD`.
+    pub day: String,
+    /// What was wrong, a word of a closed list.
+    pub reason: Option<String>,
 }
 
 /// One mass that moved.
@@ -238,10 +253,14 @@ fn line(
         None => (&leaf.kind, &leaf.happened, &leaf.body),
     };
     let did = replaced.and_then(|new| new.did).or(leaf.did).or(leaf.by);
-    let by = match did {
-        Some(person) => names.of(db, of.org, Sort::Person, person)?,
-        None if leaf.role == "operator" => "the operator".to_string(),
-        None => "the program".to_string(),
+    let by = who(db, of, did, &leaf, names)?;
+    let correction = match leaf.body.corrects {
+        Some(_) => Some(Correcting {
+            by: who(db, of, leaf.by, &leaf, names)?,
+            day: leaf.happened.day.to_string(),
+            reason: leaf.body.reason.as_ref().map(ToString::to_string),
+        }),
+        None => None,
     };
     let mut moved = Vec::new();
     for one in body.movements.iter().flatten() {
@@ -266,6 +285,7 @@ fn line(
         class: body.class.as_ref().map(ToString::to_string),
         returned_to_full_charge: body.returned_to_full_charge == Some(true),
         corrects: leaf.body.corrects.map(|entry| entry.seq),
+        correction,
         annuls: leaf.body.corrects.is_some() && replaced.is_none(),
         corrected_by: row.corrected_by,
         late: leaf.late,
@@ -279,8 +299,33 @@ fn line(
         texts: texts
             .map(|(field, text)| (field.clone(), text.clone()))
             .collect(),
+        held_by: held_by(body, row),
         hash: row.hash,
     }))
+}
+
+/// The name of a person; where no person acted, who did instead.
+fn who(
+    db: &mut Db,
+    of: &Organisation,
+    person: Option<Id>,
+    leaf: &Leaf<'_>,
+    names: &mut Names,
+) -> Result<String, StoreError> {
+    match person {
+        Some(person) => names.of(db, of.org, Sort::Person, person),
+        None if leaf.role == "operator" => Ok("the operator".to_string()),
+        None => Ok("the program".to_string()),
+    }
+}
+
+/// Who has a cylinder, where an entry says this and nothing else.
+fn held_by(body: &Body<'_>, row: &EntryRow) -> Option<String> {
+    let facts = body.facts.as_ref()?;
+    let alone = facts.len() == 1 && facts.contains_key("held_by");
+    let mut said = row.texts.iter().rev();
+    let said = said.find(|(field, _)| field.starts_with("facts.held_by."));
+    said.filter(|_| alone).map(|(_, who)| who.clone())
 }
 
 /// Words of a step of the service record.

@@ -8,7 +8,7 @@ use crate::store::dossier::{Dossier, Known};
 use crate::store::listing::{self, ThingRow};
 use crate::store::open::Organisation;
 use crate::store::tx::Tx;
-use crate::store::{Db, StoreError};
+use crate::store::{Db, StoreError, spelt};
 use reports::day::Day;
 use reports::refrigerant::Table;
 use reports::standing::MassShown;
@@ -95,6 +95,36 @@ pub fn one(
         let row = row.ok_or_else(|| unknown(sort.word(), name))?;
         Ok(show(db, of, sort, row)?)
     })
+}
+
+/// The thing of a sort that is meant by what somebody typed: its id, or its tag whatever the case.
+pub fn meant(
+    db: &mut Db,
+    of: &Organisation,
+    sort: Sort,
+    typed: &str,
+) -> Result<Option<ThingShown>, ActionError> {
+    reading(db, of, |db| {
+        let name = match Id::parse(typed) {
+            Some(_) => Some(typed.to_string()),
+            None => spelt::tag(db, of.org, sort, typed)?,
+        };
+        let row = match name {
+            Some(name) => listing::thing(db, of.org, sort, &name)?,
+            None => None,
+        };
+        Ok(row.map(|row| show(db, of, sort, row)).transpose()?)
+    })
+}
+
+/// The beginning of a tag, typed in any case, as the tags of this sort have it.
+pub fn beginning(
+    db: &mut Db,
+    of: &Organisation,
+    sort: Sort,
+    typed: &str,
+) -> Result<String, ActionError> {
+    reading(db, of, |db| Ok(spelt::beginning(db, of.org, sort, typed)?))
 }
 
 /// The ids of appliances and cylinders that a request names `word:ID` or `word:TAG`.

@@ -69,7 +69,10 @@ pub fn rests(tx: &mut Tx<'_>, corrects: u64, what: &mut Intention) -> Result<(),
     for receiver in receivers {
         for (statement, about) in by_statement(tx, receiver)? {
             let counts = about.contains(&first) || about.intersection(&own).next().is_some();
-            if counts && statement > corrects && is_accepted(tx, statement)? {
+            // Without a statement that is taken back, older ones stand as they stood; a shipment that is
+            // corrected once more is what they counted on, whenever they came.
+            let rests = own.is_empty() || statement > corrects;
+            if counts && rests && is_accepted(tx, statement)? {
                 what.findings.push((OPEN, receiver));
             }
         }

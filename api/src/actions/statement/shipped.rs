@@ -58,6 +58,14 @@ pub(super) fn read(
     Ok((entries, shipped))
 }
 
+/// The entries that a statement names, whatever became of them.
+pub(super) fn named(tx: &mut Tx<'_>, names: &[String]) -> Result<Vec<EntryRef>, ActionError> {
+    let named = names.iter().enumerate();
+    named
+        .map(|(at, name)| by_id_or_number(tx, name, &format!("/body/entries/{at}")))
+        .collect()
+}
+
 /// An earlier entry by its id, or by its number in the book.
 fn by_id_or_number(tx: &mut Tx<'_>, name: &str, pointer: &str) -> Result<EntryRef, ActionError> {
     let Some(seq) = name.parse::<u64>().ok().filter(|_| name.len() < 19) else {

@@ -71,7 +71,7 @@ impl Lying {
 }
 
 /// The pattern of a condition.
-fn ground(class: Option<&str>, is_recovery: bool) -> Fill {
+pub(super) fn ground(class: Option<&str>, is_recovery: bool) -> Fill {
     match class {
         Some("clean") => Fill::Pattern(Pattern::Dense),
         Some("suspect" | "unknown") => Fill::Pattern(Pattern::Dots),

@@ -2,7 +2,7 @@
 //! what must be known before it is opened and who has it. Both are kept by the phone. Where a card was
 //! never opened, the phone draws it from the list it keeps (`find.mjs`).
 
-use super::held::SHOP;
+use super::held::{SHOP, people};
 use super::{FieldFrame, page};
 use crate::actions::code;
 use crate::actions::show::cage::{self, CylinderShown, Listed};
@@ -23,8 +23,6 @@ use reports::mass;
 
 /// Cylinders of one page; a firm has hundreds.
 const MOST: usize = 200;
-/// People to whom a cylinder can be given.
-const MOST_PEOPLE: usize = 100;
 /// Conditions with which nothing is charged into an appliance.
 const UNFIT: [&str; 4] = ["suspect", "burn_out", "mixed", "unknown"];
 
@@ -61,7 +59,7 @@ pub fn card_path(tag: &str, id: &str) -> String {
 }
 
 /// Who has a cylinder, as it is said.
-fn in_hand(held_by: &str) -> &str {
+pub fn in_hand(held_by: &str) -> &str {
     match held_by {
         SHOP => "the shop",
         other => other,
@@ -257,18 +255,6 @@ fn cautions_of(thing: &ThingShown) -> Vec<String> {
     all
 }
 
-/// Colleagues with their names, without the reader.
-fn people(
-    state: &State,
-    of: &Organisation,
-    own: &str,
-) -> Result<Vec<(String, String)>, ActionError> {
-    let read = |db: &mut _| things::page(db, of, Sort::Person, "", MOST_PEOPLE);
-    let all = state.desk.read(read)?.items.into_iter();
-    let named = all.filter_map(|one| Some((one.id.clone(), fact(&one, "name")?.to_string())));
-    Ok(named.filter(|(_, name)| name != own).collect())
-}
-
 /// `GET /field/cylinders/{id}`. With an appliance and what is to be done there, it leads to the form.
 pub async fn card(visit: Visit) -> Result<HttpResponse, Problem> {
     let by = visit.by()?;
@@ -293,8 +279,8 @@ pub async fn card(visit: Visit) -> Result<HttpResponse, Problem> {
         let own = own_name(state, &of, person)?;
         let mut card = made.of(&shown, &own, today);
         if !unit.is_empty() && ["charge", "recover"].contains(&deed.as_str()) {
-            let read = |db: &mut _| things::one(db, &of, Sort::Appliance, &unit);
-            if let Ok(unit) = state.desk.read(read) {
+            let read = |db: &mut _| things::meant(db, &of, Sort::Appliance, &unit);
+            if let Some(unit) = state.desk.read(read)? {
                 let path = crate::pages::appliance_path(&unit.tag, &unit.id);
                 return Ok(Err(format!(
                     "{path}/{deed}?cylinder={}",

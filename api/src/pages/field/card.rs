@@ -77,7 +77,7 @@ impl CardLine {
         let steps: i128 = line.moved.iter().map(|moved| i128::from(moved.steps)).sum();
         let what = match line.moved.is_empty() {
             true if line.annuls => crate::pages::lines::what(line),
-            true => words::deed(&line.kind),
+            true => crate::pages::lines::deed(line),
             false => format!("{} {}", words::deed(&line.kind), mass::lb_oz_text(steps)),
         };
         let why = line.reason.as_deref().map(words::reason);

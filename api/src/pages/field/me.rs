@@ -141,13 +141,14 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
     Ok(page(StatusCode::OK, &read.await?))
 }
 
-/// A line with the appliance it is about, which a card need not say.
+/// A line with the appliance or cylinder that it is about, which a card need not say.
 fn about(line: &Line) -> CardLine {
     let mut shown = CardLine::of(line);
     let ends = line.moved.iter().flat_map(|moved| [&moved.to, &moved.from]);
     let is_one = |named: &&lines::Named| named.word == "appliance";
     let appliance = ends.chain(line.about.as_ref()).find(is_one);
-    if let Some(appliance) = appliance {
+    let thing = line.about.as_ref().filter(|thing| thing.word == "cylinder");
+    if let Some(appliance) = appliance.or(thing) {
         shown.below = format!("{}. {}", appliance.tag, shown.below);
     }
     shown

@@ -96,16 +96,29 @@ async fn sites(visit: &Visit) -> Result<Vec<(String, String)>, Problem> {
     Ok(sites.map(|site| (site.id, site.tag)).collect())
 }
 
+/// The tag that was looked for; empty where the book has it, in whatever case.
+async fn unknown_tag(visit: &Visit) -> Result<String, Problem> {
+    let of = visit.by()?.signed_in.of.clone();
+    let tag = visit.asked.query.text("tag").unwrap_or_default();
+    let tag = tag.trim().to_string();
+    let read = visit.asked.read(move |state| {
+        let meant = |db: &mut _| things::meant(db, &of, Sort::Appliance, &tag);
+        let known = state.desk.read(meant)?;
+        Ok(known.map_or(tag, |_| String::new()))
+    });
+    read.await
+}
+
 /// `GET /field/new`.
 pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
     let milliseconds = u64::try_from(visit.asked.now / 1_000).unwrap_or_default();
-    let tag = visit.asked.query.text("tag").unwrap_or_default();
+    let tag = unknown_tag(&visit).await?;
     let shown = NewPage {
         field: FieldFrame::of(&visit)?,
         form_token: visit.token.clone(),
         entry_id: Id::at(milliseconds).to_string(),
         sites: sites(&visit).await?,
-        facts: BTreeMap::from([("tag".to_string(), tag.to_string())]),
+        facts: BTreeMap::from([("tag".to_string(), tag)]),
         problems: Vec::new(),
     };
     Ok(page(StatusCode::OK, &shown))

@@ -4,7 +4,7 @@
 //! phone, with the cards behind it, for the machine room without signal.
 
 use super::{FieldFrame, cage, page, with_camera};
-use crate::actions::show::flagged::{self, FlaggedAsked};
+use crate::actions::show::flagged::{self, FlaggedAsked, FlaggedShown};
 use crate::actions::show::labelled::{self, Named};
 use crate::actions::show::overview::{self, Overview};
 use crate::actions::show::things::{self, Sort, ThingShown};
@@ -128,21 +128,30 @@ type Owed = (Overview, Vec<DutyShown>);
 
 /// Appliances with something owed because of a limit that was passed within 365 days.
 fn owed(state: &State, of: &Organisation, now: i64) -> Result<Vec<Owed>, ActionError> {
+    let items = flagged(state, of, now)?;
+    let mut owed = Vec::with_capacity(items.len());
+    for item in items {
+        let read = |db: &mut _| overview::one(db, of, &item.appliance, now);
+        owed.push((state.desk.read(read)?, item.duties));
+    }
+    Ok(owed)
+}
+
+/// The appliances that stand on the page of today.
+pub fn flagged(
+    state: &State,
+    of: &Organisation,
+    now: i64,
+) -> Result<Vec<FlaggedShown>, ActionError> {
     let asked = FlaggedAsked {
         after: String::new(),
         most: MOST,
         since: None,
         now,
     };
-    let flagged = state.desk.read(|db| flagged::page(db, of, &asked))?;
-    let mut owed = Vec::with_capacity(flagged.items.len());
-    for item in flagged.items {
-        if !item.duties.is_empty() {
-            let read = |db: &mut _| overview::one(db, of, &item.appliance, now);
-            owed.push((state.desk.read(read)?, item.duties));
-        }
-    }
-    Ok(owed)
+    let mut items = state.desk.read(|db| flagged::page(db, of, &asked))?.items;
+    items.retain(|item| !item.duties.is_empty());
+    Ok(items)
 }
 
 /// `GET /field`.
@@ -175,32 +184,24 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
             shown.sites = by_site(&owed);
             return Ok(Ok(shown));
         };
-        let mut named = Named::Nothing;
+        let (mut named, mut from) = (Named::Nothing, asked.clone());
         if exact {
-            let found = state
-                .desk
-                .read(|db| things::one(db, &of, Sort::Appliance, &asked));
-            if let Ok(thing) = found {
-                return Ok(Err(card_path(&thing.tag, &thing.id)));
-            }
-            let found = state
-                .desk
-                .read(|db| things::one(db, &of, Sort::Cylinder, &asked));
-            if let Ok(thing) = found {
-                return Ok(Err(cage::card_path(&thing.tag, &thing.id)));
+            if let Some(card) = meant(state, &of, &asked)? {
+                return Ok(Err(card));
             }
             // A code of a label, or the serial number of a nameplate.
             named = state.desk.read(|db| labelled::named(db, &of, &asked))?;
             if matches!(named, Named::Things(_)) {
                 return Ok(Err(label_path(&asked)));
             }
+            from = spelt(state, &of, Sort::Appliance, &asked)?;
         }
         let listed = state
             .desk
-            .read(|db| overview::page(db, &of, &asked, MOST, now))?;
-        let begins = |item: &Overview| item.thing.tag.starts_with(&asked);
+            .read(|db| overview::page(db, &of, &from, MOST, now))?;
+        let begins = |item: &Overview| item.thing.tag.starts_with(&from);
         let cylinders = match exact {
-            true => cylinders(state, &of, &asked)?,
+            true => cylinders(state, &of, &spelt(state, &of, Sort::Cylinder, &asked)?)?,
             false => Vec::new(),
         };
         let nothing = cylinders.is_empty() && !listed.items.iter().any(begins);
@@ -214,6 +215,25 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
         Ok(shown) => with_camera(page(StatusCode::OK, &shown)),
         Err(card) => go_to(&card),
     })
+}
+
+/// The card of the appliance or cylinder that is meant, whatever the case of what was typed.
+fn meant(state: &State, of: &Organisation, asked: &str) -> Result<Option<String>, ActionError> {
+    for sort in [Sort::Appliance, Sort::Cylinder] {
+        let read = |db: &mut _| things::meant(db, of, sort, asked);
+        if let Some(thing) = state.desk.read(read)? {
+            return Ok(Some(match sort {
+                Sort::Appliance => card_path(&thing.tag, &thing.id),
+                _ => cage::card_path(&thing.tag, &thing.id),
+            }));
+        }
+    }
+    Ok(None)
+}
+
+/// The beginning of a tag as the tags of this sort have it.
+fn spelt(state: &State, of: &Organisation, sort: Sort, typed: &str) -> Result<String, ActionError> {
+    state.desk.read(|db| things::beginning(db, of, sort, typed))
 }
 
 /// Cylinders whose tag begins so.

@@ -243,16 +243,7 @@ impl Pen {
         if !self.patterns.is_empty() {
             svg.push_str("<defs>");
             for pattern in &self.patterns {
-                let (side, turned, tile) = pattern.tile();
-                let turned = match turned {
-                    true => r#" patternTransform="rotate(45)""#,
-                    false => "",
-                };
-                let _ = write!(
-                    svg,
-                    r#"<pattern id="{id}-{}" width="{side}" height="{side}" patternUnits="userSpaceOnUse"{turned}>{tile}</pattern>"#,
-                    pattern.name()
-                );
+                svg.push_str(&pattern.defined(id));
             }
             svg.push_str("</defs>\n");
         }

@@ -48,7 +48,7 @@ fn it_says_what_moved_what_was_done_the_rate_with_its_method_and_what_is_owed() 
         "Repaired: brazed again",
         "Are all leaks that were found repaired? Yes.",
         "26.25\u{202f}% a year",
-        "By the annualizing method",
+        "By the annualising method",
         "210 lb 0 oz = 95.254 kg",
         "Find the leaks and repair them",
         "5a5a5a5a5a5a5a5a",

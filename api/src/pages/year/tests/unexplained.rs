@@ -62,10 +62,10 @@ fn what_a_statement_leaves_is_told_from_what_counts_find() {
     assert!(row("Unexplained: over"));
 }
 
-/// The columns of the list add up: 601 lb 6 oz came in; 318 lb 2 oz charged, 157 lb 8 oz elsewhere (121 lb 4 oz,
-/// 9 lb 8 oz, 25 lb, 1 lb 12 oz), 124 lb 10 oz there, 1 lb 2 oz short: 318.125 + 157.5 + 124.625 + 1.125 = 601.375.
 #[test]
 fn the_columns_of_the_list_add_up() {
+    // 601 lb 6 oz came in; 318 lb 2 oz charged, 157 lb 8 oz elsewhere (121 lb 4 oz, 9 lb 8 oz, 25 lb, 1 lb 12 oz),
+    // 124 lb 10 oz there, 1 lb 2 oz short: 318.125 + 157.5 + 124.625 + 1.125 = 601.375.
     let listed = &drawn().all[0];
     let cells: Vec<&str> = listed
         .cells
