@@ -88,12 +88,12 @@ mod tests {
         let alder = Some("Alder Street");
         let mut units = vec![
             unit("HG-RACK-A", alder),
-            unit("HG-RTU 09", alder),
+            unit("HG-RTU-09", alder),
             unit("LS-RINK-1", Some("Lodestar")),
             unit("LOOSE-1", None),
         ];
         let cards = near(&units, std::slice::from_ref(&shown));
-        assert_eq!(cards, ["/field/appliances/HG-RTU%2009"]);
+        assert_eq!(cards, ["/field/appliances/HG-RTU-09"]);
         assert!(near(&units, &[]).is_empty());
         units.extend((0..99).map(|at| unit(&format!("HG-CASE-{at:02}"), alder)));
         assert_eq!(near(&units, &[shown]).len(), 10);
