@@ -87,19 +87,26 @@ readme_command() {
 }
 suite "the README's first command" readme_command || true
 
-suite "saturation compared with CoolProp" bash tests/independent/physics.sh || true
-
-if [ -x "$BINARY" ]; then
-    suite "oracle: its own unit tests" python3 -m unittest discover -s tests/oracle -p 'test_*.py' || true
-    ORACLE_KEPT="$(mktemp -d)"
-    export ORACLE_KEPT
+# The slow computation of the reports takes one core for minutes; what asks for no time runs beside it.
+oracle_reports() {
     suite "oracle: reports on SQLite" bash tests/oracle/compare.sh "$BINARY" sqlite || true
     if python3 tests/harness/cluster.py where >/dev/null 2>&1; then
         suite "oracle: reports on PostgreSQL" bash tests/oracle/compare.sh "$BINARY" postgres || true
     else
         skip "oracle: reports on PostgreSQL" "no initdb found (install postgresql or set PG_BINDIR)"
     fi
-    rm -rf "$ORACLE_KEPT"
+}
+
+if [ -x "$BINARY" ]; then
+    ORACLE_KEPT="$(mktemp -d)"
+    export ORACLE_KEPT
+    alongside oracle_reports
+fi
+
+suite "saturation compared with CoolProp" bash tests/independent/physics.sh || true
+
+if [ -x "$BINARY" ]; then
+    suite "oracle: its own unit tests" python3 -m unittest discover -s tests/oracle -p 'test_*.py' || true
     suite "oracle: the demo's balance from its leaves" bash tests/oracle/balance.sh "$BINARY" || true
     suite "oracle: duties" bash tests/oracle/duties.sh "$BINARY" || true
     if [ -n "$PYTHON_AUDIT" ] && [ -f tests/independent/run.sh ]; then
@@ -112,18 +119,6 @@ if [ -x "$BINARY" ]; then
         suite "the mass field's own reader" node tests/browser/field-mass.mjs "$BINARY" || true
     else
         skip "the mass field's own reader" "node is missing"
-    fi
-    if bash tests/browser/run.sh --can-run; then
-        suite "pages in a browser, SQLite" env PYTHON="$PYTHON_AUDIT" bash tests/browser/run.sh "$BINARY" sqlite || true
-        if python3 tests/harness/cluster.py where >/dev/null 2>&1; then
-            # How the pages look and read depends on no engine: that was measured on SQLite.
-            suite "pages in a browser, PostgreSQL" env PARTS=deeds,findings,refusals \
-                bash tests/browser/run.sh "$BINARY" postgres || true
-        else
-            skip "pages in a browser, PostgreSQL" "no initdb found"
-        fi
-    else
-        skip "pages in a browser" "node, npm or chromium is missing"
     fi
     suite "the README's walk-through" bash tests/independent/walk.sh "$BINARY" || true
     if [ -n "$PYTHON_AUDIT" ]; then
@@ -144,6 +139,21 @@ if [ -x "$BINARY" ]; then
         fi
     else
         skip "interface by software that is not ours" "the Python packages are missing"
+    fi
+    joined
+    rm -rf "$ORACLE_KEPT"
+    # From here on the clock is looked at.
+    if bash tests/browser/run.sh --can-run; then
+        suite "pages in a browser, SQLite" env PYTHON="$PYTHON_AUDIT" bash tests/browser/run.sh "$BINARY" sqlite || true
+        if python3 tests/harness/cluster.py where >/dev/null 2>&1; then
+            # How the pages look and read depends on no engine: that was measured on SQLite.
+            suite "pages in a browser, PostgreSQL" env PARTS=deeds,findings,refusals \
+                bash tests/browser/run.sh "$BINARY" postgres || true
+        else
+            skip "pages in a browser, PostgreSQL" "no initdb found"
+        fi
+    else
+        skip "pages in a browser" "node, npm or chromium is missing"
     fi
     suite "faults: edited rows, SQLite" python3 tests/faults/edited_rows.py "$BINARY" sqlite || true
     suite "faults: kill -9 under load, SQLite" bash tests/faults/kill_loop.sh sqlite 100 || true

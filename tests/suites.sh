@@ -43,6 +43,20 @@ suite() {
     [ $suite_result = pass ]
 }
 
+# alongside COMMAND...   runs suites next to what follows; `joined` waits for them and shows what they
+# printed. For what looks at no clock.
+alongside() {
+    alongside_output="$(mktemp)"
+    "$@" >"$alongside_output" 2>&1 &
+    alongside_job=$!
+}
+
+joined() {
+    wait "$alongside_job" || true
+    cat "$alongside_output"
+    rm -f "$alongside_output"
+}
+
 # The closing lines we know: cargo's, the plain "N passed, N failed", and unittest's.
 sum_of() {
     {
