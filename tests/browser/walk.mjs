@@ -84,7 +84,7 @@ async function signIn(page, email, path = "/today") {
 
 const tools = { base, passwords, check, same, holds, open, signIn, complaints };
 const parts = {
-  pictures, deeds, findings, cylinders, shipments, rules, refusals, office, looks, field, service, kept,
+  pictures, deeds, findings, cylinders, kept, shipments, rules, refusals, office, looks, field, service,
 };
 for (const name of process.env.PARTS?.split(",") ?? Object.keys(parts)) await parts[name](tools);
 await check("no page complained: console and policy reports are empty", async () => {

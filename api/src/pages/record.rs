@@ -32,7 +32,7 @@ use rows::{MovedRow, StepRow, net};
 /// What is owed that fits on the sheet.
 const MOST_OWED: usize = 5;
 /// Entries of a visit that leave room for a drawing on one sheet: the law asks for the lines, not for it.
-const MOST_BESIDE_A_PICTURE: usize = 4;
+const MOST_BESIDE_A_PICTURE: usize = 2;
 
 /// Who signs the sheet, each with a line above.
 const SIGN: [&str; 2] = [
