@@ -149,6 +149,14 @@ fn a_condition_that_is_said_to_be_better_is_asked_about() {
             shop.leaf(booked.seq)["answers"],
             json!({"content_cleared": "not_analysed"})
         );
+        // Said once more as a correction it is no more analysed than before.
+        let again = json!({"kind": "correction", "body": {"corrects": booked.entry_id,
+            "reason": "misread", "replace": {"body": {"subject": "TR-0417", "facts": {"class": said}}}}});
+        shop.ok(again);
+        assert!(
+            !shop.findings(booked.seq)[0].2,
+            "the office looks at it still"
+        );
         shop.sound();
         shop.caches_agree();
     }
