@@ -133,15 +133,17 @@ async function renewed({ check, same, phone, reader, base }) {
 
   await check("when somebody else charges from a cylinder, the kept form and the kept cylinders say so once the page is seen again", async () => {
     const before = await keptOf(page, FORM);
+    // One that the form offers: a cylinder that was emptied is not among them, and the form rightly stays.
+    const tag = /data-tag="(SUP-[0-9]+)"|value="(SUP-[0-9]+)">R-448A/.exec(before.text).slice(1).find(Boolean);
     const answer = await reader.post(`${base}/api/v1/entries`, {
       headers: { "Sec-Fetch-Site": "same-origin" },
-      data: { entry_id: crypto.randomUUID(), kind: "charge", body: { from: "cylinder:SUP-90010", to: "appliance:HG-RACK-B", refrigerant: "R-448A", mass: "1 oz" }, answers: { rate_jump: "as_stated", look_alike: "as_stated", over_content: "as_stated" } },
+      data: { entry_id: crypto.randomUUID(), kind: "charge", body: { from: `cylinder:${tag}`, to: "appliance:HG-RACK-A", refrigerant: "R-448A", mass: "1 oz" }, answers: { rate_jump: "as_stated", look_alike: "as_stated", over_content: "as_stated" } },
     });
     same(answer.status(), 201, await answer.text());
     await aged(page);
     await page.evaluate(() => document.dispatchEvent(new Event("visibilitychange")));
     await until(page, "the form is sent anew", async () => (await keptOf(page, FORM)).id !== before.id);
-    await until(page, "the cylinders", () => asTheBook("SUP-90010"));
+    await until(page, "the cylinders", () => asTheBook(tag));
   });
 
   await check("what this phone books renews its kept cylinders, card and forms at once", async () => {

@@ -39,7 +39,26 @@ impl Engine {
 /// An empty database; it goes when the value does.
 pub struct Database {
     location: Location,
-    _folder: Option<TempDir>,
+    _kept: Kept,
+}
+
+/// What holds a database; it is removed with it.
+enum Kept {
+    Folder {
+        _folder: TempDir,
+    },
+    Named(&'static Cluster, String),
+    /// Goes with a cluster of its own.
+    Elsewhere,
+}
+
+impl Drop for Kept {
+    /// Hundreds of databases of 9 MB each would fill the disk of a small machine.
+    fn drop(&mut self) {
+        if let Kept::Named(cluster, name) = self {
+            cluster.drop_database(name);
+        }
+    }
 }
 
 /// Where a database is, as the program's `--data` or `--database-url` says it.
@@ -70,14 +89,15 @@ impl Database {
                 let location = Location::Data(folder.path().to_path_buf());
                 Database {
                     location,
-                    _folder: Some(folder),
+                    _kept: Kept::Folder { _folder: folder },
                 }
             }
             Engine::Postgres => {
-                let location = Location::Url(Cluster::running(syncing).new_database());
+                let cluster = Cluster::running(syncing);
+                let name = cluster.new_database();
                 Database {
-                    location,
-                    _folder: None,
+                    location: Location::Url(cluster.url(&name)),
+                    _kept: Kept::Named(cluster, name),
                 }
             }
         }
@@ -146,7 +166,9 @@ impl Cluster {
             Syncing::TornPages => TORN.get_or_init(|| Cluster::start("-c full_page_writes=off")),
             Syncing::Off => UNSYNCED.get_or_init(|| {
                 let unsynced = "-c tarebook.unsynced=allowed";
-                Cluster::start(&format!("-c fsync=off -c full_page_writes=off {unsynced}"))
+                Cluster::start(&format!(
+                    "-c fsync=off -c full_page_writes=off -c max_wal_size=128MB {unsynced}"
+                ))
             }),
         }
     }
@@ -199,6 +221,10 @@ impl Cluster {
 
     /// Runs statements as the superuser.
     fn psql(&self, statements: &[&str]) {
+        succeed(&mut self.psql_command(statements));
+    }
+
+    fn psql_command(&self, statements: &[&str]) -> Command {
         let mut psql = command(&self.binaries.join("psql"), &self.folder);
         psql.args(["-X", "-q", "-v", "ON_ERROR_STOP=1", "-o", "/dev/null"]);
         psql.args(["-U", "postgres", "-d", "postgres", "-h"])
@@ -206,14 +232,27 @@ impl Cluster {
         for statement in statements {
             psql.args(["-c", statement]);
         }
-        succeed(&mut psql);
+        psql
     }
 
     fn new_database(&self) -> String {
         let name = format!("test_{}", self.databases.fetch_add(1, Ordering::Relaxed));
         self.psql(&[&format!("CREATE DATABASE {name}")]);
+        name
+    }
+
+    fn url(&self, name: &str) -> String {
         let host = self.folder.display().to_string().replace('/', "%2F");
         format!("postgres://postgres@{host}/{name}")
+    }
+
+    /// Cuts off whoever is still connected. A failure is told and fails no test: it is none of its own.
+    fn drop_database(&self, name: &str) {
+        let statement = format!("DROP DATABASE {name} WITH (FORCE)");
+        let told = self.psql_command(&[&statement]).output();
+        if let Some(told) = told.ok().filter(|told| !told.status.success()) {
+            eprintln!("{statement}: {}", String::from_utf8_lossy(&told.stderr));
+        }
     }
 }
 
@@ -227,10 +266,10 @@ impl Interruptible {
     /// A new cluster with one empty database.
     pub fn new() -> (Interruptible, Database) {
         let cluster = Cluster::start("");
-        let location = Location::Url(cluster.new_database());
+        let location = Location::Url(cluster.url(&cluster.new_database()));
         let database = Database {
             location,
-            _folder: None,
+            _kept: Kept::Elsewhere,
         };
         let again = None;
         (Interruptible { cluster, again }, database)
@@ -362,6 +401,28 @@ mod tests {
             ),
             "0"
         );
+    }
+
+    #[test]
+    fn a_database_goes_with_its_value() {
+        if Engine::under_test() == Engine::Sqlite {
+            let first = Database::new();
+            let Location::Data(folder) = first.location().clone() else {
+                panic!("a folder was expected")
+            };
+            drop(first);
+            assert!(!folder.exists());
+            return;
+        }
+        let (first, second) = (Database::new(), Database::new());
+        let Location::Url(url) = first.location().clone() else {
+            panic!("a URL was expected")
+        };
+        let name = url.rsplit('/').next().expect("a name").to_owned();
+        let query = format!("SELECT count(*) FROM pg_database WHERE datname = '{name}'");
+        assert_eq!(says(&second, Syncing::Off, &query), "1");
+        drop(first);
+        assert_eq!(says(&second, Syncing::Off, &query), "0");
     }
 
     #[test]
