@@ -13,11 +13,11 @@ import sys
 import time
 
 BATCH = 64
-STANDING = ["org", "place", "nth", "judged_by", "day", "over_limit", "exceedances", "exceeded_on",
-            "due", "percent"]
 
 
-def upsert(table, keys, columns):
+def upsert(source, table, keys):
+    """Writes a whole row of a table, whatever columns the book under test gave it."""
+    columns = [name for _, name, *_ in source.execute(f"PRAGMA table_info({table})")]
     values = ", ".join("?" * len(columns))
     changes = ", ".join(f"{c} = excluded.{c}" for c in columns if c not in keys)
     return (f"INSERT INTO {table} ({', '.join(columns)}) VALUES ({values}) "
@@ -53,6 +53,12 @@ def main():
         target.execute("PRAGMA " + pragma).fetchall()
     target.execute(f"INSERT INTO heads VALUES ({', '.join('?' * len(head))})", head)
 
+    balance = upsert(source, "balances", ["org", "place", "refrigerant"])
+    subject = upsert(source, "subjects", ["org", "place"])
+    standing = upsert(source, "standings", ["org", "place"])
+    width = len(next(iter(movements.values()))[0])
+    movement = f"INSERT INTO movements VALUES ({', '.join('?' * width)})"
+    leaf = upsert(source, "tiles", ["org", "level", "idx"])
     began = time.perf_counter()
     for start in range(0, len(entries), BATCH):
         batch = entries[start:start + BATCH]
@@ -61,17 +67,14 @@ def main():
         target.execute("BEGIN IMMEDIATE")
         target.execute("SELECT next_seq FROM heads WHERE org = ?", [head[0]]).fetchone()
         target.executemany(f"INSERT INTO entries VALUES ({', '.join('?' * len(batch[0]))})", batch)
-        target.executemany("INSERT INTO movements VALUES (?,?,?,?,?,?,?,?,?,?,?)", moved)
-        target.executemany(upsert("balances", ["org", "place", "refrigerant"],
-                                  ["org", "place", "refrigerant", "mass"]),
+        target.executemany(movement, moved)
+        target.executemany(balance,
                            [row for place in places for row in balances.get(place, ())])
-        target.executemany(upsert("subjects", ["org", "place"],
-                                  ["org", "place", "nth", "quarantine", "owners", "class",
-                                   "newest", "moved"]),
+        target.executemany(subject,
                            [subjects[place] for place in places if place in subjects])
-        target.executemany(upsert("standings", ["org", "place"], STANDING),
+        target.executemany(standing,
                            [standings[place] for place in places if place in standings])
-        target.execute(upsert("tiles", ["org", "level", "idx"], ["org", "level", "idx", "hashes"]),
+        target.execute(leaf,
                        (tile[0], 0, batch[0][1] // 256, tile[3]))
         target.execute("UPDATE heads SET next_seq = ?, booked_at = ?, frontier = ? WHERE org = ?",
                        (batch[-1][1] + 1, batch[-1][5], head[6], head[0]))

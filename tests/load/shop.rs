@@ -63,7 +63,7 @@ fn stock(db: &mut Db, of: &Organisation, appliances: usize) -> Result<(), Action
             "tag": format!("C{number}"), "use": "supply", "refrigerant": fact("R-410A"),
             "capacity": "1000 lb"}}}));
         requests.push(json!({"kind": "opening", "body": {
-            "to": format!("cylinder:C{number}"), "refrigerant": "R-410A", "mass": "900 lb"}}));
+            "to": format!("cylinder:C{number}"), "refrigerant": "R-410A", "mass": "800 lb"}}));
     }
     let mut books = Books::new();
     for mut request in requests {
