@@ -101,7 +101,10 @@ pub(super) fn shows(
         Typed::Code(code) => {
             let Some(seed) = door.seals.open(&who.of.log, person, &factor.sealed) else {
                 // Recovery codes go on; whoever keeps the service reads why codes do not.
-                tracing::error!(log = who.of.log, "the seed of a second factor cannot be opened");
+                tracing::error!(
+                    log = who.of.log,
+                    "the seed of a second factor cannot be opened"
+                );
                 return Ok(Shows::Nothing);
             };
             let step = totp::fitting(&seed, &code, now, factor.last_step);

@@ -57,7 +57,9 @@ const LETTERS: &[u8; 32] = b"ABCDEFGHIJKLMNOPQRSTUVWXYZ234567";
 /// Bytes in base 32, without padding.
 pub fn base32(bytes: &[u8]) -> String {
     let letter = |five: &[u8]| {
-        let bits = five.iter().fold(0_u64, |sum, byte| sum << 8 | u64::from(*byte));
+        let bits = five
+            .iter()
+            .fold(0_u64, |sum, byte| sum << 8 | u64::from(*byte));
         let bits = bits << (8 * (5 - five.len()));
         let count = (five.len() * 8).div_ceil(5);
         let at = move |n: usize| LETTERS[(bits >> (35 - 5 * n) & 31) as usize] as char;
@@ -224,7 +226,13 @@ mod tests {
         assert_eq!(read(" 254 676 "), Typed::Code("254676".to_string()));
         let plain = "ABCDEFGHIJKLMNOPQ234".to_string();
         assert_eq!(read("abcde-fghij-klmn0-pq234"), Typed::Recovery(plain));
-        for other in ["", "25467", "２５４６７６", "ABCDE-FGHIJ-KLMNO-PQ2349", "ABCDE"] {
+        for other in [
+            "",
+            "25467",
+            "２５４６７６",
+            "ABCDE-FGHIJ-KLMNO-PQ2349",
+            "ABCDE",
+        ] {
             assert_eq!(read(other), Typed::Other, "{other}");
         }
         let shown = recovery_code(&[0; RECOVERY]);
@@ -234,7 +242,11 @@ mod tests {
     #[test]
     fn the_address_of_a_square_says_all_an_app_needs() {
         assert_eq!(
-            address(b"12345678901234567890", "Tamarack: Ridge", "ines@tamarack.example"),
+            address(
+                b"12345678901234567890",
+                "Tamarack: Ridge",
+                "ines@tamarack.example"
+            ),
             "otpauth://totp/Tamarack%20%20Ridge:ines@tamarack.example?\
              secret=GEZDGNBVGY3TQOJQGEZDGNBVGY3TQOJQ&issuer=Tamarack%20%20Ridge&algorithm=SHA1&\
              digits=6&period=30"

@@ -40,7 +40,8 @@ fn refusal(refused: FactorRefused) -> Problem {
             Problem::new("invalid-value", detail)
         }
         FactorRefused::NotThere => {
-            let detail = "Expected a person with a second factor, came one who has none. Set one up.";
+            let detail =
+                "Expected a person with a second factor, came one who has none. Set one up.";
             Problem::new("invalid-value", detail)
         }
         FactorRefused::NothingBegun => {

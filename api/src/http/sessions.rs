@@ -164,10 +164,7 @@ fn refusal(reached: &Reached, refused: SignInRefused) -> Problem {
 }
 
 /// Answers the cookies of a new session; an old one that was shown ends.
-pub(super) async fn welcome(
-    asked: &Asked,
-    opened: NewSession,
-) -> Result<HttpResponse, Problem> {
+pub(super) async fn welcome(asked: &Asked, opened: NewSession) -> Result<HttpResponse, Problem> {
     let before = asked
         .by_if_any()
         .filter(|by| asker::by_cookie(by))

@@ -3,8 +3,8 @@
 use super::way::{Shown, Visit};
 use super::{
     appliance, appliances, assets, assign, book, cage, calendar, complete, correct, cylinder,
-    duties, factor, field, finding, findings, fleet, label, labels, mail, people, post, receipt, record,
-    rules, service, shipment, shipments, sign_in, today, tools, year,
+    duties, factor, field, finding, findings, fleet, label, labels, mail, people, post, receipt,
+    record, rules, service, shipment, shipments, sign_in, today, tools, year,
 };
 use crate::actions::permit::Deed;
 use crate::actions::physics as actions;

@@ -306,9 +306,10 @@ fn as_page(
         "factor-needed" if row.verb == Verb::Get => return go_to("/me/factor"),
         "factor-needed" => MessagePage {
             title: "A second factor first".to_string(),
-            detail: "Your organisation asks for a second factor. Nothing was booked; set it up, then \
+            detail:
+                "Your organisation asks for a second factor. Nothing was booked; set it up, then \
                      fill the form in again."
-                .to_string(),
+                    .to_string(),
             to: Some(("/me/factor", "Set it up")),
             ..MessagePage::default()
         },

@@ -3,8 +3,8 @@
 use super::{PersonRow, RoleBox, boxes, refused, ticked};
 use crate::actions::Refusal;
 use crate::auth::password::SHORTEST;
-use crate::http::{Problem, factor};
 use crate::http::people::{self, PersonChange};
+use crate::http::{Problem, factor};
 use crate::pages::frame::{Around, Frame, Part};
 use crate::pages::way::{Visit, go_to, page};
 use crate::pages::words;

@@ -96,7 +96,9 @@ async fn shown(visit: &Visit, problem: Option<String>) -> Result<HttpResponse, P
     let rows: Vec<SessionRow> = rows.collect();
     let done = match visit.asked.query.text("done") {
         Some("password") => Some("Your password is changed. Every other session of yours ended."),
-        Some("factor-off") => Some("You have no second factor any more. Every other session ended."),
+        Some("factor-off") => {
+            Some("You have no second factor any more. Every other session ended.")
+        }
         Some("ended") => Some("That session ended."),
         _ => None,
     };
