@@ -208,7 +208,6 @@ fn of_many_at_once_with_one_code_one_wins() {
     ines(&mut shop);
     let held = set_up(&door, &mut shop, INES.email);
     let after = 5 * 60;
-    // Known browsers, so that no brake but the step itself is between them.
     let halves: Vec<String> = (0..4)
         .map(|_| half(&door, &mut shop, &Try { after, ..INES }))
         .collect();

@@ -132,11 +132,13 @@ impl Step<'_> {
         if waits > 0 && !self.is_known(db, &who)? {
             return Ok(Came::Later(waits));
         }
+        // The address before the sign-in that waits, in that order always: two requests that took them
+        // in different orders would wait for each other.
+        let most = self.all.iter().map(|it| it.forgiven).max().unwrap_or(0);
+        guesses::count(db, &account, most, now)?;
         if !factors::count_wrong(db, org, &self.secret, now)? {
             return Ok(Came::Over);
         }
-        let most = self.all.iter().map(|it| it.forgiven).max().unwrap_or(0);
-        guesses::count(db, &account, most, now)?;
         match factor::shows(self.door, db, &who, self.shown.code, now)? {
             Shows::Nothing => self.wrong(db, &who, wrong + 1),
             shown => {
