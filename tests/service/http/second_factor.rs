@@ -144,6 +144,15 @@ fn s5_seeds_and_codes_stand_in_no_log_and_no_bundle() {
     }
 }
 
+/// Sends a form that brings no token, as those at the door.
+fn form(service: &Service, path: &str, who: &Who, boxes: &str) -> Reply {
+    let headers = [
+        ("Sec-Fetch-Site", "same-origin"),
+        ("Content-Type", "application/x-www-form-urlencoded"),
+    ];
+    service.send(who, "POST", path, &headers, Some(boxes.as_bytes()))
+}
+
 /// The same on pages, without any script.
 #[test]
 fn a_person_sets_it_up_on_a_page_and_signs_in_on_two() {
@@ -172,18 +181,11 @@ fn a_person_sets_it_up_on_a_page_and_signs_in_on_two() {
     let recovery = listed[0].split('<').next().expect("a code").to_string();
     let own = service.get(&who, "/me").expect(200).text();
     assert!(own.contains("10 recovery codes left"), "{own}");
-    let form = |path: &str, who: &Who, boxes: &str| {
-        let headers = [
-            ("Sec-Fetch-Site", "same-origin"),
-            ("Content-Type", "application/x-www-form-urlencoded"),
-        ];
-        service.send(who, "POST", path, &headers, Some(boxes.as_bytes()))
-    };
     let boxes = format!(
         "next=%2Fcylinders&email={EMAIL}&password={}",
         PASSWORD.replace(' ', "+")
     );
-    let asked = form("/sign-in", &Who::Nobody, &boxes).expect(303);
+    let asked = form(&service, "/sign-in", &Who::Nobody, &boxes).expect(303);
     assert_eq!(
         asked.header("location"),
         Some("/sign-in/code?next=%2Fcylinders")
@@ -192,14 +194,21 @@ fn a_person_sets_it_up_on_a_page_and_signs_in_on_two() {
     let page = service.get(&half, "/sign-in/code?next=%2Fcylinders");
     let page = page.expect(200).text();
     assert!(page.contains("autocomplete=\"one-time-code\""), "{page}");
-    let wrong = form("/sign-in/code", &half, "next=%2Fcylinders&code=000000");
+    let wrong = form(
+        &service,
+        "/sign-in/code",
+        &half,
+        "next=%2Fcylinders&code=000000",
+    );
     let wrong = wrong.expect(401).text();
     assert!(wrong.contains("4 tries left"), "{wrong}");
     let boxes = format!("next=%2Fcylinders&code={recovery}");
-    let opened = form("/sign-in/code", &half, &boxes).expect(303);
+    let opened = form(&service, "/sign-in/code", &half, &boxes).expect(303);
     assert_eq!(opened.header("location"), Some("/cylinders"));
     service.get(&opened.cookies(), "/cylinders").expect(200);
-    let over = form("/sign-in/code", &half, &boxes).expect(401).text();
+    let over = form(&service, "/sign-in/code", &half, &boxes)
+        .expect(401)
+        .text();
     assert!(over.contains("Begin again with the password"), "{over}");
     let nothing = service.get(&Who::Nobody, "/sign-in/code").expect(303);
     assert_eq!(nothing.header("location"), Some("/sign-in?next=%2F"));
