@@ -177,9 +177,12 @@ pub async fn confirm(visit: Visit) -> Result<HttpResponse, Problem> {
     match factor::confirmed(&visit.asked, code).await {
         Ok(codes) => at(&visit, Some(Step::Codes(codes)), None).await,
         Err(problem) => {
-            let of_code = problem.errors.iter().any(|it| it.pointer == "/code");
-            let step = of_code.then_some(Step::FirstCode);
-            instead(&visit, step, problem).await
+            if problem.errors.iter().any(|it| it.pointer == "/code") {
+                let said = "This is not what the app shows now. Wait for its next code, and look \
+                            whether the clock of the phone is right.";
+                return at(&visit, Some(Step::FirstCode), Some(said.to_string())).await;
+            }
+            instead(&visit, None, problem).await
         }
     }
 }
