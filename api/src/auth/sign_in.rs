@@ -293,7 +293,7 @@ pub fn conclude(
             let done = open(db, door, &attempt, one, &half, rehashed.as_deref(), now)?;
             lock(&door.throttle).forgive(&attempt.source, now);
             match done {
-                Done::Opened(session) => Ok(session),
+                Done::Opened(session) => Ok(*session),
                 Done::Asked => Err(SignInRefused::CodeAsked { secret: half }),
                 Done::Over => Err(SignInRefused::Wrong),
             }
@@ -334,7 +334,7 @@ fn failed(db: &mut Db, attempt: &Attempt, now: i64) -> Result<NewSession, SignIn
 
 /// What came of a right password.
 enum Done {
-    Opened(NewSession),
+    Opened(Box<NewSession>),
     /// A code is asked for.
     Asked,
     /// The person was disabled or the password changed meanwhile.
@@ -374,6 +374,7 @@ fn open(
             known_device: attempt.known_device,
             replaces: attempt.replaces,
         };
-        Ok(Done::Opened(opened(door, db, &opening, &who, now)?))
+        let session = opened(door, db, &opening, &who, now)?;
+        Ok(Done::Opened(Box::new(session)))
     })
 }
