@@ -36,6 +36,7 @@ pub mod migrations;
 pub mod open;
 mod open_findings;
 pub mod outgoing;
+pub mod quarantine;
 pub mod readers;
 pub mod rebuild;
 pub mod scan;
