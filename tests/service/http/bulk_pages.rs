@@ -74,21 +74,22 @@ fn what_came_from_unregistered_appliances_is_corrected_by_a_form() {
         send(&service, &nadia, page, &path, &pairs)
     };
     // Expected, got, what to do; nothing is booked.
-    for (name, value, said) in [
+    for (name, value, said, status) in [
         (
             "number",
             "four",
             "Expected a whole number from 1, got &#34;four&#34;",
+            422,
         ),
-        ("number", "0", "Expected a whole number from 1"),
-        ("refrigerant", "R-999Z", "R-999Z"),
-        ("cylinder", "TR-9999", "TR-9999"),
+        ("number", "0", "Expected a whole number from 1", 422),
+        ("refrigerant", "R-999Z", "R-999Z", 422),
+        ("cylinder", "TR-9999", "TR-9999", 404),
     ] {
         let shown = press(
             &form,
             &[("mass", "3 lb"), ("checked", "1360.77711"), (name, value)],
         );
-        let shown = shown.expect(422).text();
+        let shown = shown.expect(status).text();
         let at_box = format!("id=\"{name}-problem\"");
         assert!(
             shown.contains(said) && shown.contains(&at_box),
