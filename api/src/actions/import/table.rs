@@ -235,7 +235,7 @@ fn is_whole(cells: &Cells<'_>, problems: &mut Problems) -> bool {
         let remedy = if came < width {
             "If it is the last row the file was cut short: export it again."
         } else {
-            "A text with a comma in it must stand in quotes."
+            "A text with a comma, or what else ends the cells, must stand in quotes."
         };
         let expected = format!("{width} cells, as in the header");
         return wrong(None, expected, format!("{came}"), remedy);

@@ -22,6 +22,8 @@ pub(super) fn read(
     let watched = Watched::new(Decoded::new(file, written), separator);
     let (mut reader, header) = open(watched, separator, &name, columns, problems)?;
     let mut record = StringRecord::new();
+    // Where lines end with two characters, the reader takes the second one with the row behind it.
+    let behind = u64::from(reader.position().line() == 1);
     let mut guessed = None;
     let mut row = 1;
     loop {
@@ -39,7 +41,8 @@ pub(super) fn read(
         if written == Encoding::Windows1252 && guessed.is_none() {
             guessed = (record.iter().find(|cell| !cell.is_ascii())).map(|cell| quoted(cell.trim()));
         }
-        let line = line_of(&record, reader.position().line()).filter(|line| *line != row);
+        let line = line_of(&record, reader.position().line()).map(|line| line + behind);
+        let line = line.filter(|line| *line != row);
         let cells = Cells {
             row,
             line,

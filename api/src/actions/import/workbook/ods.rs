@@ -18,7 +18,7 @@ const COLUMNS: usize = 16_384;
 
 /// A workbook.
 pub struct Book<'b> {
-    bytes: &'b [u8],
+    pub(super) bytes: &'b [u8],
     /// The names of its sheets.
     pub sheets: Vec<String>,
 }
