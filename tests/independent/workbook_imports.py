@@ -123,6 +123,10 @@ def as_shared_texts(path, sheets):
                     sheet.write_datetime(line, column, value, moment if isinstance(value, MOMENT) else day)
                 elif value is not None:
                     sheet.write(line, column, value)
+        # A form goes on below its last row with formulas that show nothing.
+        for line in range(len(rows), len(rows) + 3):
+            sheet.write_formula(line, 0, '=IF(B9="","",B9)', None, "")
+            sheet.write(line, 1, "  ")
     book.close()
 
 

@@ -115,10 +115,12 @@ impl<'r, E: FnMut(&Cells<'_>, &mut Problems) -> Flow> Rows<'r, E> {
 
     /// Ends the row that came last.
     fn finish_row(&mut self) -> Result<(), Wrong> {
-        let (row, last) = (self.row, std::mem::replace(&mut self.last, self.row));
-        if row == 0 {
+        // Formulas that show nothing are nothing, and the first row of all has not come yet.
+        if self.bad.is_empty() && self.cells.iter().all(|cell| cell.trim().is_empty()) {
+            self.cells.clear();
             return Ok(());
         }
+        let (row, last) = (self.row, std::mem::replace(&mut self.last, self.row));
         let Some(header) = &self.header else {
             return self.begin();
         };
