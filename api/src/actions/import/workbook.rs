@@ -77,7 +77,7 @@ pub use values::Value as CellValue;
 /// A workbook whose sheets are known.
 pub enum Workbook<'b> {
     /// Office Open XML.
-    Xlsx(xlsx::Book<'b>),
+    Xlsx(Box<xlsx::Book<'b>>),
     /// OpenDocument.
     Ods(ods::Book<'b>),
 }
@@ -86,7 +86,7 @@ impl<'b> Workbook<'b> {
     /// Looks at the bytes of a file.
     pub fn open(bytes: &'b [u8]) -> Result<Workbook<'b>, Wrong> {
         match caps::looked_through(bytes)? {
-            Kind::Xlsx => xlsx::Book::open(bytes).map(Workbook::Xlsx),
+            Kind::Xlsx => xlsx::Book::open(bytes).map(Box::new).map(Workbook::Xlsx),
             Kind::Ods => ods::Book::open(bytes).map(Workbook::Ods),
         }
     }
