@@ -44,14 +44,14 @@ install_packages() {
 install_python_packages() {
     # An own environment in target/, so that nothing of the system is touched.
     environment="$PWD/target/python"
-    if ! "$environment/bin/python" -c 'import cryptography, csvw, icalendar, prometheus_client, rfc8785, pymerkle, schemathesis' 2>/dev/null; then
-        echo "Installing into target/python: cryptography, csvw, icalendar, prometheus_client, rfc8785, pymerkle, schemathesis"
+    if ! "$environment/bin/python" -c 'import cryptography, csvw, icalendar, odf, openpyxl, prometheus_client, rfc8785, pymerkle, schemathesis, xlsxwriter' 2>/dev/null; then
+        echo "Installing into target/python: cryptography, csvw, icalendar, odfpy, openpyxl, prometheus_client, rfc8785, pymerkle, schemathesis, xlsxwriter"
         python3 -m venv "$environment" &&
             "$environment/bin/python" -m pip install -q --disable-pip-version-check \
                 -r tests/independent/requirements.txt ||
             echo "The Python packages could not be installed; the audit suite will be skipped."
     fi
-    if "$environment/bin/python" -c 'import cryptography, csvw, icalendar, prometheus_client, rfc8785, pymerkle, schemathesis' 2>/dev/null; then
+    if "$environment/bin/python" -c 'import cryptography, csvw, icalendar, odf, openpyxl, prometheus_client, rfc8785, pymerkle, schemathesis, xlsxwriter' 2>/dev/null; then
         PYTHON_AUDIT="$environment/bin/python"
     else
         PYTHON_AUDIT=""

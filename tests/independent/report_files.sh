@@ -1,11 +1,12 @@
 #!/usr/bin/env bash
 # Takes every report of the invented year from books on both engines and reads the files with software
-# that is not ours: the Python library `csvw` (CSV on the Web, W3C), Python's own `csv`, and
-# `prometheus_client` for the measurements of the service; then the manual and the completions.
+# that is not ours: the Python libraries `csvw` (CSV on the Web, W3C) and `openpyxl` (workbooks), Python's
+# own `csv`, and `prometheus_client` for the measurements of the service; then the manual and the
+# completions. Workbooks made by `openpyxl`, `XlsxWriter` and `odfpy` are imported on both engines.
 #
 #     tests/independent/report_files.sh target/debug/tarebook
 #
-# Needs csvw and prometheus_client (PYTHON names an interpreter that has them) and, for the comparison
+# Needs csvw, odfpy, openpyxl, prometheus_client and XlsxWriter (PYTHON names an interpreter that has them) and, for the comparison
 # of the engines, PostgreSQL; without it that part is skipped loudly. Ends with "N passed, M failed".
 set -eu
 here="$(cd "$(dirname "$0")" && pwd)"
@@ -31,6 +32,9 @@ take() {
                 # shellcheck disable=SC2086 # Several words on purpose.
                 "$binary" report "$name" $1 --year $year --unit $unit --quiet \
                     --out "$2/$again$name-$unit.csv"
+                # shellcheck disable=SC2086
+                "$binary" report "$name" $1 --year $year --unit $unit --quiet \
+                    --out "$2/$again$name-$unit.xlsx"
             done
             # shellcheck disable=SC2086
             "$binary" report "$name" $1 --year $year --unit $unit --quiet --for spreadsheet \
@@ -67,6 +71,8 @@ metrics="$(sed -n 's/.*measurements at \(http:[^ "]*\).*/\1/p' "$work/log")"
 export PYTHONDONTWRITEBYTECODE=1
 status=0
 "$python" "$here/report_files.py" "$work" "$year" "$base" "$token" || status=1
+"$python" "$here/workbooks.py" "$work" || status=1
+"$python" "$here/workbook_imports.py" "$binary" || status=1
 "$python" "$here/metrics.py" "$metrics" "$base" || status=1
 bash "$here/manual.sh" "$binary" || status=1
 exit $status

@@ -1,4 +1,4 @@
-//! Importing: three CSV files become entries of the book.
+//! Importing: three tables, each a CSV file or a sheet of a workbook, become entries of the book.
 //!
 //! A file is read twice (three times with the look at how its letters are written). The first reading checks every row, here against the row alone and in the
 //! booking part against the registers, and books nothing. The second books in order. The modules
@@ -13,6 +13,7 @@ mod check;
 mod columns;
 mod cylinders;
 mod encoding;
+mod file;
 mod mass_cell;
 mod movements;
 mod nearest;
@@ -24,9 +25,12 @@ mod table;
 mod things;
 mod watched;
 mod when;
+#[cfg(feature = "xlsx")]
+mod workbook;
 
 pub use appliances::{ApplianceRow, FactCell, read_appliances};
 pub use cylinders::{CylinderRow, CylinderUse, read_cylinders};
+pub use file::ImportFile;
 pub use mass_cell::MassCell;
 pub use movements::{MovementColumn, MovementId, MovementRow, Pass, read_movements};
 pub use problems::{Bad, Problem, Problems};

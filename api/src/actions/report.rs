@@ -2,6 +2,8 @@
 
 mod sheets;
 mod stock;
+#[cfg(feature = "xlsx")]
+mod workbook;
 
 use super::refusal::{ActionError, Refusal};
 use super::rules_in_force::InForce;
@@ -23,6 +25,8 @@ use reports::sheet::{Designations, Options, Summary};
 use sheets::Making;
 use std::io::{self, Write};
 pub use stock::{AT_ONCE, balances};
+#[cfg(feature = "xlsx")]
+pub use workbook::workbook;
 
 /// Up to where the book is read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -90,6 +94,19 @@ impl Designations for Named<'_> {
     fn designation(&self, code: u16) -> &str {
         self.0.designation(code).unwrap_or("unknown")
     }
+}
+
+/// Refuses a workbook: this program was built without them.
+#[cfg(not(feature = "xlsx"))]
+pub fn workbook(
+    _: &mut Db,
+    _: &Organisation,
+    _: ReportAsked,
+    _: &mut dyn Write,
+) -> Result<ReportTold, ActionError> {
+    let expected = "a report as CSV: this program was built without workbooks";
+    let advice = "Take the CSV for a spreadsheet instead.";
+    Err(Refusal::invalid("/as", expected, "xlsx", advice).into())
 }
 
 /// Writes a report to `out`, and its evidence where asked.

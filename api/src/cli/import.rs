@@ -1,10 +1,10 @@
-//! `tarebook import`: appliances, cylinders and movements from CSV files.
+//! `tarebook import`: appliances, cylinders and movements from CSV files and workbooks.
 
 use super::failure::{Exit, Failure};
 use super::open;
 use super::terminal::spaced;
 use super::{Context, examples};
-use crate::actions::import::{Importing, Outcome, Stage, Table};
+use crate::actions::import::{ImportFile, Importing, Outcome, Stage, Table};
 use crate::store::open::Organisation;
 use crate::store::writer::{Books, Clock};
 use crate::store::{Db, Purpose, imports};
@@ -13,15 +13,19 @@ use reports::day::Zone;
 use reports::plural;
 use std::path::PathBuf;
 
-/// Import a CSV file of appliances, cylinders or movements
+/// Import a CSV file or a workbook of appliances, cylinders or movements
 ///
 /// The file is read twice: first every row is checked and nothing is booked, then the rows are
 /// booked in order, at most 1 000 in one transaction. Nothing is booked from a file with an error;
 /// each error names file, row (the header is row 1) and column. Stopped half-way, the same command
 /// continues; a second import of the same file books nothing and says so.
 ///
-/// Files are CSV with a header row and commas (or tabs), in UTF-8, in UTF-16 with a byte-order mark or
-/// in Windows-1252; that last one is guessed and said: try such a file with --dry-run. The columns:
+/// Files are CSV with a header row and commas (where the header has none: tabs or semicolons), in
+/// UTF-8, in UTF-16 with a byte-order mark or in Windows-1252; that last one is guessed and said: try
+/// such a file with --dry-run. Or they are workbooks, XLSX or ODS, of at most 10 MiB: the first row of
+/// the sheet is the header, numbers count with the 15 digits that a spreadsheet keeps, formulas with the
+/// value kept beside them; merged cells, empty rows between others and passwords are refused. Decimals
+/// have a point in every text; masses with more than 15 digits stand as texts or in a CSV. The columns:
 ///
 /// appliances: appliance, site, category, refrigerant, full_charge, commissioned_on; and, where
 /// wanted, machine, full_charge_method, zone, region, place, serial, owner and the facts that rules
@@ -56,8 +60,12 @@ pub struct Import {
     table: TableName,
 
     /// The file to import
-    #[arg(value_name = "FILE.csv")]
+    #[arg(value_name = "FILE")]
     file: PathBuf,
+
+    /// The sheet to import, where the file is a workbook with several
+    #[arg(long, value_name = "NAME")]
+    sheet: Option<String>,
 
     /// Organisation whose book it is (default: the setting `organisation`, else the only one)
     #[arg(long, value_name = "NAME")]
@@ -112,7 +120,11 @@ impl Import {
             zone,
         };
         let mut bar = context.terminal.progress("rows");
-        let outcome = importing.run(table, &self.file, self.dry_run, &mut |stage| match stage {
+        let file = ImportFile {
+            path: &self.file,
+            sheet: self.sheet.as_deref(),
+        };
+        let outcome = importing.run(table, file, self.dry_run, &mut |stage| match stage {
             Stage::Checking(row) => bar.at("checked", row, None),
             Stage::Booking(row, rows) => bar.at("booked", row, Some(rows)),
         });

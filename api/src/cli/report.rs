@@ -1,4 +1,4 @@
-//! `tarebook report`: a report as CSV, for programs and for the yearly file.
+//! `tarebook report`: a report as CSV, for programs and for the yearly file, or as a workbook.
 
 mod choices;
 mod files;
@@ -8,7 +8,7 @@ use super::open;
 use super::{Context, examples};
 use crate::actions::report::{self, ReportAsked, ReportName, ReportTold};
 use crate::store::Purpose;
-use choices::{CellSeparator, DecimalSign, Method, Netting, Reader, ReportUnit};
+use choices::{CellSeparator, DecimalSign, FileKind, Method, Netting, Reader, ReportUnit};
 use clap::Args;
 use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 use reports::day::Day;
@@ -18,7 +18,7 @@ use reports::rules::RuleFile;
 use reports::sheet::Options;
 use std::path::{Path, PathBuf};
 
-/// Write a report as CSV
+/// Write a report as CSV or as a workbook
 ///
 /// appliance-year has one row per appliance and refrigerant held in the year: full charge,
 /// balances, masses charged and recovered, the worst leak rate by each method and how often the
@@ -94,6 +94,13 @@ pub struct Report {
     /// AR4, AR5, AR6, EU-2024/573 or US-84.64. Default: what the rule sets ask for; without one AR5.
     #[arg(long, value_name = "BASIS", value_parser = basis)]
     gwp_basis: Option<Basis>,
+
+    /// What kind of file is written (default: what the ending of --out says, else csv)
+    ///
+    /// A workbook (xlsx) holds the table, its evidence and a sheet that says what both are, so that no
+    /// file stands beside it. It keeps 15 digits of a number; the csv is the exact one.
+    #[arg(long = "as", value_name = "KIND")]
+    kind: Option<FileKind>,
 
     /// For whom the file is written
     ///
@@ -191,7 +198,15 @@ impl Report {
             rules,
             as_of,
         };
+        let kind = choices::kind(self.kind, self.out.as_deref());
+        if kind == FileKind::Xlsx {
+            choices::plain(self.reader, self.separator, self.decimal)?;
+        }
         let told = match &self.out {
+            Some(file) if kind == FileKind::Xlsx => {
+                files::write_workbook(&mut db, &of, asked, file)?
+            }
+            None if kind == FileKind::Xlsx => files::print_workbook(&mut db, &of, asked)?,
             None => report::report(&mut db, &of, asked, std::io::stdout().lock(), None)?,
             Some(file) => files::write(&mut db, &of, asked, file)?,
         };

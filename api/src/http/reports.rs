@@ -1,4 +1,5 @@
-//! Reports as files: the CSV for programs or for spreadsheets, its description, its evidence.
+//! Reports as files: the CSV for programs or for spreadsheets, its description, its evidence;
+//! and all of it as a workbook.
 
 use super::answer::Asked;
 use super::problem::Problem;
@@ -15,6 +16,8 @@ use reports::sheet::{Decimal, Dialect, Options, Separator};
 use std::io;
 
 const CSV: &str = "text/csv; charset=utf-8; header=present";
+/// ISO/IEC 29500-1, as registered at IANA.
+pub(super) const XLSX: &str = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet";
 
 /// `GET /api/v1/reports/{name}.csv`.
 pub async fn csv(asked: Asked) -> Result<HttpResponse, Problem> {
@@ -70,6 +73,21 @@ pub async fn metadata(asked: Asked) -> Result<HttpResponse, Problem> {
     stream::answer(&asked, answer, move |db, out| {
         let told = report::report(db, &of, what, io::sink(), None)?;
         Ok(out.write_all(told.description(&url).as_bytes())?)
+    })
+    .await
+}
+
+/// `GET /api/v1/reports/{name}.xlsx`: the table, its evidence and what both are, in one workbook.
+pub async fn workbook(asked: Asked) -> Result<HttpResponse, Problem> {
+    let (of, what) = (asked.by()?.signed_in.of.clone(), question(&asked)?);
+    asked
+        .record(Deed::Report, "report_workbook", about(&asked))
+        .await?;
+    let mut answer = HttpResponse::Ok();
+    answer.content_type(XLSX);
+    answer.insert_header(attached(&saved_as(&asked, Dialect::Programs, ".xlsx")));
+    stream::answer(&asked, answer, move |db, out| {
+        report::workbook(db, &of, what, out).map(|_| ())
     })
     .await
 }

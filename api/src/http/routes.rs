@@ -50,7 +50,7 @@ use row::{json, other};
 use Access::{Maybe, Open, Posting, SignedIn, To};
 use parameters::{
     AFTER_FINDING, AFTER_RECORD, AFTER_SEQ, AFTER_TAG, DESCRIPTION, DUTIES, FROM, LIMIT, ON,
-    REPORT, SETTLED, SHIPMENTS, SINCE, TO,
+    REPORT, SETTLED, SHIPMENTS, SINCE, TO, WORKBOOK,
 };
 
 const CSV: &str = "text/csv; charset=utf-8; header=present";
@@ -218,6 +218,9 @@ pub static ROUTES: &[Route] = table! {
         "Columns of a report, rule sets, and the root it was made from (CSVW).",
         [Gives { status: 200, media: "application/csvm+json", schema: Some("Metadata") }],
         asks DESCRIPTION, fails ["not-found"];
+    Get "/api/v1/reports/{name}.xlsx" REPORTS => reports::workbook,
+        "A report of a year as a workbook: the table, its evidence, and what both are.",
+        [other(200, reports::XLSX)], asks WORKBOOK, fails ["not-found"];
     Get "/api/v1/reports/{name}.csv" REPORTS => reports::csv,
         "A report of a year: its name is one of those on the page of reports.", [other(200, CSV)],
         asks REPORT, fails ["not-found"];

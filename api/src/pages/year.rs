@@ -24,6 +24,9 @@ const UNITS: [&str; 4] = ["lb", "kg", "g", "ug"];
 /// Decimal signs of files for spreadsheets, and how a spreadsheet of such a country writes a number.
 const DECIMALS: [(&str, &str); 2] = [("point", "7.25"), ("comma", "7,25")];
 
+/// Whether this program makes workbooks.
+const WORKBOOKS: bool = cfg!(feature = "xlsx");
+
 /// The page.
 #[derive(Clone, Debug, Template)]
 #[template(path = "year.html")]
@@ -72,6 +75,8 @@ pub struct SheetRow {
     pub file: String,
     /// Where the file for a spreadsheet is.
     pub spreadsheet: String,
+    /// Where the workbook is; empty: this program makes none.
+    pub workbook: String,
     /// Where its evidence is: which entry gave what to which figure.
     pub evidence: String,
     /// Where its columns are described.
@@ -101,6 +106,10 @@ impl SheetRow {
             href: address(".csv"),
             file: format!("{}-{year}.csv", about.word),
             spreadsheet: format!("{}&for=spreadsheet&decimal={decimal}", address(".csv")),
+            workbook: match WORKBOOKS {
+                true => address(".xlsx"),
+                false => String::new(),
+            },
             evidence: address(".evidence.csv"),
             description: format!("{}&describes=file", address(".csv-metadata.json")),
             about,

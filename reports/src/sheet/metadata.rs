@@ -107,7 +107,8 @@ fn datatype(cells: Cells) -> Value {
     }
 }
 
-fn unit_text(unit: Unit) -> &'static str {
+/// A unit of masses in words, with its size where it is no metric one.
+pub fn unit_text(unit: Unit) -> &'static str {
     match unit {
         Unit::Pound | Unit::PoundsAndOunces => "pound avoirdupois, 0.45359237 kg",
         Unit::Ounce => "ounce avoirdupois, 28.349523125 g",
@@ -118,7 +119,8 @@ fn unit_text(unit: Unit) -> &'static str {
     }
 }
 
-fn netting_word(netting: Netting) -> &'static str {
+/// The word of a netting.
+pub fn netting_word(netting: Netting) -> &'static str {
     match netting {
         Netting::Visit => "visit",
         Netting::Gross => "gross",
@@ -126,7 +128,8 @@ fn netting_word(netting: Netting) -> &'static str {
     }
 }
 
-fn method_word(method: Method) -> &'static str {
+/// The word of a method.
+pub fn method_word(method: Method) -> &'static str {
     match method {
         Method::Annualising => "annualising",
         Method::Rolling => "rolling",

@@ -137,6 +137,45 @@ fn e19_a_spreadsheet_gets_a_file_of_its_own() {
     assert_eq!(text, written(&service, "appliance-year", &year, &arguments));
 }
 
+/// A workbook over HTTP is that of the command line, byte for byte; nothing of a CSV is asked beside it.
+#[test]
+fn a_workbook_is_that_of_the_command_line() {
+    let (service, year) = stocked();
+    let manager = service.firm.manager.clone();
+    let address = format!("/api/v1/reports/additions.xlsx?year={year}&unit=kg");
+    let reply = service.get(&manager, &address).expect(200);
+    // As IANA has the type registered; a workbook is a ZIP file (ISO/IEC 29500-2), which begins so.
+    let media = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet";
+    assert_eq!(reply.header("content-type"), Some(media));
+    assert!(reply.body.starts_with(b"PK\x03\x04"));
+    let named = reply.header("content-disposition").expect("a name");
+    assert!(named.contains(&format!("additions-{year}.xlsx")), "{named}");
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("of-the-command.XLSX");
+    let out = path.to_str().expect("a path");
+    let printed = written(
+        &service,
+        "additions",
+        &year,
+        &["--unit", "kg", "--out", out],
+    );
+    assert_eq!(printed, "", "the workbook goes to its file");
+    let file = std::fs::read(&path).expect("the workbook");
+    assert!(file == reply.body, "other bytes over HTTP");
+    let beside = std::fs::read_dir(folder.path())
+        .expect("the folder")
+        .count();
+    assert_eq!(beside, 1, "nothing stands beside it");
+    let refused = service.get(&manager, &format!("{address}&for=spreadsheet"));
+    refused.expect_problem(422, "unknown-field");
+    let pounds = service
+        .get(&manager, &address.replace("kg", "lb"))
+        .expect(200);
+    assert!(pounds.body != reply.body, "the unit is none of its bytes");
+    let records = service.get(&manager, "/api/v1/access-records").expect(200);
+    assert!(records.text().contains("\"report_workbook\""));
+}
+
 /// What cannot go together is refused, and a description says what it describes.
 #[test]
 fn e19_separators_signs_and_names_are_told_apart() {

@@ -4,13 +4,13 @@ use super::cells::{
     day, decimal, optional_text, optional_word, refrigerant, region, tag, word, zone,
 };
 use super::columns::Column;
+use super::file::ImportFile;
 use super::mass_cell::{MassCell, mass_cell};
 use super::problems::{Bad, Problems};
 use super::seen::Seen;
 use super::table::{Cells, FileFacts, Flow, read};
 use reports::day::Day;
 use reports::number::Decimal;
-use std::path::Path;
 
 /// One appliance of a file.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -129,13 +129,13 @@ const COLUMNS: [Column; FIRST_FACT + WORD_FACTS.len()] = {
 };
 
 /// Reads a file of appliances; `each` is called with every row that is good by itself.
-pub fn read_appliances(
-    path: &Path,
+pub fn read_appliances<'f>(
+    file: impl Into<ImportFile<'f>>,
     problems: &mut Problems,
     mut each: impl FnMut(&ApplianceRow<'_>, &Cells<'_>, &mut Problems) -> Flow,
 ) -> Option<FileFacts> {
     let mut seen = Seen::default();
-    read(path, &COLUMNS, problems, |cells, problems| {
+    read(file, &COLUMNS, problems, |cells, problems| {
         let row = appliance(cells, problems);
         if let Some(earlier) = seen.text(cells.text(TAG), cells.row) {
             let remedy = format!("Row {earlier} has it already. Take one of the two out.");

@@ -1,6 +1,7 @@
 //! The second reading of a movements file: rows become entries.
 
 use super::Table;
+use super::file::ImportFile;
 use super::movements::{Pass, read_movements};
 use super::problems::Problems;
 use super::ready::{Ready, ReadyId, Technician, ready_row};
@@ -22,13 +23,12 @@ use crate::store::tx::Tx;
 use reports::day::{Day, Zone};
 use std::borrow::Cow;
 use std::collections::BTreeMap;
-use std::path::Path;
 
 impl Importing<'_> {
     /// Books the rows after the last booked one; says how many findings they left.
     pub(super) fn book_movements(
         &mut self,
-        path: &Path,
+        file: ImportFile<'_>,
         facts: &FileFacts,
         begun: Begun,
         things: &mut Things,
@@ -47,7 +47,7 @@ impl Importing<'_> {
         let mut ready: Vec<Ready> = Vec::with_capacity(CHUNK);
         let mut problems = Problems::default();
         let mut error = None;
-        let again = read_movements(path, Pass::Book, &mut problems, |row, _, _| {
+        let again = read_movements(file, Pass::Book, &mut problems, |row, _, _| {
             if row.row <= chunk.state.done {
                 return Flow::Go;
             }
@@ -110,7 +110,7 @@ impl Importing<'_> {
                     .book(tx, ready)
                     .map_err(|error| failed_at(&facts.name, row, error))?;
             }
-            tx.note_import(Table::Movements.word(), &facts.sha256, &state);
+            tx.note_import(Table::Movements.word(), &facts.key, &state);
             chunk.untouched_at = booking.alone.then(|| tx.next_seq());
             Ok((state.done, booking.findings))
         })?;

@@ -4,6 +4,7 @@ use super::Table;
 use super::appliances::{ApplianceRow, FactCell, read_appliances};
 use super::book_movements::register_tag;
 use super::cylinders::{CylinderRow, read_cylinders};
+use super::file::ImportFile;
 use super::mass_cell::MassCell;
 use super::problems::Problems;
 use super::run::{CHUNK, Importing, changed, failed_at, now};
@@ -25,7 +26,6 @@ use reports::mass::Answer;
 use reports::refrigerant::Table as Refrigerants;
 use serde_json::{Map, Value, json};
 use std::collections::BTreeMap;
-use std::path::Path;
 
 /// A row, ready to be booked.
 struct Ready {
@@ -44,7 +44,7 @@ impl Importing<'_> {
     pub(super) fn book_registers(
         &mut self,
         table: Table,
-        path: &Path,
+        file: ImportFile<'_>,
         facts: &FileFacts,
         mut state: ImportState,
         things: &mut Things,
@@ -73,10 +73,10 @@ impl Importing<'_> {
             }
         };
         let again = match table {
-            Table::Appliances => read_appliances(path, &mut problems, |row, _, _| {
+            Table::Appliances => read_appliances(file, &mut problems, |row, _, _| {
                 take(appliance(row, things), &mut state)
             }),
-            _ => read_cylinders(path, &mut problems, |row, _, _| {
+            _ => read_cylinders(file, &mut problems, |row, _, _| {
                 take(cylinder(row), &mut state)
             }),
         };
@@ -105,7 +105,7 @@ impl Importing<'_> {
                 book_row(tx, row, import)
                     .map_err(|error| failed_at(&facts.name, state.done, error))?;
             }
-            tx.note_import(table.word(), &facts.sha256, &state);
+            tx.note_import(table.word(), &facts.key, &state);
             Ok(state.done)
         })?;
         state.done = done;

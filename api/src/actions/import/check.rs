@@ -2,6 +2,7 @@
 
 use super::appliances::{ApplianceRow, read_appliances};
 use super::cylinders::{CylinderRow, read_cylinders};
+use super::file::ImportFile;
 use super::movements::{MovementColumn, Pass, read_movements};
 use super::problems::{Bad, Problem, Problems, quoted};
 use super::seen::Seen;
@@ -13,7 +14,6 @@ use crate::store::StoreError;
 use crate::store::columns::Sort;
 use crate::store::imports::{self, ImportState};
 use std::collections::HashMap;
-use std::path::Path;
 
 /// What the first reading found.
 pub struct Checked {
@@ -30,7 +30,7 @@ impl Importing<'_> {
     pub(super) fn check(
         &mut self,
         table: Table,
-        path: &Path,
+        file: ImportFile<'_>,
         things: &Things,
         progress: &mut dyn FnMut(u64),
     ) -> Result<Checked, StoreError> {
@@ -41,9 +41,9 @@ impl Importing<'_> {
             taken: Vec::new(),
         };
         let (facts, seen) = match table {
-            Table::Appliances => (check.appliances(path), Seen::default()),
-            Table::Cylinders => (check.cylinders(path), Seen::default()),
-            Table::Movements => check.movements(path),
+            Table::Appliances => (check.appliances(file), Seen::default()),
+            Table::Cylinders => (check.cylinders(file), Seen::default()),
+            Table::Movements => check.movements(file),
         };
         let Check {
             mut problems,
@@ -57,7 +57,7 @@ impl Importing<'_> {
                 state: None,
             });
         };
-        let state = imports::state(self.db, self.of.org, table.word(), &facts.sha256)?;
+        let state = imports::state(self.db, self.of.org, table.word(), &facts.key)?;
         // What an earlier run of this very file has booked is no obstacle to going on with it.
         let done = state.map_or(0, |state| state.done);
         for (row, problem) in taken {
@@ -118,7 +118,7 @@ struct Check<'a> {
 }
 
 impl Check<'_> {
-    fn appliances(&mut self, path: &Path) -> Option<FileFacts> {
+    fn appliances(&mut self, file: ImportFile<'_>) -> Option<FileFacts> {
         let mut zones = HashMap::new();
         let Check {
             things,
@@ -126,7 +126,7 @@ impl Check<'_> {
             problems,
             taken,
         } = self;
-        read_appliances(path, problems, |row, cells, problems| {
+        read_appliances(file, problems, |row, cells, problems| {
             step(row.row, progress);
             site_zone(row, cells, things, &mut zones, problems);
             new_tag(Sort::Appliance, row.tag, cells, things, taken);
@@ -134,21 +134,21 @@ impl Check<'_> {
         })
     }
 
-    fn cylinders(&mut self, path: &Path) -> Option<FileFacts> {
+    fn cylinders(&mut self, file: ImportFile<'_>) -> Option<FileFacts> {
         let Check {
             things,
             progress,
             problems,
             taken,
         } = self;
-        read_cylinders(path, problems, |row: &CylinderRow<'_>, cells, _| {
+        read_cylinders(file, problems, |row: &CylinderRow<'_>, cells, _| {
             step(row.row, progress);
             new_tag(Sort::Cylinder, row.tag, cells, things, taken);
             Flow::Go
         })
     }
 
-    fn movements(&mut self, path: &Path) -> (Option<FileFacts>, Seen) {
+    fn movements(&mut self, file: ImportFile<'_>) -> (Option<FileFacts>, Seen) {
         let Check {
             things,
             progress,
@@ -157,7 +157,7 @@ impl Check<'_> {
         } = self;
         let mut seen = Seen::default();
         let facts = read_movements(
-            path,
+            file,
             Pass::Check(&mut seen),
             problems,
             |row, cells, problems| {

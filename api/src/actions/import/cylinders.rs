@@ -2,12 +2,12 @@
 
 use super::cells::{day, optional_text, refrigerant, tag, word};
 use super::columns::Column;
+use super::file::ImportFile;
 use super::mass_cell::{MassCell, mass_cell};
 use super::problems::{Bad, Problems};
 use super::seen::Seen;
 use super::table::{Cells, FileFacts, Flow, read};
 use reports::day::Day;
-use std::path::Path;
 
 /// One cylinder of a file.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -75,13 +75,13 @@ const COLUMNS: [Column; 8] = [
 ];
 
 /// Reads a file of cylinders; `each` is called with every row that is good by itself.
-pub fn read_cylinders(
-    path: &Path,
+pub fn read_cylinders<'f>(
+    file: impl Into<ImportFile<'f>>,
     problems: &mut Problems,
     mut each: impl FnMut(&CylinderRow<'_>, &Cells<'_>, &mut Problems) -> Flow,
 ) -> Option<FileFacts> {
     let mut seen = Seen::default();
-    read(path, &COLUMNS, problems, |cells, problems| {
+    read(file, &COLUMNS, problems, |cells, problems| {
         let row = cylinder(cells, problems);
         if let Some(earlier) = seen.text(cells.text(TAG), cells.row) {
             let remedy = format!("Row {earlier} has it already. Take one of the two out.");

@@ -20,8 +20,14 @@ pub fn open(path: &Path) -> std::io::Result<(File, Encoding, u8)> {
     // What is wrong in the first line is told when it is read as a row.
     let _ = BufReader::new(beginning).read_until(b'\n', &mut header);
     file.rewind()?;
-    let tabs = header.contains(&b'\t') && !header.contains(&b',');
-    Ok((file, encoding, if tabs { b'\t' } else { b',' }))
+    Ok((file, encoding, separator(&header)))
+}
+
+/// What ends the cells of a file with this header: a comma, unless it has none.
+fn separator(header: &[u8]) -> u8 {
+    let others = [b'\t', b';'];
+    let other = others.into_iter().find(|sign| header.contains(sign));
+    other.filter(|_| !header.contains(&b',')).unwrap_or(b',')
 }
 
 /// How the letters of a file are written.

@@ -5,6 +5,7 @@
 
 use super::cells::{empty, optional_text, optional_word, refrigerant, tag, text};
 use super::columns::Column;
+use super::file::ImportFile;
 use super::mass_cell::{MassCell, mass_cell};
 use super::problems::{Bad, Problems};
 use super::seen::Seen;
@@ -12,7 +13,6 @@ use super::table::{Cells, FileFacts, Flow, read};
 use super::when::{Occurred, OccurredReader};
 use crate::ledger::entry::EntryKind;
 use crate::ledger::id::Id;
-use std::path::Path;
 
 /// One movement of a file.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -145,8 +145,8 @@ pub enum Pass<'s> {
 }
 
 /// Reads a file of movements; `each` is called with every row that is good by itself.
-pub fn read_movements(
-    path: &Path,
+pub fn read_movements<'f>(
+    file: impl Into<ImportFile<'f>>,
     mut pass: Pass<'_>,
     problems: &mut Problems,
     mut each: impl FnMut(&MovementRow<'_>, &Cells<'_>, &mut Problems) -> Flow,
@@ -155,7 +155,7 @@ pub fn read_movements(
         occurred: OccurredReader::default(),
         last_seq: None,
     };
-    read(path, &COLUMNS, problems, |cells, problems| {
+    read(file, &COLUMNS, problems, |cells, problems| {
         let Some(row) = reader.movement(cells, problems) else {
             return Flow::Go;
         };

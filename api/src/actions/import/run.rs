@@ -6,6 +6,7 @@
 
 use super::Table;
 use super::check::Checked;
+use super::file::ImportFile;
 use super::problems::Problems;
 use super::table::FileFacts;
 use super::things::Things;
@@ -26,7 +27,6 @@ use base64::engine::general_purpose::STANDARD;
 use reports::day::{Zone, clock_text, offset_text};
 use reports::refrigerant::Table as Refrigerants;
 use std::borrow::Cow;
-use std::path::Path;
 
 /// Rows in one transaction.
 pub(super) const CHUNK: usize = 1_000;
@@ -104,16 +104,17 @@ pub(super) struct Begun {
 
 impl Importing<'_> {
     /// Imports a file, or only checks it.
-    pub fn run(
+    pub fn run<'f>(
         &mut self,
         table: Table,
-        path: &Path,
+        file: impl Into<ImportFile<'f>>,
         dry_run: bool,
         progress: &mut dyn FnMut(Stage),
     ) -> Result<Outcome, ActionError> {
+        let file: ImportFile<'f> = file.into();
         let size = crate::store::open::size(self.db, self.of.org)?;
         let mut things = Things::read(self.db, self.of.org, self.zone.clone())?;
-        let checked = self.check(table, path, &things, &mut |row| {
+        let checked = self.check(table, file, &things, &mut |row| {
             progress(Stage::Checking(row))
         })?;
         let Checked {
@@ -148,16 +149,16 @@ impl Importing<'_> {
                 state,
                 untouched_at: Some(size),
             },
-            None => self.begin(table, path, &facts, size)?,
+            None => self.begin(table, file, &facts, size)?,
         };
         let state = begun.state;
         let rows = facts.rows;
         let mut progress = |row: u64| progress(Stage::Booking(row.saturating_sub(1), rows));
         let findings = match table {
             Table::Movements => {
-                self.book_movements(path, &facts, begun, &mut things, &mut progress)?
+                self.book_movements(file, &facts, begun, &mut things, &mut progress)?
             }
-            _ => self.book_registers(table, path, &facts, state, &mut things, &mut progress)?,
+            _ => self.book_registers(table, file, &facts, state, &mut things, &mut progress)?,
         };
         Ok(Outcome::Booked {
             rows,
@@ -181,12 +182,13 @@ impl Importing<'_> {
     fn begin(
         &mut self,
         table: Table,
-        path: &Path,
+        file: ImportFile<'_>,
         facts: &FileFacts,
         size: u64,
     ) -> Result<Begun, StoreError> {
         let kept = if facts.bytes <= LARGEST_KEPT {
-            let bytes = std::fs::read(path).map_err(|error| changed(facts, &error.to_string()))?;
+            let bytes =
+                std::fs::read(file.path).map_err(|error| changed(facts, &error.to_string()))?;
             if crate::ledger::tree::sha256(&bytes) != facts.sha256 {
                 return Err(changed(facts, "other bytes"));
             }
@@ -217,7 +219,7 @@ impl Importing<'_> {
                 rows: facts.rows,
                 done: 1,
             };
-            tx.note_import(table.word(), &facts.sha256, &state);
+            tx.note_import(table.word(), &facts.key, &state);
             let untouched_at = untouched.then(|| tx.next_seq());
             Ok(Begun {
                 state,

@@ -1,18 +1,19 @@
-//! One CSV file, row by row.
+//! One file, row by row: a CSV (`text.rs`) or a sheet of a workbook (`sheet.rs`).
 //!
 //! The reader keeps one record and gives each row to its caller as cells of text: trimmed, with
 //! the guard against spreadsheet formulas taken off, and known to be UTF-8. A row that is no row
 //! of this table, or has a bad cell, becomes a problem and the reading goes on to the next one.
-//! Cells end with commas, or with tabs where the header has no comma: spreadsheets write UTF-16 so.
+
+#[cfg(feature = "xlsx")]
+mod sheet;
+mod text;
 
 use super::columns::{Column, Header, Place, find};
-use super::encoding::{self, Decoded, Encoding, Halved};
+use super::encoding::{self, Encoding};
+use super::file::ImportFile;
 use super::problems::{Bad, Problem, Problems, quoted};
-use super::watched::{Endless, Watched};
-use csv::{ErrorKind, StringRecord};
+use csv::StringRecord;
 use reports::sheet::csv_text::strip_guard;
-use std::fs::File;
-use std::path::Path;
 
 /// Whether to go on reading.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -26,10 +27,12 @@ pub enum Flow {
 /// What a file was, once it has been read to its end.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct FileFacts {
-    /// Name without folder.
+    /// Name without folder; of several sheets of a workbook with that of the sheet.
     pub name: String,
     /// SHA-256 of its bytes.
     pub sha256: [u8; 32],
+    /// What tells it from every other file: its hash, and of several sheets of a workbook which.
+    pub key: [u8; 32],
     /// Its size.
     pub bytes: u64,
     /// Rows after the header.
@@ -43,6 +46,8 @@ pub struct Cells<'a> {
     /// Row as a spreadsheet counts it (the header is row 1).
     pub row: u64,
     line: Option<u64>,
+    /// Whether it is a row of a sheet, whose cells have names such as D7.
+    is_sheet: bool,
     file: &'a str,
     record: &'a StringRecord,
     header: &'a Header,
@@ -86,9 +91,8 @@ impl<'a> Cells<'a> {
 
     /// What is wrong with a cell, with its place.
     pub fn problem(&self, column: usize, came: &str, bad: Bad) -> Problem {
-        let name = self.header.places[column]
-            .as_ref()
-            .map(|place| place.name.clone());
+        let place = self.header.places[column].as_ref();
+        let name = place.map(|place| self.name_of(place));
         Problem {
             file: self.file.to_string(),
             row: Some(self.row),
@@ -99,121 +103,77 @@ impl<'a> Cells<'a> {
             remedy: bad.remedy.into_owned(),
         }
     }
+    /// The name of a column as a message has it: in a sheet with the name of the cell.
+    fn name_of(&self, place: &Place) -> String {
+        match self.is_sheet {
+            true => format!("{} ({})", place.name, cell_name(place.at, self.row)),
+            false => place.name.clone(),
+        }
+    }
+}
+
+/// The name of a cell as spreadsheets have it: `D7` is the fourth of row 7.
+pub(super) fn cell_name(at: usize, row: u64) -> String {
+    let (mut letters, mut rest) = (Vec::new(), at + 1);
+    while rest > 0 {
+        letters.push(char::from(b'A' + ((rest - 1) % 26) as u8));
+        rest = (rest - 1) / 26;
+    }
+    let letters: String = letters.iter().rev().collect();
+    format!("{letters}{row}")
 }
 
 /// Reads a file of a table from its first row to its last. `None` comes back when the file could
 /// not be read to its end, or the caller stopped.
-pub fn read(
-    path: &Path,
+pub fn read<'f>(
+    file: impl Into<ImportFile<'f>>,
     columns: &[Column],
     problems: &mut Problems,
-    mut each: impl FnMut(&Cells<'_>, &mut Problems) -> Flow,
+    each: impl FnMut(&Cells<'_>, &mut Problems) -> Flow,
 ) -> Option<FileFacts> {
-    let name = path
-        .file_name()
-        .unwrap_or(path.as_os_str())
-        .to_string_lossy()
-        .into_owned();
-    let (mut reader, header, written) = open(path, &name, columns, problems)?;
-    let mut record = StringRecord::new();
-    let mut guessed = None;
-    let mut row = 1;
-    loop {
-        row += 1;
-        match reader.read_record(&mut record) {
-            Ok(true) => {}
-            Ok(false) => break,
-            Err(error) => {
-                if broken(&name, row, &error, Some(&header), problems) == Flow::Stop {
-                    return None;
-                }
-                continue;
-            }
-        }
-        if written == Encoding::Windows1252 && guessed.is_none() {
-            guessed = (record.iter().find(|cell| !cell.is_ascii())).map(|cell| quoted(cell.trim()));
-        }
-        let line = line_of(&record, reader.position().line()).filter(|line| *line != row);
-        let cells = Cells {
-            row,
-            line,
-            file: &name,
-            record: &record,
-            header: &header,
-        };
-        if is_whole(&cells, problems) && each(&cells, problems) == Flow::Stop {
-            return None;
-        }
-    }
-    match reader.into_inner().finish().map(Decoded::finish) {
-        Ok(passed) => Some(FileFacts {
-            name,
-            sha256: passed.sha256,
-            bytes: passed.bytes,
-            rows: row - 2,
-            guessed,
-        }),
-        Err(error) => {
-            problems.add(whole(
-                &name,
-                "to read the file to its end",
-                &error.to_string(),
-                "",
-            ));
-            None
-        }
-    }
-}
-
-/// A file on its way: its letters, its quotes, its rows.
-type Rows = csv::Reader<Watched<Decoded<File>>>;
-
-/// Opens a file and reads its header.
-fn open(
-    path: &Path,
-    name: &str,
-    columns: &[Column],
-    problems: &mut Problems,
-) -> Option<(Rows, Header, Encoding)> {
-    let (file, written, separator) = match encoding::open(path) {
+    let file: ImportFile<'f> = file.into();
+    let path = file.path;
+    let name = path.file_name().unwrap_or(path.as_os_str());
+    let name = name.to_string_lossy().into_owned();
+    let (opened, written, separator) = match encoding::open(path) {
         Ok(opened) => opened,
         Err(error) => {
             let (expected, remedy) = ("a file that can be read", "Name a file that can be read.");
-            problems.add(whole(name, expected, &error.to_string(), remedy));
+            problems.add(whole(&name, expected, &error.to_string(), remedy));
             return None;
         }
     };
     if written == Encoding::Workbook {
-        let remedy = "Save the sheet as CSV UTF-8 and import that file.";
-        problems.add(whole(name, "a CSV file", "a workbook", remedy));
+        return read_sheet(opened, file, name, columns, problems, each);
+    }
+    if let Some(sheet) = file.sheet {
+        let (came, remedy) = (
+            format!("a text file beside the sheet '{sheet}'"),
+            "Leave the name of the sheet out.",
+        );
+        problems.add(whole(&name, "a workbook", &came, remedy));
         return None;
     }
-    let mut reader = csv::ReaderBuilder::new()
-        .has_headers(false)
-        .flexible(true)
-        .delimiter(separator)
-        .buffer_capacity(64 * 1024)
-        .from_reader(Watched::new(Decoded::new(file, written), separator));
-    let mut record = StringRecord::new();
-    match reader.read_record(&mut record) {
-        Ok(true) => {
-            let header = header_of(name, columns, &record, problems)?;
-            Some((reader, header, written))
-        }
-        Ok(false) => {
-            problems.add(whole(
-                name,
-                "a header row",
-                "an empty file",
-                "Export the file again.",
-            ));
-            None
-        }
-        Err(error) => {
-            broken(name, 1, &error, None, problems);
-            None
-        }
-    }
+    let way = (opened, written, separator);
+    text::read(way, name, columns, problems, each)
+}
+
+#[cfg(feature = "xlsx")]
+use sheet::read as read_sheet;
+
+#[cfg(not(feature = "xlsx"))]
+fn read_sheet(
+    _: std::fs::File,
+    _: ImportFile<'_>,
+    name: String,
+    _: &[Column],
+    problems: &mut Problems,
+    _: impl FnMut(&Cells<'_>, &mut Problems) -> Flow,
+) -> Option<FileFacts> {
+    let remedy = "Save the sheet as CSV UTF-8 and import that file.";
+    let expected = "a CSV file: this program was built without workbooks";
+    problems.add(whole(&name, expected, "a workbook", remedy));
+    None
 }
 
 /// A problem of the file as a whole.
@@ -229,30 +189,13 @@ fn whole(file: &str, expected: &str, came: &str, remedy: &str) -> Problem {
     }
 }
 
-/// The line of the text on which a record begins. The reader steps over empty lines while it reads
-/// the record behind them, so these are told from line breaks inside cells.
-fn line_of(record: &StringRecord, end: u64) -> Option<u64> {
-    let from = record.position()?.line();
-    let spanned = end.saturating_sub(from);
-    if spanned <= 1 {
-        return Some(from);
-    }
-    let inside = record
-        .as_slice()
-        .bytes()
-        .filter(|byte| *byte == b'\n')
-        .count() as u64;
-    Some(from + spanned.saturating_sub(1 + inside))
-}
-
 fn header_of(
     file: &str,
     columns: &[Column],
-    record: &StringRecord,
+    names: &[&str],
     problems: &mut Problems,
 ) -> Option<Header> {
-    let names: Vec<&str> = record.iter().collect();
-    let errors = match find(columns, &names) {
+    let errors = match find(columns, names) {
         Ok(header) => return Some(header),
         Err(errors) => errors,
     };
@@ -292,7 +235,7 @@ fn is_whole(cells: &Cells<'_>, problems: &mut Problems) -> bool {
         let remedy = if came < width {
             "If it is the last row the file was cut short: export it again."
         } else {
-            "A text with a comma in it must stand in quotes."
+            "A text with a comma, or what else ends the cells, must stand in quotes."
         };
         let expected = format!("{width} cells, as in the header");
         return wrong(None, expected, format!("{came}"), remedy);
@@ -315,7 +258,7 @@ fn is_whole(cells: &Cells<'_>, problems: &mut Problems) -> bool {
             if text.chars().any(char::is_control) {
                 let remedy = "Take out line breaks, tabs and other characters that are no text.";
                 let expected = "text on one line".to_string();
-                return wrong(Some(place.name.clone()), expected, quoted(text), remedy);
+                return wrong(Some(cells.name_of(place)), expected, quoted(text), remedy);
             }
         }
     }
@@ -340,61 +283,4 @@ fn totals(record: &StringRecord) -> Option<&str> {
     let word = first.trim_end_matches(':').trim();
     let is_one = WORDS.iter().any(|known| word.eq_ignore_ascii_case(known));
     is_one.then_some(first)
-}
-
-/// Notes why a row could not be read, and says whether the next one can be.
-fn broken(
-    file: &str,
-    row: u64,
-    error: &csv::Error,
-    header: Option<&Header>,
-    problems: &mut Problems,
-) -> Flow {
-    let mut add = |column: Option<String>, expected: &str, came: String, remedy: &str| {
-        let (file, expected, remedy) = (file.into(), expected.into(), remedy.into());
-        problems.add(Problem {
-            file,
-            row: Some(row),
-            line: None,
-            column,
-            expected,
-            came,
-            remedy,
-        });
-    };
-    match error.kind() {
-        ErrorKind::Utf8 { err, .. } => {
-            let places = header.map(|header| header.places.iter().flatten());
-            let column = places
-                .into_iter()
-                .flatten()
-                .find(|place| place.at == err.field());
-            let column = column.map_or(format!("no. {}", err.field() + 1), |p| p.name.clone());
-            let came = format!("a byte that is not, after {} good ones", err.valid_up_to());
-            add(Some(column), "UTF-8", came, "Save the file as CSV UTF-8.");
-            if header.is_some() {
-                Flow::Go
-            } else {
-                Flow::Stop
-            }
-        }
-        ErrorKind::Io(error) => {
-            let endless = error
-                .get_ref()
-                .and_then(|inner| inner.downcast_ref::<Endless>());
-            let halved = error.get_ref().is_some_and(|inner| inner.is::<Halved>());
-            let remedy = match endless {
-                Some(Endless::Quote) => "The file was cut short, or a quote stands too much.",
-                Some(Endless::Row) => "Is this a CSV file?",
-                None if halved => "Save the file as CSV UTF-8.",
-                None => "Copy the file to a sound disk.",
-            };
-            add(None, "CSV in UTF-8", error.to_string(), remedy);
-            Flow::Stop
-        }
-        _ => {
-            add(None, "CSV", error.to_string(), "Export the file again.");
-            Flow::Stop
-        }
-    }
 }

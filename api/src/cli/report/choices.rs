@@ -5,6 +5,7 @@ use clap::ValueEnum;
 use reports::leak_rate;
 use reports::mass::Unit;
 use reports::sheet::{Decimal, Dialect, Separator};
+use std::path::Path;
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
 pub(super) enum ReportUnit {
@@ -24,6 +25,14 @@ pub(super) enum Reader {
     Programs,
     /// A person with a spreadsheet
     Spreadsheet,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum FileKind {
+    /// Text, one row a line
+    Csv,
+    /// A workbook (Office Open XML)
+    Xlsx,
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
@@ -58,6 +67,31 @@ pub(super) enum Netting {
     Gross,
     /// Less what was recovered within twelve months
     Returned,
+}
+
+/// What kind of file is written: as asked, else as the name of the file ends.
+pub(super) fn kind(asked: Option<FileKind>, out: Option<&Path>) -> FileKind {
+    let ending = out.and_then(Path::extension);
+    let is_workbook = ending.is_some_and(|ending| ending.eq_ignore_ascii_case("xlsx"));
+    asked.unwrap_or(match is_workbook {
+        true => FileKind::Xlsx,
+        false => FileKind::Csv,
+    })
+}
+
+/// Refuses what says how a CSV is written beside a workbook.
+pub(super) fn plain(
+    reader: Reader,
+    separator: Option<CellSeparator>,
+    decimal: Option<DecimalSign>,
+) -> Result<(), Failure> {
+    if reader == Reader::Programs && separator.is_none() && decimal.is_none() {
+        return Ok(());
+    }
+    Err(Failure::usage(
+        "expected a workbook without --for, --separator and --decimal, came one of them. A workbook \
+         holds numbers and days as such; leave them out, or write --as csv.",
+    ))
 }
 
 /// For whom the file is written, as three options say together.

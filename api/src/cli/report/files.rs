@@ -9,7 +9,7 @@ use crate::http::query::encoded;
 use crate::store::Db;
 use crate::store::open::Organisation;
 use std::fs::File;
-use std::io::{BufWriter, ErrorKind, Write};
+use std::io::{BufWriter, ErrorKind, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 
 /// Files that vanish again unless all of them were written.
@@ -73,4 +73,33 @@ pub(super) fn write(
     evidence.flush().map_err(failed)?;
     made.files.clear();
     Ok(told)
+}
+
+/// Writes the report as a workbook: one file, nothing beside it.
+pub(super) fn write_workbook(
+    db: &mut Db,
+    of: &Organisation,
+    asked: ReportAsked,
+    file: &Path,
+) -> Result<ReportTold, Failure> {
+    let mut made = Made::default();
+    let mut out = made.create(file.to_path_buf())?;
+    let told = report::workbook(db, of, asked, &mut out)?;
+    made.files.clear();
+    Ok(told)
+}
+
+/// Writes the workbook to standard output, where a program takes it.
+pub(super) fn print_workbook(
+    db: &mut Db,
+    of: &Organisation,
+    asked: ReportAsked,
+) -> Result<ReportTold, Failure> {
+    let mut out = std::io::stdout().lock();
+    if out.is_terminal() {
+        return Err(Failure::usage(
+            "expected a file for the workbook, came a terminal. Add --out FILE.xlsx.",
+        ));
+    }
+    Ok(report::workbook(db, of, asked, &mut out)?)
 }

@@ -104,6 +104,10 @@ pub(super) const REPORT: &[Parameter] = &[
     ),
 ];
 
+/// What a report as a workbook is asked with.
+pub(super) const WORKBOOK: &[Parameter] =
+    &[YEAR, UNIT, METHOD, NETTING, AS_OF, LAST_DAY, GWP_BASIS];
+
 /// What the description of a report is asked with.
 pub(super) const DESCRIPTION: &[Parameter] = &[
     YEAR,

@@ -112,6 +112,7 @@ fn deed(word: &str) -> String {
         "report" => "Took a report away",
         "report_evidence" => "Took the evidence of a report away",
         "report_metadata" => "Took the description of a report away",
+        "report_workbook" => "Took a report as a workbook away",
         "list" => "Took a list away",
         "access_records_cleaned" => "Removed records after their time",
         "bundle" => "Took the whole book away",

@@ -32,9 +32,12 @@ fn the_files_are_those_of_the_year_and_unit_asked_for() {
     );
     assert!(html.contains("/api/v1/reports/additions.csv?year=2025&#38;unit=kg"));
     assert!(html.contains("<option selected>2025</option>"));
-    // A year that is over needs no day; each report has four files.
+    // A year that is over needs no day; each report has four files, and one that holds them all.
     assert!(!html.contains("on=2026"), "{html}");
-    assert_eq!(html.matches("/api/v1/reports/").count(), 4 * 9);
+    let files = if cfg!(feature = "xlsx") { 5 } else { 4 };
+    assert_eq!(html.matches("/api/v1/reports/").count(), files * 9);
+    let workbook = "/api/v1/reports/additions.xlsx?year=2025&#38;unit=kg\"";
+    assert_eq!(html.contains(workbook), cfg!(feature = "xlsx"), "{html}");
     let both = "kg&#38;for=spreadsheet&#38;decimal=point";
     assert!(
         html.contains(both) && html.contains("kg&#38;describes=file"),

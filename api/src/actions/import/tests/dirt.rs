@@ -38,6 +38,8 @@ fn the_same_rows_in_every_encoding_are_the_same() {
         [row("in\u{e9}s", "6577.089365"), row("dov", "907.18474")]
     );
     assert_eq!(facts.guessed, None);
+    let semicolons = text.replace(',', ";");
+    assert_eq!(read(semicolons.as_bytes()).0, expected);
     let tabs = utf_16(&text.replace(',', "\t").replace('\n', "\r\n"));
     assert_eq!(read(&utf_16(&text)).0, expected);
     assert_eq!(read(&tabs).0, expected, "as spreadsheets save Unicode text");
@@ -87,4 +89,34 @@ fn pounds_and_ounces_as_people_write_them_are_read() {
         let text = format!("{header}\n{}\n", GOOD.replace("14.5", mass));
         assert_eq!(read(text.as_bytes()).0[0].1, "2494.758035", "{mass}");
     }
+}
+
+#[test]
+fn a_decimal_comma_between_semicolons_is_refused_and_no_thousands() {
+    // `14,500` is fourteen and a half in one country and fourteen thousand five hundred in another.
+    let header = HEADER.replace(',', ";");
+    for mass in ["14,5", "14,500"] {
+        let row = GOOD.replace(',', ";").replace("14.5", mass);
+        let (problems, good, _) = rows(&header, &[&row]);
+        let told = problems.to_string();
+        assert!(
+            told.contains("row 2, column mass_lb: expected a plain decimal of lb"),
+            "{told}"
+        );
+        assert!(
+            told.contains(&format!("came '{mass}'. Write a decimal point")),
+            "{told}"
+        );
+        assert_eq!(good, 0);
+    }
+    // A header with commas keeps them, whatever stands in its cells.
+    let (problems, good, _) = rows(HEADER, &[&GOOD.replace("ines", "ines; dov")]);
+    assert_eq!((problems.count(), good), (0, 1), "{problems}");
+    let (problems, good, _) = rows(&header, &[&GOOD]);
+    assert!(
+        problems
+            .to_string()
+            .contains("expected 8 cells, as in the header, came 1")
+    );
+    assert_eq!(good, 0);
 }
