@@ -13,6 +13,8 @@ export function problems(form, mass) {
     const box = document.querySelector("#cylinder-picks:not(:has(~ .typed))") ? "cylinder-picks" : "cylinder";
     wrong.push({ box, text: "Which cylinder? Take one, or write the tag on its label." });
   }
+  // Into an empty cylinder goes what it is called here; a charge has the name of what the cylinder holds.
+  if (form.dataset.kind === "recover" && form.elements.refrigerant?.value.trim() === "") wrong.push({ box: "refrigerant", text: "Which refrigerant? From the nameplate, such as R-410A. Where nobody knows, write unknown." });
   const weighed = mass.weighed();
   const at = weighed.at ?? "before";
   const reading = form.querySelector(".reading.both") ? `${at}-lb` : at;
@@ -37,7 +39,8 @@ export function when(day) {
 /** One sentence naming unit and place, the weighing, and what the visit comes to. */
 export async function checked(page) {
   const { form, entry } = page;
-  const { tag, place, site, refrigerant, kind } = form.dataset;
+  const { tag, place, site, kind } = form.dataset;
+  const refrigerant = form.elements.refrigerant?.value.trim() || form.dataset.refrigerant;
   const [does, did, there, back] = VERBS[kind];
   const where = [tag, place || site].filter(Boolean).join(", ");
   const { day } = entry.request.happened;
@@ -97,7 +100,8 @@ export async function visitLine(entry) {
 }
 
 const BOXES = [
-  [/^\/body\/(from|to|refrigerant)/, "cylinder"],
+  [/^\/body\/(from|to)/, "cylinder"],
+  [/^\/body\/refrigerant/, "refrigerant"],
   [/^\/body\/mass/, "mass"],
   [/^\/body\/readings\/after/, "after"],
   [/^\/body/, "before"],
@@ -106,7 +110,11 @@ const BOXES = [
   [/^\/note/, "note"],
 ];
 
-export const boxOf = (pointer) => BOXES.find(([start]) => start.test(pointer))?.[1] ?? "post";
+export function boxOf(pointer) {
+  const box = BOXES.find(([start]) => start.test(pointer))?.[1] ?? "post";
+  // Where it is known what the appliance runs on, it is the cylinder that does not fit.
+  return box === "refrigerant" && !document.getElementById(box) ? "cylinder" : box;
+}
 
 /** What the book said instead of booking: questions and stops to answer, or boxes to put right. */
 export function asked(problem, answers, box = boxOf) {

@@ -129,6 +129,7 @@ fn filled(old: &Old, entry_id: String) -> Fields {
         entry_id,
         unit: unit.to_string(),
         cylinder: old.cylinder.clone(),
+        refrigerant: boxed(&old.moved["refrigerant"]),
         before,
         after,
         mass,

@@ -31,6 +31,8 @@ pub struct Fields {
     pub visit: String,
     /// The cylinder's tag.
     pub cylinder: String,
+    /// What the appliance runs on, where the book does not know it.
+    pub refrigerant: String,
     /// What the scale shows.
     pub unit: String,
     /// Reading before.
@@ -105,6 +107,7 @@ impl Fields {
             "checked" => &mut self.checked,
             "visit" => &mut self.visit,
             "cylinder" => &mut self.cylinder,
+            "refrigerant" => &mut self.refrigerant,
             "unit" => &mut self.unit,
             "before" => &mut self.before,
             "after" => &mut self.after,
@@ -185,6 +188,7 @@ impl Fields {
             cylinder_end,
             &format!("cylinder:{}", self.cylinder),
         );
+        put(&mut body, "refrigerant", &self.refrigerant);
         if self.has_readings() || self.mass.is_empty() {
             let mut readings = Map::new();
             readings.insert("before".to_string(), self.before.clone().into());
@@ -311,7 +315,7 @@ fn field_of(pointer: &str) -> &'static str {
         ("/body/class", "class"),
         ("/body/from", "cylinder"),
         ("/body/to", "cylinder"),
-        ("/body/refrigerant", "cylinder"),
+        ("/body/refrigerant", "refrigerant"),
         ("/body", "before"),
         ("/happened/time", "time"),
         ("/happened", "day"),

@@ -114,6 +114,32 @@ impl Echo {
 }
 
 impl PostPage {
+    /// The form for an appliance that the book does not know yet.
+    pub fn unbooked(field: FieldFrame, deed: Deed, form_token: String, fields: Fields) -> PostPage {
+        PostPage {
+            field,
+            deed,
+            appliance: String::new(),
+            place: String::new(),
+            action: "/field/new".to_string(),
+            form_token,
+            tag: "an appliance not yet in the book".to_string(),
+            site: String::new(),
+            refrigerant: "refrigerant".to_string(),
+            about: String::new(),
+            known: Known::default(),
+            cylinders: Vec::new(),
+            fields,
+            problems: Vec::new(),
+            questions: Vec::new(),
+            stops: Vec::new(),
+            echo: None,
+            cautions: deed.cautions("what it runs on"),
+            may_lift: false,
+            corrects: None,
+        }
+    }
+
     /// Shows the mass before it is booked.
     pub fn show(mut self, mass: Mass, sum: String) -> PostPage {
         self.fields.checked = mass.to_string();
@@ -162,6 +188,20 @@ impl PostPage {
     /// Could a written reason be needed?
     fn asks_reason(&self) -> bool {
         self.may_lift && self.stops.iter().any(|stop| stop.may_lift) || self.wrong("reason_text")
+    }
+
+    /// Is the refrigerant asked for, because nobody has recorded what the appliance runs on?
+    fn asks_refrigerant(&self) -> bool {
+        self.known.runs_on.is_empty()
+    }
+
+    /// The sentence with the box that it belongs to on this page.
+    pub fn put_right(&mut self, mut problem: BoxProblem) {
+        if problem.field == "refrigerant" && !self.asks_refrigerant() {
+            // What the appliance runs on is known: it is the cylinder that does not fit.
+            problem.field = "cylinder";
+        }
+        self.problems.push(problem);
     }
 
     /// Is there a problem with this box?

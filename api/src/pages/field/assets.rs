@@ -74,6 +74,7 @@ static FILES: LazyLock<Vec<File>> = LazyLock::new(|| {
     let mut files = files! {
         "field.css" STYLE
         "age.mjs" SCRIPT
+        "ask.mjs" SCRIPT
         "boxes.mjs" SCRIPT
         "check.mjs" SCRIPT
         "correct.mjs" SCRIPT
@@ -94,6 +95,8 @@ static FILES: LazyLock<Vec<File>> = LazyLock::new(|| {
         "service.mjs" SCRIPT
         "store.mjs" SCRIPT
         "tools.mjs" SCRIPT
+        "unbooked.mjs" SCRIPT
+        "weight.mjs" SCRIPT
         "what-if.mjs" SCRIPT
     };
     let limits = serde_json::json!(carried::limits()).to_string();
@@ -227,7 +230,7 @@ mod tests {
     }
 
     /// What neither the page of a posting nor that of the steps ever loads.
-    const ELSEWHERE: [&str; 9] = [
+    const ELSEWHERE: [&str; 10] = [
         "custody.mjs",
         "find.mjs",
         "outbox.mjs",
@@ -237,6 +240,7 @@ mod tests {
         "scan.mjs",
         "physics.mjs",
         "tools.mjs",
+        "weight.mjs",
     ];
 
     /// What only one of the two loads (`field.mjs` tells them apart by their forms).

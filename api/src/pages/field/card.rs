@@ -5,6 +5,8 @@
 
 use super::{FieldFrame, page};
 use crate::actions::code;
+use crate::actions::permit::Deed;
+use crate::actions::show::found;
 use crate::actions::show::lines::{self, Line};
 use crate::actions::show::overview::{self, Overview};
 use crate::actions::show::things::{self, Sort, ThingShown};
@@ -12,6 +14,7 @@ use crate::http::Problem;
 use crate::ledger::id::Id;
 use crate::pages::appliance::{FactLine, facts, standing_and_duties};
 use crate::pages::appliances::fact;
+use crate::pages::cylinder::OpenFinding;
 use crate::pages::duty::DutyLine;
 use crate::pages::standing::StandingLine;
 use crate::pages::way::Visit;
@@ -56,6 +59,10 @@ pub struct CardPage {
     pub lines: Vec<CardLine>,
     /// Cautions of its class.
     pub cautions: Vec<String>,
+    /// What is open about it.
+    pub findings: Vec<OpenFinding>,
+    /// Is there more of it?
+    pub more_findings: bool,
 }
 
 /// An entry in two lines.
@@ -120,6 +127,8 @@ impl CardPage {
                 .collect(),
             lines: history.iter().take(LAST).map(CardLine::of).collect(),
             cautions: cautions::of_class(refrigerant).into_iter().collect(),
+            findings: Vec::new(),
+            more_findings: false,
         }
     }
 }
@@ -204,13 +213,21 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
     let (of, sees) = (by.signed_in.of.clone(), by.sees());
     let (name, now) = (visit.asked.name("id").to_string(), visit.asked.now);
     let (field, person) = (FieldFrame::of(&visit)?, by.signed_in.person);
+    let follows = by.may(Deed::ReadFollowUps);
     let read = visit.asked.read(move |state| {
         let overview = state.desk.read(|db| overview::one(db, &of, &name, now))?;
         let history =
             |db: &mut _| lines::of_thing(db, &of, (Sort::Appliance, &name), None, LOOKED_AT, sees);
         let history = state.desk.read(history)?;
+        let open = |db: &mut _| found::about(db, &of, &overview.thing.id, sees);
+        let (findings, more_findings) = match follows {
+            true => OpenFinding::all(&state.desk.read(open)?),
+            false => Default::default(),
+        };
         let mut card = CardPage {
             field,
+            findings,
+            more_findings,
             ..CardPage::of(&overview, &history.items)
         };
         if let Some(id) = person.map(|id| id.to_string()) {
