@@ -185,7 +185,7 @@ export async function needsSignal({ check, same, holds, phone, head, reader, bas
     await page.tap(".foot .btn");
     await page.waitForSelector("#instead .says");
     holds(await page.innerText("#instead .says"), "10 lb 0 oz on scale S-", "one sentence");
-    holds(await page.innerText("#instead .says"), "shown as 10 lb 0.5 oz: 0 lb 0.5 oz too much, today.", "how far it is off");
+    holds(await page.innerText("#instead .says"), "shown as 10 lb 0.5 oz: 0.5 oz too much, today.", "how far it is off");
     await page.tap(PRESS);
     await page.waitForURL("**/field/outbox");
     await phone.says("Waiting for signal: 1 entry");

@@ -4,6 +4,7 @@ mod adopting;
 mod completing;
 mod description;
 mod duties;
+mod field_open;
 mod field_pages;
 mod lists;
 mod lists_taken;

@@ -46,12 +46,13 @@ export async function checked(page) {
   const { day } = entry.request.happened;
   if (!form.dataset.corrects) entry.request.visit ??= await visitOf(form.dataset.appliance, day);
   const full = { yes: "Back to full charge.", no: "Not back to full charge." }[form.elements.full?.value] ?? "";
+  const all = form.elements.what?.value === "all" ? "All that was in it." : "";
   const why = form.elements.reason.value && `${capital(form.elements.reason.selectedOptions[0].text)}.`;
   return [
     el("p", { class: "note" }, "Not booked yet. Is this what happened?"),
     el("p", { class: "says" }, `${day < localDay() ? did : does} `, el("b", {}, entry.shown), ` ${refrigerant} ${there} `, el("b", {}, where), `, ${back} cylinder `, el("b", {}, entry.about.cylinder), `, ${when(day)}.`),
     el("div", { class: "echo" }, el("span", { class: "sum" }, sum(form)), threeForms(BigInt(entry.steps))),
-    (full || why) && el("p", {}, [full, why].filter(Boolean).join(" ")),
+    (full || all || why) && el("p", {}, [full, all, why].filter(Boolean).join(" ")),
     await quarantined(entry),
     await visitLine(entry),
   ];

@@ -228,9 +228,12 @@ function answer(page, one) {
   ]);
 }
 
-/** Somebody else booked it already. */
+/** Somebody else booked it already; one that was asked about before it was kept stays readable, too. */
 async function sameJob(page) {
-  await withdraw(page.id, "the same job as an entry that is booked");
+  const reason = "the same job as an entry that is booked";
+  if (page.own) await withdraw(page.id, reason);
+  else await keep({ ...page.entry, state: "withdrawn", problem: null, withdrawn: { reason, at: new Date().toISOString() } });
+  await dropNote(page.draftKey);
   location.assign("/field/outbox");
 }
 

@@ -69,7 +69,7 @@ function entryOf(page) {
   if (value("before") !== "" || value("after") !== "") {
     body.readings = { before: value("before"), after: value("after"), ...given(["unit", "scale"]) };
   } else body.mass = { text: value("mass"), unit: value("unit") };
-  Object.assign(body, given(["refrigerant"]), given(charging ? ["reason"] : ["reason", "class"]));
+  Object.assign(body, given(["refrigerant"]), given(charging ? ["reason", "process_shutdown"] : ["reason", "class", "what"]));
   if (charging && value("full") !== "") body.returned_to_full_charge = value("full") === "yes";
   const answers = Object.fromEntries([...form.querySelectorAll("#echo input:checked")].map((it) => [it.name.replace("answer.", ""), it.value]));
   const request = { kind: form.dataset.kind, happened: given(["day", "time"]), ...given(["visit", "note"]), answers, body };

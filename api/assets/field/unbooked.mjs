@@ -3,6 +3,7 @@
 // What is posted here waits behind it (`send.mjs`), so that the book hears of the appliance first.
 import { capital } from "./check.mjs";
 import { el } from "./dom.mjs";
+import { cut, steps } from "./known.mjs";
 import { grams, kg, lbOz, read } from "./mass.mjs";
 import { entries } from "./store.mjs";
 
@@ -70,7 +71,7 @@ async function offer(form, typed) {
   const fits = form.dataset.kind === "charge"
     ? (it) => !none(it) && one(it) !== "" && (!refrigerant || one(it) === refrigerant) && !UNFIT.includes(it.class) && (it.owners ?? []).length === 0
     : (it) => it.use === "recovery" && !(it.retest_on < today) && (none(it) || (refrigerant !== "" && one(it) === refrigerant && !it.owners?.length));
-  const says = (it) => (none(it) ? "empty by the book" : one(it));
+  const says = (it) => (none(it) ? "empty by the book" : `${one(it)}, ${cut(steps(it.holds[0][1]))}`);
   const offered = cylinders.filter((it) => open(it) && fits(it)).sort((a, b) => (b.held_by === name) - (a.held_by === name));
   const option = (it) => el("option", { value: it.tag }, capital(says(it)) + (it.held_by === name ? ", with you" : ""));
   form.querySelector("#cylinders").replaceChildren(...offered.slice(0, 12).map(option));

@@ -56,7 +56,7 @@ function far(entry) {
 function checked({ form, entry }) {
   const [nominal, shown] = massesOf(entry);
   const off = shown - nominal;
-  const says = off === 0n ? "right" : `${lbOz(size(off))} too ${off > 0n ? "much" : "little"}`;
+  const says = off === 0n ? "right" : `${lbOz(size(off)).replace(/^0 lb /, "")} too ${off > 0n ? "much" : "little"}`;
   return [
     el("p", { class: "note" }, "Not booked yet. Is this what it showed?"),
     el("p", { class: "says" }, `${capital(lbOz(nominal))} on scale `, el("b", {}, form.dataset.tag), ` shown as ${lbOz(shown)}: `, el("b", {}, says), `, ${when(entry.request.happened.day)}.`),

@@ -29,6 +29,8 @@ struct Old {
     cylinder: String,
     /// The first movement, as its leaf says it.
     moved: Value,
+    /// What the entry says beside its movement.
+    body: Value,
     /// Tag of the registered scale that it was weighed on; empty: none is named.
     scale: String,
 }
@@ -69,7 +71,8 @@ async fn read(visit: &Visit) -> Result<Found, Problem> {
     if let Some(kind) = EntryKind::named(&line.kind).filter(|kind| service::is_step(*kind)) {
         return Ok(Found::Step(Box::new(line), kind));
     }
-    let moved = in_force(&entry)["movements"][0].clone();
+    let body = in_force(&entry).clone();
+    let moved = body["movements"][0].clone();
     let deed = match line.kind.as_str() {
         "charge" => Some(Deed::Charge),
         "recover" => Some(Deed::Recover),
@@ -90,6 +93,7 @@ async fn read(visit: &Visit) -> Result<Found, Problem> {
         appliance: id,
         cylinder: cylinder.tag.clone(),
         moved,
+        body,
         scale,
         line,
     })))
@@ -134,10 +138,15 @@ fn filled(old: &Old, entry_id: String) -> Fields {
         after,
         mass,
         scale: old.scale.clone(),
-        full: match old.line.returned_to_full_charge {
-            true => "yes".to_string(),
-            false => String::new(),
+        full: match old.body["returned_to_full_charge"].as_bool() {
+            Some(true) => "yes".to_string(),
+            Some(false) => "no".to_string(),
+            None => String::new(),
         },
+        // What is not changed stands: a condition that fell away would make a cylinder look cleaner.
+        class: boxed(&old.body["class"]),
+        what: boxed(&old.body["words"]["what"]),
+        process_shutdown: boxed(&old.body["words"]["process_shutdown"]),
         reason: old.line.reason.clone().unwrap_or_default(),
         day: old.line.day.clone(),
         time: old.line.time.clone().unwrap_or_default(),

@@ -47,6 +47,10 @@ pub struct Fields {
     pub reason: String,
     /// Condition of what was recovered.
     pub class: String,
+    /// What was recovered: `all`, or empty.
+    pub what: String,
+    /// Does the repair need an industrial process to stop: yes, no, or empty.
+    pub process_shutdown: String,
     /// The day.
     pub day: String,
     /// The time.
@@ -115,6 +119,8 @@ impl Fields {
             "full" => &mut self.full,
             "reason" => &mut self.reason,
             "class" => &mut self.class,
+            "what" => &mut self.what,
+            "process_shutdown" => &mut self.process_shutdown,
             "day" => &mut self.day,
             "time" => &mut self.time,
             "scale" => &mut self.scale,
@@ -211,7 +217,13 @@ impl Fields {
                 body.insert("returned_to_full_charge".to_string(), false.into());
             }
             (Deed::Charge, _) => {}
-            (Deed::Recover, _) => put(&mut body, "class", &self.class),
+            (Deed::Recover, _) => {
+                put(&mut body, "class", &self.class);
+                put(&mut body, "what", &self.what);
+            }
+        }
+        if deed == Deed::Charge {
+            put(&mut body, "process_shutdown", &self.process_shutdown);
         }
         let mut happened = Map::new();
         put(&mut happened, "day", &self.day);

@@ -54,13 +54,7 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
         let tags: Vec<String> = units.into_iter().map(|unit| unit.tag).collect();
         let scales = state.desk.read(|db| scales::page(db, &of, "", NEAR))?;
         let scales: Vec<String> = scales.items.iter().map(scale_path).collect();
-        Ok((
-            cylinders,
-            own_name(state, &of, person)?,
-            tags,
-            near,
-            scales,
-        ))
+        Ok((cylinders, own_name(state, &of, person)?, tags, near, scales))
     });
     let (cylinders, name, units, near, scales) = read.await?;
     let held = cylinders.iter().flat_map(|one| &one.holds);
