@@ -4,7 +4,7 @@
 import { withoutSignal } from "./field-offline.mjs";
 import { Phone, booked } from "./field-phone.mjs";
 import { looksOf, lookAlike, troubles } from "./field-troubles.mjs";
-import { unbooked } from "./field-unbooked.mjs";
+import { saidWithWeights, unbooked } from "./field-unbooked.mjs";
 
 const [INES, OSRIC] = ["ines", "osric"].map((name) => `${name}@tamarack.example`);
 
@@ -24,6 +24,7 @@ export async function service(tools) {
   await paper(with_);
   await putRight(with_);
   await unbooked(with_);
+  await saidWithWeights(with_);
   await withoutSignal(with_);
   await troubles(with_);
   await phone.end();

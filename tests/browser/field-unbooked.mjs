@@ -126,3 +126,50 @@ export async function unbooked(with_) {
     await page.waitForSelector("h1:text-is('Not on this phone')");
   });
 }
+
+/** What a weighing says for the rules beside its mass, from the phone. */
+export async function saidWithWeights(with_) {
+  const { base, check, same, holds, phone, newest, reader } = with_;
+  const { page, context } = phone;
+  await check("a recovery says that it was all, a charge at an industrial process that it must stop; a correction keeps what it does not change", async () => {
+    const from = await settled(with_);
+    await phone.goto("/field");
+    await phone.kept();
+    await phone.goto("/appliances/HG-RACK-A/charge");
+    same(await page.locator("input[name=process_shutdown]").count(), 0, "no industrial process");
+    await phone.goto("/appliances/SD-PROC-1/charge");
+    await page.waitForSelector("#before-lb");
+    const holding = await page.getAttribute("#cylinders option >> nth=0", "value");
+    await page.check("input[name=process_shutdown][value=yes]");
+    await weigh(page, holding, "9", "8");
+    await context.setOffline(true);
+    await press(phone, page);
+    await phone.goto("/appliances/HG-RACK-A/recover");
+    await page.waitForSelector("#before-lb");
+    await page.selectOption("#class", "clean");
+    await page.check("input[name=what][value=all]");
+    holds(await weigh(page, "TR-0425", "40", "41"), "All that was in it.", "the check says it");
+    await press(phone, page);
+    await context.setOffline(false);
+    await phone.says("Outbox: 0 waiting");
+    const [charge, recover] = await newest(from);
+    same(charge.body.words?.process_shutdown, "yes", "the charge");
+    same(recover.body.words?.what, "all", "the recovery");
+    await phone.goto(`/entries/${recover.seq}`);
+    holds(await page.innerText("main"), "Was all that was in it recovered? Yes, all.", "in words");
+    await phone.goto(`/entries/${recover.seq}/correct`);
+    await page.waitForSelector("#before-lb");
+    await page.selectOption("#why", "misread");
+    await page.fill("#after-lb", "42");
+    await page.tap("button:text-is('Check')");
+    await page.waitForSelector("#instead");
+    await page.tap(PRESS);
+    await page.waitForSelector("#instead .query, #instead .stop, .receipt");
+    if (await page.locator("#instead .query, #instead .stop").count()) await phone.answered("**/entries/*");
+    await phone.goto("/field/outbox");
+    await phone.says("Outbox: 0 waiting");
+    const corrected = (await newest(recover.seq)).at(-1);
+    same([corrected.kind, corrected.body.replace.body.class, corrected.body.replace.body.words?.what].join(), "correction,clean,all", "what was not changed stands");
+    same((await reader.get(`${base}/api/v1/entries/${corrected.seq}`)).status(), 200, "read by somebody else");
+  });
+}

@@ -108,7 +108,9 @@ impl CardPage {
     pub fn of(overview: &Overview, history: &[Line]) -> CardPage {
         let (thing, standing) = (&overview.thing, &overview.standing);
         let refrigerant = fact(thing, "refrigerant").unwrap_or_default();
-        let (line, duties) = standing_and_duties(&thing.tag, standing);
+        let (line, mut duties) = standing_and_duties(&thing.tag, standing);
+        // What is over stands on its page; here it would stand between the limit and the refrigerant.
+        duties.retain(|duty| !["done", "waived"].contains(&duty.class));
         CardPage {
             field: FieldFrame::default(),
             tag: thing.tag.clone(),
@@ -285,7 +287,9 @@ mod tests {
     #[test]
     fn a_card_says_what_must_be_known_at_the_unit() {
         let mut over = sample::standing(Some(210), vec![sample::addition(Some(sample::over()))]);
-        over.duties = vec![sample::duty(Some("2026-08-13"))];
+        let mut over_with = sample::duty(Some("2026-07-21"));
+        (over_with.state, over_with.is_owed) = ("done", false);
+        over.duties = vec![sample::duty(Some("2026-08-13")), over_with];
         let rack = sample::overview("HG-RACK-A", "R-448A", over);
         let mut card = CardPage::of(&rack, &[sample::line("HG-RACK-A")]);
         assert!(
@@ -294,9 +298,11 @@ mod tests {
         );
         card.field.person = "somebody".to_string();
         let html = card.render().unwrap();
+        assert!(!html.contains("done"), "what is over is owed by nobody");
         // 14 lb 8 oz = 14.5 x 0.45359237 kg = 6.577 kg; the sample's day is two days after it.
         for part in [
             "class=\"standing is-over\"",
+            "13 August 2026",
             "R-448A, class A1",
             "210 lb 0 oz = 95.254 kg",
             "<dt>Added in 365 days</dt><dd>14 lb 8 oz = 6.577 kg</dd>",
