@@ -86,7 +86,6 @@ fn where_the_refrigerant_is_not_known_the_form_asks_for_it() {
             ("refrigerant", refrigerant),
             ("mass", "2 lb"),
             ("unit", "lb"),
-            ("day", "2026-07-14"),
             ("checked", checked),
         ];
         send(&service, &ines, page, path, &boxes)
@@ -120,6 +119,42 @@ fn where_the_refrigerant_is_not_known_the_form_asks_for_it() {
         !known.contains("name=\"refrigerant\""),
         "asked where it is known"
     );
+}
+
+/// A correction begins with what the entry said: a condition, *all of it*, *not back to full charge*. What
+/// fell away unseen would make a cylinder look cleaner than it is.
+#[test]
+fn the_form_of_a_correction_has_what_the_entry_said() {
+    let service = Service::stocked();
+    let ines = sign_in(&service, "ines@tamarack.example", PASSWORD);
+    let form = |entry: Value| {
+        let booked = service.booked(&ines, entry);
+        let path = format!(
+            "/entries/{}/correct",
+            booked["entry_id"].as_str().expect("an id")
+        );
+        service.get(&ines, &path).expect(200).text()
+    };
+    let recovered = form(
+        json!({"kind": "recover", "captured_offline": true, "body": {
+        "from": "appliance:HG-RACK-A", "to": "cylinder:TR-0417", "refrigerant": "R-448A",
+        "mass": "2 lb", "class": "suspect", "what": "all"}}),
+    );
+    for part in [
+        "<option value=\"suspect\" selected>",
+        "name=\"what\" value=\"all\" checked",
+    ] {
+        assert!(recovered.contains(part), "{part} in {recovered}");
+    }
+    let charged = form(json!({"kind": "charge", "captured_offline": true, "body": {
+        "from": "cylinder:SUP-88231", "to": "appliance:HG-RACK-A", "refrigerant": "R-448A",
+        "mass": "1 lb", "returned_to_full_charge": false, "process_shutdown": "no"}}));
+    for part in [
+        "name=\"full\" value=\"no\" checked",
+        "name=\"process_shutdown\" value=\"no\" checked",
+    ] {
+        assert!(charged.contains(part), "{part} in {charged}");
+    }
 }
 
 /// The forms that stand for an appliance which only the phone knows: kept by technicians, with what can be
