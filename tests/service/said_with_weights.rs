@@ -48,6 +48,7 @@ fn a_leak_is_stopped_where_all_was_recovered_and_not_where_a_part_was() {
     };
     let seventh = Some("2026-07-21".to_string());
     assert_eq!(state(&mut shop), [("due", seventh.clone())], "7 days");
+    shop.wait_minutes(24 * 60);
     let recover = |what: Value| {
         let mut body = json!({"from": "appliance:UNIT-1", "to": "cylinder:TR-0417",
             "refrigerant": "R-448A", "mass": "2 lb", "reason": "repair"});
