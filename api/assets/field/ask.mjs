@@ -15,21 +15,25 @@ export async function tell(person, request) {
   return answer.json();
 }
 
-/** What an answer asks or refuses, as a caution, and kept with the page; none: it would be booked. */
-export function foreseen(page, told) {
+/**
+ * What an answer asks or refuses, as a caution, and kept with the page; none: it would be booked.
+ * `entry`: what was asked about; of one that was changed meanwhile nothing is kept.
+ */
+export function foreseen(page, entry, told) {
   const { stops = [], questions = [], status, detail, errors } = told;
   const texts = [...stops, ...questions].map(({ text }) => text);
-  const refused = status === 422 && texts.length === 0;
+  const refused = [400, 422].includes(status) && texts.length === 0;
   if (texts.length === 0 && !refused) return null;
-  page.asks = refused ? { refused: told } : { stops, questions };
+  if (page.entry === entry) page.asks = refused ? { refused: told } : { stops, questions };
   const says = refused ? "The book would not book this: " : "The book will ask before it books this: ";
   return el("p", { class: "caution" }, el("b", {}, says), (refused ? [errors?.[0]?.detail ?? detail] : texts).join(" "));
 }
 
 /** Asks for a form that has nothing else to try; gives whether the book was heard. */
 export async function asksFirst(page) {
-  const told = await tell(page.person, page.entry.request).catch(() => null);
-  const says = told && foreseen(page, told);
-  if (says) document.querySelector("#instead")?.append(says);
+  const { entry, person } = page;
+  const told = await tell(person, entry.request).catch(() => null);
+  const says = told && foreseen(page, entry, told);
+  if (says && page.entry === entry) document.querySelector("#instead")?.append(says);
   return Boolean(told);
 }

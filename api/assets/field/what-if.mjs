@@ -18,10 +18,11 @@ export async function tried(page) {
 }
 
 async function asked(page) {
-  const { person, entry: { request } } = page;
+  const { person, entry } = page;
+  const { request } = entry;
   try {
     const told = await tell(person, request);
-    const says = foreseen(page, told);
+    const says = foreseen(page, entry, told);
     if (!says) return told.standing ? compared(told) : [];
     // What is asked at the booking does not hide the rate: without questions it is worked out all the same.
     const { before, standing } = await tell(person, { ...request, captured_offline: true });

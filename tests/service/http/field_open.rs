@@ -87,6 +87,8 @@ fn where_the_refrigerant_is_not_known_the_form_asks_for_it() {
             ("mass", "2 lb"),
             ("unit", "lb"),
             ("checked", checked),
+            // By the book nothing was ever charged into it.
+            ("answer.balance_below_zero", "as_stated"),
         ];
         send(&service, &ines, page, path, &boxes)
     };
