@@ -250,7 +250,8 @@ function summary(form, wrong) {
   for (const { box, text } of wrong) {
     const at = document.getElementById(box);
     at?.setAttribute("aria-invalid", "true");
-    at?.before(el("p", { class: "err local" }, el("span", {}, text)));
+    // Over both boxes of a reading, so that neither is pulled out of shape.
+    (at?.closest(".reading") ?? at)?.before(el("p", { class: "err local" }, el("span", {}, text)));
   }
   document.title = `Error: ${document.title.replace(/^(Error: |Check: )*/, "")}`;
   top.focus();

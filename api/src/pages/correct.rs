@@ -278,6 +278,8 @@ mod tests {
             cylinder: "SUP-88231".to_string(),
             moved: json!({"readings": {"before": "29 lb 4 oz", "after": "14 lb 12 oz",
                                        "unit": "[lb_av]"}}),
+            body: json!({"returned_to_full_charge": true, "class": "suspect",
+                         "words": {"what": "all"}}),
             scale: "SC-12".to_string(),
             line,
         }
@@ -293,6 +295,11 @@ mod tests {
         assert_eq!(
             (fields.full.as_str(), fields.day.as_str()),
             ("yes", "2026-07-14")
+        );
+        assert_eq!(
+            (fields.class.as_str(), fields.what.as_str()),
+            ("suspect", "all"),
+            "what is not changed stands"
         );
         assert_eq!(
             (fields.cylinder.as_str(), fields.mass.as_str()),
