@@ -124,6 +124,8 @@ async function needsYou({ base, check, same, holds, phone, reader }) {
   await check("E43 a question at the unit is answered on the page, and the answer stands in the entry", async () => {
     // SUP-90010 holds less than 60 lb: the book asks whether that can be.
     const filled = await phone.fill({ unit: "HG-RACK-A", cylinder: "SUP-90010", before: "130 0", after: "70 0" });
+    // The book is heard while it is checked: no press says Book where the answer is Not booked yet.
+    await page.waitForSelector(".foot button.instead:not(.second):text-is('Go on')");
     await filled.tap(".foot button.instead:not(.second)");
     await page.waitForSelector("#instead .query");
     holds(await page.title(), "Not booked yet: ", "title");
