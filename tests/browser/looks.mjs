@@ -55,6 +55,7 @@ const PAGES = [
   ["/people"],
   ["/devices"],
   ["/me"],
+  ["/me/factor"],
   ["/rules"],
   ["/rules/us-federal-hfc"],
   ["/rules/us-federal-hfc/change", lower, "preview"],

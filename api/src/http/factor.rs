@@ -2,7 +2,6 @@
 
 use super::State;
 use super::answer::Asked;
-use super::asker;
 use super::problem::Problem;
 use super::second_step::{code_in, not_that};
 use super::sessions::not_fresh;
@@ -165,9 +164,7 @@ pub async fn required(asked: &Asked, word: &str) -> Result<(), Problem> {
         let remedy = "Choose one.";
         Problem::from(Refusal::invalid("/required_of", &expected, word, remedy))
     })?;
-    if !session::is_fresh(&by.signed_in, asked.now) {
-        return Err(not_fresh());
-    }
+    only_fresh(asked)?;
     let (by, source, now) = (by.signed_in.clone(), asked.source(), asked.now);
     asked
         .read(move |state| {
@@ -182,7 +179,7 @@ pub async fn required(asked: &Asked, word: &str) -> Result<(), Problem> {
 
 /// Refuses whoever did not show their password within five minutes.
 pub fn only_fresh(asked: &Asked) -> Result<(), Problem> {
-    match session::is_fresh(&asked.by()?.signed_in, asked.now) {
+    match is_fresh(asked)? {
         true => Ok(()),
         false => Err(not_fresh()),
     }
@@ -190,6 +187,5 @@ pub fn only_fresh(asked: &Asked) -> Result<(), Problem> {
 
 /// Was the password of whoever asks shown within five minutes?
 pub fn is_fresh(asked: &Asked) -> Result<bool, Problem> {
-    let by: &asker::Asker = asked.by()?;
-    Ok(session::is_fresh(&by.signed_in, asked.now))
+    Ok(session::is_fresh(&asked.by()?.signed_in, asked.now))
 }
