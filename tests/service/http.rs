@@ -19,6 +19,7 @@ mod reading;
 mod refusals;
 mod report_files;
 mod running;
+mod second_factor;
 mod separation;
 mod shipments;
 mod signing_in;
