@@ -7,6 +7,8 @@ const PATIENCE = 4_000;
 const CYLINDERS = "/field/cylinders";
 /** Milliseconds after which what is kept is asked for again; what has not changed is not sent again. */
 const LASTS = { page: 900_000, list: 300_000 };
+/** Where a session begins, with its second factor, and where it ends. */
+const SIGNS = /^\/sign-(in|in\/code|out)$/;
 let keeping = Promise.resolve();
 /** Counts sign-ins and sign-outs: what was asked for before one is not kept after it. */
 let reign = 0;
@@ -32,7 +34,7 @@ addEventListener("fetch", (event) => {
   const { origin, pathname } = new URL(request.url);
   if (origin !== location.origin) return;
   if (request.method !== "GET") {
-    if (pathname === "/sign-in" || pathname === "/sign-out") event.respondWith(another(request));
+    if (SIGNS.test(pathname)) event.respondWith(another(request));
     return;
   }
   if (pathname.startsWith("/assets/")) event.respondWith(loaded(request));
