@@ -121,6 +121,7 @@ if [ -x "$BINARY" ]; then
         skip "the mass field's own reader" "node is missing"
     fi
     suite "the README's walk-through" bash tests/independent/walk.sh "$BINARY" || true
+    suite "one-time codes worked out by Python" bash tests/independent/second_factor.sh "$BINARY" || true
     if [ -n "$PYTHON_AUDIT" ]; then
         suite "calendar read back by software that is not ours" \
             env PYTHON="$PYTHON_AUDIT" bash tests/independent/calendar.sh "$BINARY" || true

@@ -1,20 +1,25 @@
 //! Who is asking, and in which roles.
 //!
-//! A person signs in with e-mail and password and gets a session; a program carries a token. Both
-//! are secrets of 256 random bits of which the database keeps only the hash. Whatever was shown, a
+//! A person signs in with e-mail and password, and a one-time code where a second factor is set up,
+//! and gets a session; a program carries a token. Both are secrets of 256 random bits of which the database keeps only the hash. Whatever was shown, a
 //! request is asked by a [`SignedIn`]: one organisation, the roles held in it, and (where a person
 //! stands behind it) who that is.
 
 pub mod access;
 pub mod calendar;
 pub mod door;
+pub mod factor;
 pub mod mail;
+mod opening;
 pub mod password;
+pub mod seal;
+pub mod second_step;
 pub mod secret;
 pub mod session;
 pub mod sign_in;
 pub mod throttle;
 pub mod token;
+pub mod totp;
 
 use crate::ledger::actor::{Actor, Role, Via};
 use crate::ledger::id::Id;
@@ -48,6 +53,8 @@ pub struct SignedIn {
     pub signed_in_at: i64,
     /// Ends then, microseconds since 1970.
     pub expires_at: i64,
+    /// A second factor is asked of this person and none is set up: until then nothing else is done.
+    pub owes_factor: bool,
 }
 
 impl SignedIn {

@@ -23,6 +23,7 @@ pub mod cylinder;
 pub mod duties;
 pub mod duty;
 pub mod escape;
+pub mod factor;
 pub mod field;
 pub mod figures;
 pub mod finding;

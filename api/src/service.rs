@@ -14,6 +14,7 @@ pub use plan::{LogFormat, Plan, USUAL_ADDRESS, access_days};
 
 use crate::actions::desk::Desk;
 use crate::actions::desk::signer::{Signer, Signing};
+use crate::auth::seal::{SEAL, Seals};
 use crate::auth::{Door, access};
 use crate::http::hashers::Hashers;
 use crate::http::metrics::Metrics;
@@ -115,12 +116,16 @@ fn build(plan: &Plan) -> Result<(web::Data<State>, Signing), StartError> {
         let line = std::fs::read_to_string(keys::signing_key_file(&folder, log)).ok()?;
         SigningKey::parse(&line).ok()
     };
+    let seals = Seals::new({
+        let key = key.clone();
+        move |log| key(log)?.derived(SEAL)
+    });
     let line = Line::new(open()?, Some(address.clone()));
     let (signer, signing) = Signer::start(line, Box::new(key));
     let readers = Readers::new(address.clone(), plan.readers);
     let state = State {
         desk: Desk::new(readers, Readers::new(address, REPORTS), writers, signer),
-        door: Door::new(plan.limits.clone()),
+        door: Door::new(plan.limits.clone()).sealing(seals),
         hashers: Hashers::new(plan.cores),
         now: crate::clock::now,
         reached: plan.reached.clone(),

@@ -20,6 +20,7 @@ pub mod dossier;
 pub mod elsewhere;
 pub mod engine;
 pub mod entries_about;
+pub mod factors;
 pub mod filesystem;
 pub mod flush;
 mod flush_postgres;

@@ -25,6 +25,10 @@ GRANT SELECT, INSERT, UPDATE ON heads, sign_ins, tokens TO :"role";
 GRANT SELECT, INSERT, UPDATE, DELETE ON sessions, known_devices, sign_in_failures TO :"role";
 GRANT SELECT, INSERT, DELETE ON access_records TO :"role";
 
+-- Second factors: seeds (sealed), codes that work once, sign-ins that wait for their code.
+GRANT SELECT, INSERT, UPDATE, DELETE ON factors, recovery_codes, half_sign_ins, factor_policies
+    TO :"role";
+
 -- Whose duties are, and the calendars people follow.
 GRANT SELECT, INSERT, UPDATE ON assignments, calendars TO :"role";
 GRANT SELECT, INSERT, UPDATE, DELETE ON calendar_steps TO :"role";

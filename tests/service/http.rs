@@ -18,6 +18,7 @@ mod reading;
 mod refusals;
 mod report_files;
 mod running;
+mod second_factor;
 mod separation;
 mod shipments;
 mod signing_in;

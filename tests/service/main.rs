@@ -34,6 +34,7 @@ mod roles;
 mod row_security;
 mod rule_files;
 mod safety;
+mod second_factor;
 mod sessions;
 mod settled_by_corrections;
 mod several_owners;

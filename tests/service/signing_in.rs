@@ -84,6 +84,9 @@ pub fn outcome(result: Result<NewSession, SignInRefused>) -> String {
         Err(SignInRefused::Wrong) => "wrong".to_string(),
         Err(SignInRefused::Later { seconds }) => format!("later {seconds}"),
         Err(SignInRefused::ChooseOrganisation(names)) => format!("choose {}", names.join(", ")),
+        Err(SignInRefused::CodeAsked { .. }) => "code".to_string(),
+        Err(SignInRefused::CodeWrong { left }) => format!("wrong code, {left} left"),
+        Err(SignInRefused::Restart) => "again".to_string(),
         Err(SignInRefused::Failed(error)) => panic!("{error}"),
     }
 }

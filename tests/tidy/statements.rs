@@ -14,6 +14,10 @@ const WITHOUT: &[(&str, &str)] = &[
     ),
     ("SessionBySecret", "narrow: one session by its secret"),
     ("TokenBySecret", "narrow: one token by its secret"),
+    (
+        "HalfBySecret",
+        "narrow: one sign-in that waits for its code, by its secret",
+    ),
     ("CalendarBySecret", "narrow: one calendar by its secret"),
     (
         "MailStopBySecret",

@@ -160,6 +160,36 @@ pub fn end_sessions(tx: &mut Tx<'_>, by: By<'_>, person: Id) -> Result<Member, A
     member(tx, person)
 }
 
+/// Takes somebody's second factor away, for a lost phone. Their sessions end at once; `tell`: mail goes
+/// out, and they are told by it.
+pub fn reset_factor(
+    tx: &mut Tx<'_>,
+    by: By<'_>,
+    person: Id,
+    tell: bool,
+) -> Result<Member, ActionError> {
+    may_do(by.actor, Deed::ManagePeople)?;
+    // One's own is given up where a code is shown first.
+    not_oneself(by.actor, person, "second factor here")?;
+    if !member(tx, person)?.has_factor {
+        let (expected, came) = ("a person with a second factor", person.to_string());
+        let remedy = "This one has none; nothing is to be reset.";
+        return Err(Refusal::invalid("/reset_factor", expected, &came, remedy).into());
+    }
+    tx.reset_factor(person)?;
+    tx.record_access(by.actor, "factor_reset", &person.to_string(), by.source)?;
+    if tell {
+        tx.notify(person, RESET, RESET_TEXT)?;
+    }
+    member(tx, person)
+}
+
+const RESET: &str = "Your second factor was reset";
+const RESET_TEXT: &str = "An administrator of your organisation took the second factor of your sign-in \
+                          away, and every session of yours ended.\n\nIf you asked for it, sign in with \
+                          your password and set a second factor up again. If you did not, tell your \
+                          administrator today and change your password.\n";
+
 /// The person with this id who may sign in. Another organisation's is answered like none.
 pub fn member(tx: &mut Tx<'_>, person: Id) -> Result<Member, ActionError> {
     let everybody = tx.members()?;

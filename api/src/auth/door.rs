@@ -3,6 +3,7 @@
 //! One [`Door`] a process. It is told the time by its caller and never asks for it.
 
 use super::password::Hashing;
+use super::seal::Seals;
 use super::throttle::Throttle;
 use super::{Shown, SignedIn};
 use crate::ledger::actor::Role;
@@ -66,6 +67,8 @@ impl Limits {
 pub struct Door {
     /// How long, how dear.
     pub limits: Limits,
+    /// What seeds of second factors are sealed with.
+    pub seals: Seals,
     /// Failures by address and altogether.
     pub(super) throttle: Mutex<Throttle>,
     seen: Mutex<HashMap<(Shown, i64, Id), i64>>,
@@ -83,6 +86,11 @@ impl Door {
             limits,
             ..Door::default()
         }
+    }
+
+    /// The same, sealing seeds of second factors.
+    pub fn sealing(self, seals: Seals) -> Door {
+        Door { seals, ..self }
     }
 
     /// When a session or token was seen last, where that is newer than what is stored.

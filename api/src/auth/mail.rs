@@ -92,7 +92,7 @@ pub struct Held {
     pub message: Message,
     /// The address it goes to.
     pub address: String,
-    /// The secret of the address that stops mail to this person.
+    /// The secret of the address that stops mail to this person; of a notice, nothing knows it.
     pub stop: String,
     holder: Id,
 }
@@ -109,15 +109,20 @@ pub fn next(
     db.writing(Sight::Organisations(&[org]), |db| {
         while let Some(message) = outgoing::hold(db, org, holder, now, now + HELD)? {
             let who = sign_ins::of_person(db, org, message.person)?;
-            let who = who.filter(|who| who.disabled_at.is_none() && may(&who.roles));
-            let wants = mail_choices::of_person(db, org, message.person)?.sends();
-            let Some(who) = who.filter(|_| wants) else {
+            let who = who.filter(|who| who.disabled_at.is_none());
+            // A word about one's own sign-in needs no choice.
+            let notice = message.kind == MailKind::Notice;
+            let wants = notice || mail_choices::of_person(db, org, message.person)?.sends();
+            let who = who.filter(|who| wants && (notice || may(&who.roles)));
+            let Some(who) = who else {
                 let why = "its person gets no mail any more";
                 outgoing::conclude(db, org, &message, holder, Came::Dropped(why), now)?;
                 continue;
             };
             let stop = secret::fresh()?;
-            mail_choices::add_stop(db, org, &secret::hashed(&stop), message.person, now)?;
+            if !notice {
+                mail_choices::add_stop(db, org, &secret::hashed(&stop), message.person, now)?;
+            }
             let address = who.email;
             return Ok(Some(Held {
                 message,

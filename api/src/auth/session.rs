@@ -37,6 +37,7 @@ pub fn find(
         return Ok(None);
     }
     let signed_in = SignedIn {
+        owes_factor: who.owes_factor(),
         of: who.of,
         person: Some(who.person),
         roles: who.roles,

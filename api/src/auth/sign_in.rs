@@ -6,19 +6,19 @@
 //!    attempt as failed, so that a thousand guesses at once are a thousand guesses.
 //! 2. [`Attempt::check`], **without a connection, off the request workers**, at most as many at
 //!    once as there are cores: works the hash out.
-//! 3. [`conclude`], with a connection: opens the session, or says why not.
+//! 3. [`conclude`], with a connection: opens the session, or asks for the code of a second factor
+//!    ([`second_step`]), or says why not.
 //!
 //! An address that nobody has goes through the same three steps and the same brakes (promise A6).
 
 use super::door::{Door, lock};
+use super::opening::{Opening, opened, record};
 use super::secret;
 use super::throttle::{MOST_ON_DEVICE, wait};
-use super::{Shown, SignedIn, password};
+use super::{Shown, SignedIn, password, second_step};
 use crate::ledger::id::Id;
-use crate::ledger::tree::sha256;
-use crate::store::access::{self, AccessRecord};
 use crate::store::sign_ins::{self, SignIn};
-use crate::store::{Db, Sight, StoreError, guesses, sessions};
+use crate::store::{Db, Sight, StoreError, access, guesses};
 
 /// What somebody who signs in says.
 #[derive(Clone)]
@@ -56,6 +56,18 @@ pub enum SignInRefused {
         /// For `Retry-After`.
         seconds: u32,
     },
+    /// The password is right, and a code is asked for; the secret goes into a cookie.
+    CodeAsked {
+        /// What is shown with the code.
+        secret: String,
+    },
+    /// Not that code, or one that was taken before.
+    CodeWrong {
+        /// So many more are looked at.
+        left: u32,
+    },
+    /// Nothing waits for a code any more: the password again.
+    Restart,
     /// The store failed.
     Failed(StoreError),
 }
@@ -78,8 +90,8 @@ pub struct Attempt {
     failures: i64,
     source: String,
     known_device: Option<[u8; 32]>,
-    /// The session that a fresh sign-in takes the place of.
-    replaces: Option<Id>,
+    /// The session that a fresh sign-in takes the place of, and its end.
+    replaces: Option<(Id, i64)>,
     door_hashing: password::Hashing,
 }
 
@@ -134,7 +146,7 @@ pub fn again(
     let email = own.email.clone();
     let found = |db: &mut Db| Ok((vec![own], sign_ins::of_email(db, &email)?));
     let mut attempt = attempt(door, db, &email, source, known_device, now, found)?;
-    attempt.replaces = Some(signed_in.key);
+    attempt.replaces = Some((signed_in.key, signed_in.expires_at));
     Ok(attempt.costing(1, door))
 }
 
@@ -277,9 +289,14 @@ pub fn conclude(
     match good[..] {
         [] => failed(db, &attempt, now),
         [one] => {
-            let opened = open(door, db, &attempt, one, rehashed.as_deref(), now)?;
+            let half = secret::fresh()?;
+            let done = open(db, door, &attempt, one, &half, rehashed.as_deref(), now)?;
             lock(&door.throttle).forgive(&attempt.source, now);
-            opened.ok_or(SignInRefused::Wrong)
+            match done {
+                Done::Opened(session) => Ok(*session),
+                Done::Asked => Err(SignInRefused::CodeAsked { secret: half }),
+                Done::Over => Err(SignInRefused::Wrong),
+            }
         }
         _ => {
             let names = good.iter().map(|sign_in| sign_in.of.name.clone());
@@ -315,81 +332,49 @@ fn failed(db: &mut Db, attempt: &Attempt, now: i64) -> Result<NewSession, SignIn
     Err(SignInRefused::Wrong)
 }
 
-fn record(who: &SignIn, key: Option<Id>, what: &str, source: &str, at: i64) -> AccessRecord {
-    AccessRecord {
-        at,
-        id: Id::random(),
-        person: Some(who.person),
-        device: key,
-        role: None,
-        what: what.to_string(),
-        about: String::new(),
-        source: source.to_string(),
-    }
+/// What came of a right password.
+enum Done {
+    Opened(Box<NewSession>),
+    /// A code is asked for.
+    Asked,
+    /// The person was disabled or the password changed meanwhile.
+    Over,
 }
 
-/// Opens a session; `None`: the person was disabled or the password changed meanwhile.
+/// Opens a session, or waits for a code. Whoever is signed in with both shows the password alone once
+/// more, and is signed in no longer by it.
 fn open(
-    door: &Door,
     db: &mut Db,
+    door: &Door,
     attempt: &Attempt,
     who: &SignIn,
+    half: &str,
     rehashed: Option<&str>,
     now: i64,
-) -> Result<Option<NewSession>, StoreError> {
-    let (secret, device) = (secret::fresh()?, secret::fresh()?);
-    let key = Id::random();
+) -> Result<Done, StoreError> {
     let org = who.of.org;
     db.writing(Sight::Organisations(&[org]), |db| {
         let today = sign_ins::of_person(db, org, who.person)?;
         let same = |it: &SignIn| it.disabled_at.is_none() && it.password_hash == who.password_hash;
         let Some(who) = today.filter(same) else {
-            return Ok(None);
+            return Ok(Done::Over);
         };
-        let (_, absolute) = door.limits.of(&who.roles);
-        let row = sessions::NewRow {
-            org,
-            id: key,
-            secret: &secret::hashed(&secret),
-            person: who.person,
-            source: &attempt.source,
-            now,
-            expires_at: now + absolute,
-        };
-        sessions::forget_old(db, org, now)?;
-        if let Some(old) = attempt.replaces {
-            sessions::end(db, org, old)?;
-        }
-        sessions::add(db, &row)?;
-        sessions::end_surplus(db, org, who.person)?;
         if let Some(hash) = rehashed {
             sign_ins::rehashed(db, &who, hash)?;
         }
-        guesses::forgive(db, &attempt.account, &who, attempt.alone)?;
-        let known = attempt.known_device.as_ref();
-        let known = known.map_or(Ok(false), |known| guesses::trust(db, &who, known))?;
-        if !known {
-            guesses::know(db, &who, &sha256(device.as_bytes()), now)?;
+        if who.factor_since.is_some() && attempt.replaces.is_none() {
+            second_step::ask(db, &who, half, &attempt.source, now)?;
+            return Ok(Done::Asked);
         }
-        let record = record(&who, Some(key), "sign_in", &attempt.source, now);
-        access::add(db, org, &record)?;
-        Ok(Some(NewSession {
-            signed_in: signed_in(&who, key, now, now + absolute),
-            secret,
-            known_device: (!known).then_some(device),
+        let opening = Opening {
+            account: &attempt.account,
+            alone: attempt.alone,
             failures: attempt.failures,
-        }))
+            source: &attempt.source,
+            known_device: attempt.known_device,
+            replaces: attempt.replaces,
+        };
+        let session = opened(door, db, &opening, &who, now)?;
+        Ok(Done::Opened(Box::new(session)))
     })
-}
-
-fn signed_in(who: &SignIn, key: Id, now: i64, expires_at: i64) -> SignedIn {
-    SignedIn {
-        of: who.of.clone(),
-        person: Some(who.person),
-        roles: who.roles.clone(),
-        key,
-        shown: Shown::Session,
-        signed_in_at: now,
-        expires_at,
-    }
 }

@@ -265,6 +265,7 @@ pub fn find(
         // Nobody signed in: what needs a fresh sign-in is never done by a token.
         signed_in_at: 0,
         expires_at: token.expires_at,
+        owes_factor: false,
     };
     door.note_seen(&signed_in, last, now);
     Ok(Some(Bearer {

@@ -44,6 +44,7 @@ enum Deed {
     Disable(Disable),
     Enable(Enable),
     Password(Password),
+    ResetFactor(ResetFactor),
 }
 
 /// Let somebody sign in
@@ -153,6 +154,23 @@ struct Password {
     password_file: Option<PathBuf>,
 }
 
+/// Take somebody's second factor away
+///
+/// For a lost phone without a recovery code, on the day on which no administrator can sign in. Look who
+/// asks: whoever has the password signs in with it alone afterwards. Their sessions end, and they are
+/// told by mail where mail goes out. Where the organisation asks for a second factor, they set one up
+/// at the next sign-in.
+#[derive(Debug, Args)]
+#[command(after_long_help = examples!(
+    "  tarebook user reset-factor juno@tamarack.example --data book\n  \
+       tarebook user reset-factor JUNO --organisation \"Halfmoon Grocers\" --data book"
+))]
+struct ResetFactor {
+    /// Who: address, id or tag
+    #[arg(value_name = "PERSON")]
+    person: String,
+}
+
 /// Reads a role.
 pub fn role(text: &str) -> Result<Role, String> {
     let known = || HELD.map(Role::word).join(", ");
@@ -185,6 +203,13 @@ impl User {
                 manage_people::disable(tx, HOST, person, false)
             }),
             Deed::Password(asked) => password(context, &mut db, &of, &asked),
+            Deed::ResetFactor(ResetFactor { person }) => {
+                let tell = context.config.get("mail_transport").is_some();
+                change(context, &mut db, &of, |tx| {
+                    let person = manage_people::named(tx, &person)?.person;
+                    manage_people::reset_factor(tx, HOST, person, tell)
+                })
+            }
         }
     }
 }
@@ -232,10 +257,11 @@ fn words(member: &Member) -> String {
 }
 
 fn state(member: &Member) -> &'static str {
-    match (member.disabled_at, member.has_password) {
-        (Some(_), _) => "disabled",
-        (None, false) => "without a password",
-        (None, true) => "may sign in",
+    match (member.disabled_at, member.has_password, member.has_factor) {
+        (Some(_), ..) => "disabled",
+        (None, false, _) => "without a password",
+        (None, true, false) => "may sign in",
+        (None, true, true) => "may sign in with a second factor",
     }
 }
 

@@ -263,6 +263,9 @@ async fn go(
         }
     }
     if let Some(by) = &by {
+        if !route.before_factor() {
+            asker::refuse_half_signed_in(by)?;
+        }
         permitted(route, by)?;
     }
     body::refuse_encoding(request)?;

@@ -235,6 +235,16 @@ pub fn device_cookie(reached: &Reached) -> &'static str {
     }
 }
 
+/// Refuses whoever must set a second factor up first, and may do nothing else until then.
+pub fn refuse_half_signed_in(by: &Asker) -> Result<(), Problem> {
+    if !by.signed_in.owes_factor {
+        return Ok(());
+    }
+    let detail = "Expected somebody with a second factor, got one who has none yet; the organisation \
+                  asks for it. Set it up on the page /me/factor or with POST /api/v1/second-factor.";
+    Err(challenged(Problem::new("factor-needed", detail)))
+}
+
 /// Refuses a change that another site makes a browser ask for. A request that shows no cookie
 /// cannot borrow one; `strict`: it must say where it comes from.
 pub fn refuse_other_sites(

@@ -3,7 +3,7 @@
 use super::answer::{Asked, PATIENCE};
 use super::asker::Asker;
 use super::problem::Problem;
-use super::{listed, registers};
+use super::{factor, listed, registers};
 use crate::actions::manage_people::{self, By, Member, PersonAsked};
 use crate::actions::permit::{Deed, Reach};
 use crate::actions::refusal::shown as quoted;
@@ -15,6 +15,7 @@ use crate::ledger::id::Id;
 use actix_web::HttpResponse;
 use serde::Deserialize;
 use serde_json::{Value, json};
+use std::sync::atomic::Ordering;
 
 /// A person as somebody may see them.
 fn shown(member: &Member, by: &Asker) -> Value {
@@ -27,6 +28,7 @@ fn shown(member: &Member, by: &Asker) -> Value {
         shown["roles"] = json!(roles);
         shown["disabled_at"] = json!(member.disabled_at.map(show::instant));
         shown["has_password"] = json!(member.has_password);
+        shown["has_second_factor"] = json!(member.has_factor);
     } else if member.tag.as_deref() == Some(member.email.as_str()) {
         // Who has no tag of their own is called by their address, which is not for colleagues.
         shown["tag"] = Value::Null;
@@ -155,6 +157,9 @@ pub struct PersonChange {
     /// Every session ends.
     #[serde(default)]
     pub end_sessions: bool,
+    /// Their second factor is taken away.
+    #[serde(default)]
+    pub reset_factor: bool,
 }
 
 /// `PATCH /api/v1/people/{id}`.
@@ -191,6 +196,10 @@ pub async fn changed(
     request: PersonChange,
 ) -> Result<Member, Problem> {
     let roles = request.roles.as_deref().map(roles).transpose()?;
+    if request.reset_factor {
+        factor::only_fresh(asked)?;
+    }
+    let tell = asked.state.sends_mail;
     let Member { person, email, .. } = meant(asked).await?;
     let hash = hashed(asked, request.password, &email).await?;
     let changed = act(asked, move |tx, by| {
@@ -214,9 +223,16 @@ pub async fn changed(
         if request.end_sessions {
             manage_people::end_sessions(tx, by, person)?;
         }
+        if request.reset_factor {
+            manage_people::reset_factor(tx, by, person, tell)?;
+        }
         manage_people::member(tx, person)
     });
-    changed.await
+    let changed = changed.await?;
+    if request.reset_factor {
+        asked.state.mail_chosen.store(true, Ordering::Relaxed);
+    }
+    Ok(changed)
 }
 
 /// Runs an action about people; all of it or nothing.

@@ -9,9 +9,11 @@ mod row;
 
 use super::physics::Question;
 use super::{
-    access, calendar, duties, entries, findings, health, help, log, mail, openapi, people,
+    access, calendar, duties, entries, factor, findings, health, help, log, mail, openapi, people,
 };
-use super::{physics as pure, registers, reports, rule_sets, sessions, shipments, tokens};
+use super::{
+    physics as pure, registers, reports, rule_sets, second_step, sessions, shipments, tokens,
+};
 use crate::actions::permit::Deed;
 use crate::actions::show::things::Sort;
 
@@ -240,8 +242,11 @@ pub static ROUTES: &[Route] = table! {
 
     // Who asks.
     Post "/api/v1/sessions" Maybe => sessions::open,
-        "Sign in with e-mail and password; answers the cookie of a session.",
-        [json(201, "Session")], takes "SignIn", fails ["not-signed-in" "too-many"];
+        "Sign in with e-mail and password; answers the cookie of a session, or asks for a code.",
+        [json(201, "Session")], takes "SignIn", fails ["not-signed-in" "code-needed" "too-many"];
+    Post "/api/v1/sessions/code" Maybe => second_step::take,
+        "The code of a second factor, or a recovery code, after the password.",
+        [json(201, "Session")], takes "Code", fails ["not-signed-in" "code-needed" "too-many"];
     Get "/api/v1/sessions" To(Deed::OwnSessions) => sessions::list,
         "One's own sessions.", [json(200, "SessionPage")];
     Get "/api/v1/sessions/current" SignedIn => sessions::current,
@@ -256,6 +261,24 @@ pub static ROUTES: &[Route] = table! {
         [other(204, "")], takes "Password";
     Delete "/api/v1/sessions/{id}" To(Deed::OwnSessions) => sessions::end_one,
         "End one of one's own sessions.", [other(204, "")], fails ["not-found"];
+    Get "/api/v1/second-factor" SignedIn => factor::show,
+        "How one's own second factor stands, and of whom the organisation asks one.",
+        [json(200, "SecondFactor")];
+    Post "/api/v1/second-factor" SignedIn => factor::begin,
+        "Make a seed for an authenticator app, shown once. It holds after one right code.",
+        [json(201, "FactorSeed")];
+    Post "/api/v1/second-factor/confirm" SignedIn => factor::confirm,
+        "The first code of the app: the factor holds; ten recovery codes, shown once.",
+        [json(200, "RecoveryCodes")], takes "Code";
+    Post "/api/v1/second-factor/recovery-codes" SignedIn => factor::other_codes,
+        "Other recovery codes in the place of those before, for a code.",
+        [json(200, "RecoveryCodes")], takes "Code", fails ["too-many"];
+    Post "/api/v1/second-factor/off" SignedIn => factor::off,
+        "Give the second factor up, for a code.", [other(204, "")], takes "Code",
+        fails ["too-many"];
+    Post "/api/v1/second-factor/required" To(Deed::ManagePeople) => factor::require,
+        "Say of whom the organisation asks a second factor, within five minutes of signing in.",
+        [json(200, "SecondFactor")], takes "FactorRequired";
     Get "/api/v1/tokens" To(Deed::RevokeTokens) => tokens::list,
         "Tokens of the organisation, without their secrets.", [json(200, "TokenPage")];
     Post "/api/v1/tokens" To(Deed::IssueTokens) => tokens::issue,

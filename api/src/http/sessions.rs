@@ -2,11 +2,10 @@
 //!
 //! An unknown address and a wrong password get the same answer after the same work (promise A6).
 
-use super::State;
 use super::answer::Asked;
 use super::asker::{self, Asker};
 use super::problem::Problem;
-use super::{listed, people};
+use super::{Reached, State, listed, people, second_step};
 use crate::actions::desk::Db;
 use crate::actions::show::{self, Page};
 use crate::actions::{ActionError, manage_people, request};
@@ -85,7 +84,7 @@ pub async fn shown_again(asked: &Asked, password: String) -> Result<HttpResponse
     signed_in(asked, begun.await?, password).await
 }
 
-fn too_long() -> Problem {
+pub(super) fn too_long() -> Problem {
     let detail = format!(
         "Expected an address and a name of at most {LONGEST_TEXT} bytes and a password of at most \
          {LONGEST_PASSWORD}, got more."
@@ -94,7 +93,7 @@ fn too_long() -> Problem {
 }
 
 /// The cookie by which this browser is known.
-fn device_of(asked: &Asked) -> Option<String> {
+pub(super) fn device_of(asked: &Asked) -> Option<String> {
     let cookie = asked
         .request
         .cookie(asker::device_cookie(&asked.state.reached));
@@ -120,7 +119,7 @@ async fn signed_in(
 }
 
 /// Asks the door on a thread that may wait; a refusal of the door is no fault of the connection.
-async fn of_door<T: Send + 'static>(
+pub(super) async fn of_door<T: Send + 'static>(
     asked: &Asked,
     question: impl FnOnce(&State, &mut Db) -> Result<T, SignInRefused> + Send + 'static,
 ) -> Result<T, Problem> {
@@ -131,10 +130,11 @@ async fn of_door<T: Send + 'static>(
             Err(refused) => Ok(Err(refused)),
         })?)
     });
-    answered.await?.map_err(refusal)
+    let refused = |refused| refusal(&asked.state.reached, refused);
+    answered.await?.map_err(refused)
 }
 
-fn refusal(refused: SignInRefused) -> Problem {
+fn refusal(reached: &Reached, refused: SignInRefused) -> Problem {
     match refused {
         SignInRefused::Wrong => {
             let detail = "Expected an address and its password, got a pair that does not fit. Check \
@@ -156,12 +156,15 @@ fn refusal(refused: SignInRefused) -> Problem {
             let problem = Problem::new("too-many", detail);
             problem.with_header("Retry-After", seconds.to_string())
         }
+        SignInRefused::CodeAsked { secret } => second_step::asked(reached, &secret),
+        SignInRefused::CodeWrong { left } => second_step::wrong(left),
+        SignInRefused::Restart => second_step::over(reached),
         SignInRefused::Failed(error) => Problem::from(error),
     }
 }
 
 /// Answers the cookies of a new session; an old one that was shown ends.
-async fn welcome(asked: &Asked, opened: NewSession) -> Result<HttpResponse, Problem> {
+pub(super) async fn welcome(asked: &Asked, opened: NewSession) -> Result<HttpResponse, Problem> {
     let before = asked
         .by_if_any()
         .filter(|by| asker::by_cookie(by))
@@ -171,14 +174,7 @@ async fn welcome(asked: &Asked, opened: NewSession) -> Result<HttpResponse, Prob
         ended.await?;
     }
     let reached = &asked.state.reached;
-    let cookie = |name: &'static str, value: String, age: Age| {
-        let cookie = Cookie::build(name, value).path("/").http_only(true);
-        cookie
-            .same_site(SameSite::Lax)
-            .secure(reached.secure)
-            .max_age(age)
-            .finish()
-    };
+    let cookie = |name, value, age| cookie(reached, name, value, age);
     let left = (opened.signed_in.expires_at - asked.now) / 1_000_000;
     let mut answer = HttpResponse::Created();
     let name = asker::session_cookie(reached);
@@ -187,9 +183,27 @@ async fn welcome(asked: &Asked, opened: NewSession) -> Result<HttpResponse, Prob
         let name = asker::device_cookie(reached);
         answer.cookie(cookie(name, device, Age::days(KNOWN_DAYS)));
     }
+    if asked.request.cookie(second_step::cookie(reached)).is_some() {
+        answer.cookie(second_step::gone(reached));
+    }
     let mut shown = shown(&opened.signed_in);
     shown["failures"] = json!(opened.failures);
     Ok(answer.json(shown))
+}
+
+/// A cookie of ours: only this host, never a script.
+pub(super) fn cookie(
+    reached: &Reached,
+    name: &'static str,
+    value: String,
+    age: Age,
+) -> Cookie<'static> {
+    let cookie = Cookie::build(name, value).path("/").http_only(true);
+    cookie
+        .same_site(SameSite::Lax)
+        .secure(reached.secure)
+        .max_age(age)
+        .finish()
 }
 
 fn shown(signed_in: &SignedIn) -> Value {
@@ -204,6 +218,7 @@ fn shown(signed_in: &SignedIn) -> Value {
         "roles": roles,
         "signed_in_at": since,
         "expires_at": at(signed_in.expires_at),
+        "second_factor_owed": signed_in.owes_factor,
     })
 }
 
@@ -280,7 +295,7 @@ pub async fn all_of_mine(asked: &Asked) -> Result<Vec<session::Listed>, Problem>
         .await
 }
 
-fn own(by: &Asker) -> Result<(i64, Id), Problem> {
+pub(super) fn own(by: &Asker) -> Result<(i64, Id), Problem> {
     let person = by.signed_in.person.ok_or_else(|| {
         let detail = "Expected a person, got a token that belongs to the organisation.";
         Problem::new("forbidden", detail)

@@ -304,6 +304,17 @@ impl SigningKey {
         )
     }
 
+    /// A secret for another purpose that follows from this key and says nothing of it (HKDF with
+    /// SHA-256, RFC 5869). The label names the purpose.
+    pub fn derived(&self, label: &str) -> Option<[u8; 32]> {
+        use ring::hkdf::{HKDF_SHA256, Salt};
+        let secret = Salt::new(HKDF_SHA256, &[]).extract(self.key.as_bytes());
+        let mut bytes = [0; 32];
+        let labels = [label.as_bytes()];
+        let expanded = secret.expand(&labels, HKDF_SHA256).ok()?;
+        expanded.fill(&mut bytes).ok().map(|()| bytes)
+    }
+
     /// The public half.
     pub fn verification_key(&self) -> VerificationKey {
         VerificationKey {

@@ -8,15 +8,15 @@ pub mod one;
 pub mod own;
 pub mod records;
 
+use super::factor::choices;
 use super::frame::{Around, Frame, Part};
 use super::way::{Visit, go_to, page};
 use super::words;
 use crate::actions::manage_people::{HELD, Member};
 use crate::actions::permit::{Deed, Reach};
 use crate::auth::password::SHORTEST;
-use crate::http::Problem;
-use crate::http::asker;
 use crate::http::people::{self, PersonRequest};
+use crate::http::{Problem, asker, factor};
 use crate::ledger::actor::Role;
 use crate::ledger::id::Id;
 use actix_web::HttpResponse;
@@ -33,6 +33,12 @@ pub struct PeoplePage {
     pub rows: Vec<PersonRow>,
     /// May the reader change who may sign in?
     pub may_manage: bool,
+    /// Of whom a second factor is asked: word, in words, chosen.
+    pub required: Vec<(&'static str, &'static str, bool)>,
+    /// Was the reader's password shown within five minutes?
+    pub fresh: bool,
+    /// What was just done.
+    pub done: Option<&'static str>,
     /// May the reader see tokens?
     pub may_tokens: bool,
     /// What the form for somebody new holds.
@@ -113,6 +119,7 @@ impl PersonRow {
         let (state, closed) = match (member.disabled_at, member.has_password) {
             (Some(_), _) => ("may not sign in", true),
             (None, false) => ("has no password yet", true),
+            (None, true) if member.has_factor => ("may sign in, with a second factor", false),
             (None, true) => ("may sign in", false),
         };
         PersonRow {
@@ -159,6 +166,12 @@ async fn shown(
 ) -> Result<HttpResponse, Problem> {
     let around = Around::of(visit)?;
     let rows = people::members(&visit.asked).await?;
+    let standing = factor::standing(&visit.asked).await?;
+    let fresh = factor::is_fresh(&visit.asked)?;
+    let done = match visit.asked.query.text("done") {
+        Some("second-factor") => Some("It counts from now on."),
+        _ => None,
+    };
     let by = visit.by()?;
     let (may_manage, may_tokens) = (by.may(Deed::ManagePeople), by.may(Deed::RevokeTokens));
     let status = match problem {
@@ -170,6 +183,9 @@ async fn shown(
         Ok(PeoplePage {
             frame,
             rows: rows.iter().map(PersonRow::of).collect(),
+            required: choices(standing.required),
+            fresh,
+            done,
             may_manage,
             may_tokens,
             new,
@@ -177,6 +193,12 @@ async fn shown(
         })
     });
     Ok(page(status, &read.await?))
+}
+
+/// `POST /people/second-factor`: of whom one is asked.
+pub async fn require(visit: Visit) -> Result<HttpResponse, Problem> {
+    factor::required(&visit.asked, visit.filled("required_of")).await?;
+    Ok(go_to("/people?done=second-factor"))
 }
 
 /// The roles that were ticked, as words.

@@ -1,8 +1,9 @@
-//! Sign in: name and password, nothing else.
+//! Sign in: name and password; where a second factor is set up, its code on the next page.
 //!
 //! A wrong name and a wrong password look the same. Somebody whose address belongs to several
 //! organisations is asked which, after the password was right.
 
+use super::factor;
 use super::way::{Visit, go_to, page, with_cookies};
 use crate::actions::permit::Deed;
 use crate::http::{Problem as HttpProblem, sessions};
@@ -129,6 +130,7 @@ pub async fn take(mut visit: Visit) -> Result<HttpResponse, HttpProblem> {
         Err(problem) => problem,
     };
     let (status, said) = match problem.kind.slug {
+        "code-needed" => return Ok(factor::ask(&problem, &next)),
         "not-signed-in" => (StatusCode::UNAUTHORIZED, Problem::wrong()),
         "too-many" => (
             StatusCode::TOO_MANY_REQUESTS,
@@ -154,7 +156,7 @@ pub async fn take(mut visit: Visit) -> Result<HttpResponse, HttpProblem> {
     Ok(page(status, &shown))
 }
 
-fn seconds(problem: &HttpProblem) -> u32 {
+pub(super) fn seconds(problem: &HttpProblem) -> u32 {
     let wait = problem
         .headers
         .iter()

@@ -3,8 +3,8 @@
 use super::way::{Shown, Visit};
 use super::{
     appliance, appliances, assets, assign, book, cage, calendar, complete, correct, cylinder,
-    duties, field, finding, findings, fleet, label, labels, mail, people, post, receipt, record,
-    rules, service, shipment, shipments, sign_in, today, tools, year,
+    duties, factor, field, finding, findings, fleet, label, labels, mail, people, post, receipt,
+    record, rules, service, shipment, shipments, sign_in, today, tools, year,
 };
 use crate::actions::permit::Deed;
 use crate::actions::physics as actions;
@@ -38,6 +38,15 @@ pub struct PageRow {
     pub query: &'static [&'static str],
     /// Who shows it.
     pub show: fn(Visit) -> Shown,
+}
+
+impl PageRow {
+    /// Is it open to whoever must set up a second factor first?
+    pub fn before_factor(&self) -> bool {
+        matches!(self.entry, Entry::Open | Entry::Address)
+            || self.path == "/sign-out"
+            || self.path.starts_with("/me/factor")
+    }
 }
 
 /// Rows of the table: method, address, who may, who shows it, and what may be asked.
@@ -76,6 +85,8 @@ pub static PAGES: &[PageRow] = table! {
     Get "/" SignedIn => sign_in::begin;
     Get "/sign-in" Open => sign_in::show, asks &["next", "out"];
     Post "/sign-in" Open => sign_in::take;
+    Get "/sign-in/code" Open => factor::ask_code, asks &["next"];
+    Post "/sign-in/code" Open => factor::take_code;
     Post "/sign-out" SignedIn => sign_in::leave;
     Get "/field" CHARGES => field::today::show, asks &["find", "after"];
     Get "/field/outbox" CHARGES => field::outbox::show;
@@ -146,8 +157,9 @@ pub static PAGES: &[PageRow] = table! {
     Get "/rules/{id}/change" TRIES => rules::change::show, asks &["value"];
     Post "/rules/{id}/change" TRIES => rules::change::take;
     Get "/rules/{id}" TRIES => rules::one::show, asks &["adopted"];
-    Get "/people" PEOPLE => people::show;
+    Get "/people" PEOPLE => people::show, asks &["done"];
     Post "/people" MANAGES => people::take;
+    Post "/people/second-factor" MANAGES => people::require;
     Get "/people/{id}" MANAGES => people::one::show, asks &["done"];
     Post "/people/{id}" MANAGES => people::one::take;
     Get "/devices" To(Deed::RevokeTokens) => people::devices::show;
@@ -155,6 +167,12 @@ pub static PAGES: &[PageRow] = table! {
     Post "/devices/{id}/revoke" To(Deed::RevokeTokens) => people::devices::revoke;
     Get "/records" To(Deed::ReadAccessRecords) => people::records::show, asks &["after"];
     Get "/me" To(Deed::OwnSessions) => people::own::show, asks &["done"];
+    Get "/me/factor" SignedIn => factor::show;
+    Post "/me/factor/again" SignedIn => factor::again;
+    Post "/me/factor/begin" SignedIn => factor::begin;
+    Post "/me/factor/confirm" SignedIn => factor::confirm;
+    Post "/me/factor/codes" SignedIn => factor::codes;
+    Post "/me/factor/off" SignedIn => factor::off;
     Post "/me/again" To(Deed::OwnSessions) => people::own::again;
     Post "/me/password" To(Deed::OwnSessions) => people::own::password;
     Post "/me/sessions/{id}/end" To(Deed::OwnSessions) => people::own::end;

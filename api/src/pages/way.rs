@@ -140,6 +140,9 @@ async fn go(
         ),
     };
     if let Some(by) = &by {
+        if !row.before_factor() {
+            asker::refuse_half_signed_in(by)?;
+        }
         permitted(row, by)?;
     }
     let cookie = request.cookie(asker::session_cookie(&state.reached));
@@ -300,6 +303,16 @@ fn as_page(
             };
             return page(StatusCode::UNAUTHORIZED, &ended);
         }
+        "factor-needed" if row.verb == Verb::Get => return go_to("/me/factor"),
+        "factor-needed" => MessagePage {
+            title: "A second factor first".to_string(),
+            detail:
+                "Your organisation asks for a second factor. Nothing was booked; set it up, then \
+                     fill the form in again."
+                    .to_string(),
+            to: Some(("/me/factor", "Set it up")),
+            ..MessagePage::default()
+        },
         "not-found" => MessagePage::not_here(&problem.detail),
         "forbidden" => MessagePage::not_yours(&problem.detail),
         "unavailable" | "clock" => MessagePage::not_now(),

@@ -60,10 +60,12 @@ pub enum Kind {
     OnTheDay,
     /// It is late.
     Late,
+    /// Something about the person's own sign-in; nobody chooses it, and nothing stops it.
+    Notice,
 }
 
 impl Kind {
-    const ALL: [(Kind, i64, &'static str); 7] = [
+    const ALL: [(Kind, i64, &'static str); 8] = [
         (Kind::Daily, 1, "daily"),
         (Kind::Weekly, 2, "weekly"),
         (Kind::Reminders, 3, "reminder"),
@@ -71,6 +73,7 @@ impl Kind {
         (Kind::ThreeDays, 5, "3 days before"),
         (Kind::OnTheDay, 6, "on the day"),
         (Kind::Late, 7, "late"),
+        (Kind::Notice, 8, "notice"),
     ];
 
     fn code(self) -> i64 {

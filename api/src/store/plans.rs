@@ -78,6 +78,7 @@ const WHOLE: &[&[&str]] = &[
         "SignInOfEmail",
         "SignInOfPerson",
     ],
+    &["EndOldHalves", "FactorPolicy"],
     // All books of a database: what the service itself goes through.
     &[
         "AccessBooks",

@@ -6,6 +6,7 @@
 
 use super::access::{self, AccessRecord};
 use super::dossier::Dossier;
+use super::factors::Required;
 use super::mail_choices::Choice;
 use super::open::Organisation;
 use super::sql;
@@ -39,6 +40,17 @@ pub struct SignIn {
     pub version: i64,
     /// How many failures of the address came before the last good sign-in.
     pub forgiven: i64,
+    /// A second factor holds since then.
+    pub factor_since: Option<i64>,
+    /// Of whom the organisation asks one.
+    pub required: Required,
+}
+
+impl SignIn {
+    /// A second factor is asked of this person, and none is set up.
+    pub fn owes_factor(&self) -> bool {
+        self.factor_since.is_none() && self.required.of(&self.roles)
+    }
 }
 
 impl std::fmt::Debug for SignIn {
@@ -95,7 +107,7 @@ pub fn of_person(db: &mut Db, org: i64, person: Id) -> Result<Option<SignIn>, St
     row.map(|row| read(org, row)).transpose()
 }
 
-/// Name, log, person, address, hash, roles, disabled, version, forgiven.
+/// Name, log, person, address, hash, roles, disabled, version, forgiven, factor since, required.
 type Row = (
     String,
     String,
@@ -106,10 +118,13 @@ type Row = (
     i64,
     i64,
     i64,
+    i64,
+    i64,
 );
 
 fn read(org: i64, row: Row) -> Result<SignIn, StoreError> {
-    let (name, log, person, email, password_hash, words, disabled_at, version, forgiven) = row;
+    let (name, log, person, email, password_hash, words, disabled_at, ..) = row;
+    let (.., version, forgiven, factor_since, required) = row;
     Ok(SignIn {
         of: Organisation { org, name, log },
         person: Id::from_bytes(&person).ok_or_else(|| damaged("a sign-in"))?,
@@ -119,6 +134,8 @@ fn read(org: i64, row: Row) -> Result<SignIn, StoreError> {
         disabled_at: (disabled_at > 0).then_some(disabled_at),
         version,
         forgiven,
+        factor_since: (factor_since > 0).then_some(factor_since),
+        required: Required::coded(required),
     })
 }
 
@@ -153,6 +170,8 @@ pub struct Member {
     pub disabled_at: Option<i64>,
     /// A password is set.
     pub has_password: bool,
+    /// A second factor holds.
+    pub has_factor: bool,
     /// One more at every change.
     pub version: i64,
 }
@@ -166,12 +185,13 @@ pub fn members(db: &mut Db, org: i64) -> Result<Vec<Member>, StoreError> {
         i64,
         i64,
         i64,
+        i64,
         Option<String>,
         Option<String>,
     );
     let rows: Vec<Row> = db.rows(sql::SignIns, &[Bind::Int(org)])?;
     let read = |row: Row| {
-        let (person, email, words, disabled_at, version, length, tag, facts) = row;
+        let (person, email, words, disabled_at, version, length, confirmed_at, tag, facts) = row;
         let dossier = facts.as_deref().and_then(Dossier::parse);
         let name = dossier.as_ref().and_then(name_in);
         Ok(Member {
@@ -182,6 +202,7 @@ pub fn members(db: &mut Db, org: i64) -> Result<Vec<Member>, StoreError> {
             roles: roles(&words),
             disabled_at: (disabled_at > 0).then_some(disabled_at),
             has_password: length > 0,
+            has_factor: confirmed_at > 0,
             version,
         })
     };

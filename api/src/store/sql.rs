@@ -251,21 +251,30 @@ statement! {
 statement! {
     /// Narrow.
     OrganisationsOfEmail: "SELECT org FROM sign_ins WHERE email = ? ORDER BY org" => BigInt;
-    SignInOfEmail: "SELECT name, log, person, email, password_hash, roles, disabled_at, version, \
-                    forgiven FROM sign_ins \
-                    JOIN organisations ON organisations.org = sign_ins.org \
+    SignInOfEmail: "SELECT name, log, sign_ins.person, email, password_hash, roles, disabled_at, \
+                    version, forgiven, COALESCE(confirmed_at, 0), COALESCE(required, 0) \
+                    FROM sign_ins JOIN organisations ON organisations.org = sign_ins.org \
+                    LEFT JOIN factors ON factors.org = sign_ins.org \
+                    AND factors.person = sign_ins.person \
+                    LEFT JOIN factor_policies ON factor_policies.org = sign_ins.org \
                     WHERE sign_ins.org = ? AND email = ?"
-                   => (Text, Text, Binary, Text, Text, Text, BigInt, BigInt, BigInt);
-    SignInOfPerson: "SELECT name, log, person, email, password_hash, roles, disabled_at, version, \
-                     forgiven FROM sign_ins \
-                     JOIN organisations ON organisations.org = sign_ins.org \
-                     WHERE sign_ins.org = ? AND person = ?"
-                    => (Text, Text, Binary, Text, Text, Text, BigInt, BigInt, BigInt);
-    SignIns: "SELECT person, email, sign_ins.roles, disabled_at, version, \
-              CAST(LENGTH(password_hash) AS BIGINT), tag, facts FROM sign_ins \
-              LEFT JOIN registers ON registers.org = sign_ins.org AND registers.uuid = person \
+                   => (Text, Text, Binary, Text, Text, Text, BigInt, BigInt, BigInt, BigInt, BigInt);
+    SignInOfPerson: "SELECT name, log, sign_ins.person, email, password_hash, roles, disabled_at, \
+                     version, forgiven, COALESCE(confirmed_at, 0), COALESCE(required, 0) \
+                     FROM sign_ins JOIN organisations ON organisations.org = sign_ins.org \
+                     LEFT JOIN factors ON factors.org = sign_ins.org \
+                     AND factors.person = sign_ins.person \
+                     LEFT JOIN factor_policies ON factor_policies.org = sign_ins.org \
+                     WHERE sign_ins.org = ? AND sign_ins.person = ?"
+                    => (Text, Text, Binary, Text, Text, Text, BigInt, BigInt, BigInt, BigInt, BigInt);
+    SignIns: "SELECT sign_ins.person, email, sign_ins.roles, disabled_at, version, \
+              CAST(LENGTH(password_hash) AS BIGINT), COALESCE(confirmed_at, 0), tag, facts \
+              FROM sign_ins LEFT JOIN factors ON factors.org = sign_ins.org \
+              AND factors.person = sign_ins.person \
+              LEFT JOIN registers ON registers.org = sign_ins.org \
+              AND registers.uuid = sign_ins.person \
               WHERE sign_ins.org = ? ORDER BY email"
-             => (Binary, Text, Text, BigInt, BigInt, BigInt, Nullable<Text>, Nullable<Text>);
+             => (Binary, Text, Text, BigInt, BigInt, BigInt, BigInt, Nullable<Text>, Nullable<Text>);
     SetPassword: "UPDATE sign_ins SET password_hash = ?, version = version + 1 \
                   WHERE org = ? AND person = ?";
     SetRehashed: "UPDATE sign_ins SET password_hash = ? \
@@ -352,6 +361,8 @@ statement! {
                     WHERE org = ? AND what IN ('sign_in', \
                       'sign_in_failed', 'sign_out', 'person_added', 'roles_set', 'person_disabled', \
                       'person_enabled', 'password_set', 'sessions_ended', 'token_issued', \
-                      'token_revoked', 'access_records_cleaned', 'calendar_made', 'calendar_revoked') AND (at, id) < (?, ?) ORDER BY at DESC, id DESC LIMIT ?"
+                      'token_revoked', 'access_records_cleaned', 'calendar_made', 'calendar_revoked', \
+                      'code_asked', 'code_failed', 'factor_on', 'factor_off', 'factor_reset', \
+                      'recovery_codes_made', 'recovery_code_used', 'factor_required') AND (at, id) < (?, ?) ORDER BY at DESC, id DESC LIMIT ?"
                    => (BigInt, Binary, Nullable<Binary>, Nullable<Binary>, Text, Text, Text, Text);
 }

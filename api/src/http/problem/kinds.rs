@@ -49,6 +49,15 @@ pub const KINDS: &[Kind] = kinds! {
         "The request shows no session and no token, or one that has ended or was revoked. Sign in \
          with POST /api/v1/sessions, or send Authorization: Bearer with a token. What was captured \
          meanwhile is kept by the client and sent after signing in."
+    "code-needed" 401 "A code is asked for"
+        "The password is right and a second factor is set up. Send the six digits of the \
+         authenticator app, or a recovery code, with POST /api/v1/sessions/code and the cookie of this \
+         answer, within ten minutes. Each code is taken once; after five wrong ones begin again with \
+         the password."
+    "factor-needed" 401 "A second factor is asked for"
+        "The organisation asks for a second factor and this person has none yet. Set it up on the page \
+         /me/factor, or with POST /api/v1/second-factor and its code; until then nothing else is \
+         answered. What was captured meanwhile is kept by the client and sent after that."
     "forbidden" 403 "Not for this role"
         "Who is signed in may not do this; the detail says which role may. Also answered to a \
          request of another site that borrows a browser's session."

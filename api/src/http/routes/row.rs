@@ -89,6 +89,14 @@ impl Route {
         self.query.iter().map(|parameter| parameter.name).collect()
     }
 
+    /// Is it open to whoever must set up a second factor first?
+    pub fn before_factor(&self) -> bool {
+        let own = |path: &str| self.path.starts_with(path);
+        matches!(self.access, Access::Open | Access::Maybe)
+            || self.path == "/api/v1/sessions/current"
+            || (own("/api/v1/second-factor") && self.access == Access::SignedIn)
+    }
+
     /// Does it read a body?
     pub const fn reads_body(&self) -> bool {
         self.takes.is_some()

@@ -3,8 +3,8 @@
 use super::{PersonRow, RoleBox, boxes, refused, ticked};
 use crate::actions::Refusal;
 use crate::auth::password::SHORTEST;
-use crate::http::Problem;
 use crate::http::people::{self, PersonChange};
+use crate::http::{Problem, factor};
 use crate::pages::frame::{Around, Frame, Part};
 use crate::pages::way::{Visit, go_to, page};
 use crate::pages::words;
@@ -26,6 +26,12 @@ pub struct PersonPage {
     pub version: i64,
     /// They may not sign in.
     pub disabled: bool,
+    /// They have a second factor.
+    pub has_factor: bool,
+    /// Was the reader's password shown within five minutes?
+    pub fresh: bool,
+    /// The reader's address.
+    pub own_email: String,
     /// It is the reader.
     pub oneself: bool,
     /// What was just done.
@@ -52,6 +58,11 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
 async fn shown(visit: &Visit, wrong: Wrong) -> Result<HttpResponse, Problem> {
     let around = Around::of(visit)?;
     let member = people::meant(&visit.asked).await?;
+    let fresh = factor::is_fresh(&visit.asked)?;
+    let own_email = match (member.has_factor, fresh) {
+        (true, false) => own_email(visit).await?,
+        _ => String::new(),
+    };
     let oneself = visit.by()?.signed_in.person == Some(member.person);
     let done = said(visit.asked.query.text("done").unwrap_or_default());
     let status = match &wrong {
@@ -69,6 +80,9 @@ async fn shown(visit: &Visit, wrong: Wrong) -> Result<HttpResponse, Problem> {
             roles: boxes(|role| member.roles.contains(&role)),
             version: member.version,
             disabled: member.disabled_at.is_some(),
+            has_factor: member.has_factor,
+            fresh,
+            own_email,
             oneself,
             done: done.filter(|_| wrong.problem.is_none() && !wrong.stale),
             problem: wrong.problem,
@@ -76,6 +90,13 @@ async fn shown(visit: &Visit, wrong: Wrong) -> Result<HttpResponse, Problem> {
         })
     });
     Ok(page(status, &read.await?))
+}
+
+async fn own_email(visit: &Visit) -> Result<String, Problem> {
+    let own = visit.by()?.signed_in.person;
+    let everybody = people::members(&visit.asked).await?;
+    let own = everybody.into_iter().find(|it| Some(it.person) == own);
+    Ok(own.map(|it| it.email).unwrap_or_default())
 }
 
 fn said(word: &str) -> Option<&'static str> {
@@ -87,6 +108,7 @@ fn said(word: &str) -> Option<&'static str> {
         "disabled" => Some("May sign in no longer. Every session, token and calendar ended."),
         "enabled" => Some("May sign in again."),
         "password" => Some("The password is changed. Every session ended; hand it over in person."),
+        "factor" => Some("The second factor is reset. Every session ended."),
         "sessions" => Some("Every session ended."),
         _ => None,
     }
@@ -118,6 +140,13 @@ pub async fn take(visit: Visit) -> Result<HttpResponse, Problem> {
             };
             (change, "sessions")
         }
+        "factor" => {
+            let change = PersonChange {
+                reset_factor: true,
+                ..PersonChange::default()
+            };
+            (change, "factor")
+        }
         word @ ("disable" | "enable") => {
             let disabled = word == "disable";
             let change = PersonChange {
@@ -127,7 +156,7 @@ pub async fn take(visit: Visit) -> Result<HttpResponse, Problem> {
             (change, if disabled { "disabled" } else { "enabled" })
         }
         other => {
-            let expected = "one of roles, password, sessions, disable, enable";
+            let expected = "one of roles, password, sessions, factor, disable, enable";
             let remedy = "Open the page again.";
             return Err(Refusal::invalid("/change", expected, other, remedy).into());
         }
@@ -161,6 +190,7 @@ mod tests {
             roles: Vec::new(),
             disabled_at: None,
             has_password: false,
+            has_factor: false,
             version: 1,
             tag: None,
             name: None,

@@ -6,7 +6,8 @@ use crate::actions::permit::Deed;
 use crate::actions::show::instant;
 use crate::auth::password::SHORTEST;
 use crate::auth::session;
-use crate::http::{Problem, people, sessions};
+use crate::http::{Problem, factor, people, sessions};
+use crate::pages::factor::said;
 use crate::pages::frame::{Around, Frame, Part};
 use crate::pages::sign_in;
 use crate::pages::way::{Visit, go_to, page, with_cookies};
@@ -31,6 +32,10 @@ pub struct OwnPage {
     pub rows: Vec<SessionRow>,
     /// Was the password shown within five minutes?
     pub fresh: bool,
+    /// How the second factor stands, in words.
+    pub factor: String,
+    /// There is one.
+    pub has_factor: bool,
     /// Does the reader read duties?
     pub may_calendars: bool,
     /// What was just done.
@@ -77,6 +82,7 @@ async fn shown(visit: &Visit, problem: Option<String>) -> Result<HttpResponse, P
         .collect();
     let member = people::members(&visit.asked).await?;
     let member = member.into_iter().find(|it| Some(it.person) == person);
+    let standing = factor::standing(&visit.asked).await?;
     let open = sessions::all_of_mine(&visit.asked).await?;
     let at = |moment: i64| figures::instant(&instant(moment));
     let rows = open.iter().map(|it| SessionRow {
@@ -90,6 +96,9 @@ async fn shown(visit: &Visit, problem: Option<String>) -> Result<HttpResponse, P
     let rows: Vec<SessionRow> = rows.collect();
     let done = match visit.asked.query.text("done") {
         Some("password") => Some("Your password is changed. Every other session of yours ended."),
+        Some("factor-off") => {
+            Some("You have no second factor any more. Every other session ended.")
+        }
         Some("ended") => Some("That session ended."),
         _ => None,
     };
@@ -110,6 +119,8 @@ async fn shown(visit: &Visit, problem: Option<String>) -> Result<HttpResponse, P
             roles,
             rows,
             fresh,
+            factor: said(&standing),
+            has_factor: standing.since.is_some(),
             may_calendars,
             done: done.filter(|_| problem.is_none()),
             problem,

@@ -70,6 +70,7 @@ impl RecordRow {
             }
             // A calendar has no name: its id says nothing to anybody.
             None if record.what.starts_with("calendar_") => "a calendar of theirs".to_string(),
+            None if record.what == "factor_required" => words::plain(&record.about),
             None => record.about.clone(),
         };
         RecordRow {
@@ -89,6 +90,14 @@ fn deed(word: &str) -> String {
         "sign_in" => "Signed in",
         "sign_in_failed" => "Failed to sign in",
         "sign_out" => "Signed out",
+        "code_asked" => "Showed the password, was asked for a code",
+        "code_failed" => "Failed to show a code",
+        "factor_on" => "Set a second factor up",
+        "factor_off" => "Gave the second factor up",
+        "factor_reset" => "Reset a second factor",
+        "factor_required" => "Said who must have a second factor",
+        "recovery_codes_made" => "Made recovery codes",
+        "recovery_code_used" => "Used a recovery code",
         "people_read" => "Read names and addresses",
         "person_added" => "Added somebody",
         "roles_set" => "Changed roles",

@@ -5,7 +5,7 @@
 //! appears whole or not at all.
 
 use super::settings::{MailPlan, Secrecy, Server, Way};
-use crate::auth::mail::Held;
+use crate::auth::mail::{Held, MailKind};
 use lettre::message::header::{ContentType, HeaderName, HeaderValue};
 use lettre::message::{Mailbox, Message};
 use lettre::transport::smtp::authentication::Credentials;
@@ -104,11 +104,15 @@ pub fn written(plan: &MailPlan, held: &Held) -> Result<Message, String> {
     let made = held.message.made_at.unsigned_abs();
     let base = &plan.making.base;
     let stop = format!("{base}/mail/stop/{}", held.stop);
-    let body = format!(
-        "{}\n-- \nYou get this because you chose it: {base}/mail\nNo more of it, without signing \
-         in: {stop}\n",
-        held.message.body
-    );
+    let notice = held.message.kind == MailKind::Notice;
+    let why = match notice {
+        true => format!("You get this because it is about your own sign-in: {base}/me\n"),
+        false => format!(
+            "You get this because you chose it: {base}/mail\nNo more of it, without signing in: \
+             {stop}\n"
+        ),
+    };
+    let body = format!("{}\n-- \n{why}", held.message.body);
     let mut builder = Message::builder()
         .from(plan.from.clone())
         .to(Mailbox::new(None, address))
@@ -116,9 +120,11 @@ pub fn written(plan: &MailPlan, held: &Held) -> Result<Message, String> {
         .date(UNIX_EPOCH + Duration::from_micros(made))
         .message_id(Some(format!("<{}@{}>", held.message.id, plan.host)))
         .header(ContentType::TEXT_PLAIN)
-        .raw_header(raw("Auto-Submitted", "auto-generated"))
-        .raw_header(raw("List-Unsubscribe", &format!("<{stop}>")));
-    if base.starts_with("https://") {
+        .raw_header(raw("Auto-Submitted", "auto-generated"));
+    if !notice {
+        builder = builder.raw_header(raw("List-Unsubscribe", &format!("<{stop}>")));
+    }
+    if !notice && base.starts_with("https://") {
         let one_click = raw("List-Unsubscribe-Post", "List-Unsubscribe=One-Click");
         builder = builder.raw_header(one_click);
     }
