@@ -39,6 +39,7 @@ mod open_findings;
 pub mod outgoing;
 #[cfg(test)]
 mod plans;
+pub mod quarantine;
 pub mod readers;
 pub mod rebuild;
 pub mod scan;

@@ -137,14 +137,23 @@ export async function findings(tools) {
     }
     same(counts.sort().join(), "0,1", "who is offered the proof");
     await other.context().close();
-    // What came from appliances that are not registered has no form, and says so.
+    // What came from appliances that are not registered is corrected with their number beside it.
     const entry = await book(phone, {
       kind: "recover",
       body: { from: "unregistered", number: 2, to: "cylinder:TR-0433", refrigerant: "R-410A", mass: "1 lb", class: "suspect" },
     });
     await phone.goto(`${base}/entries/${entry.seq}`);
-    same(await phone.locator("a:text-is('Correct this entry')").count(), 0, "a form that does not know it");
-    holds(await text(phone), "not about one registered appliance", "why");
+    await phone.click("a:text-is('Correct this entry')");
+    same(await phone.inputValue("#number"), "2", "how many");
+    same(await phone.inputValue("#refrigerant"), "R-410A", "what came out");
+    same(await phone.inputValue("#class"), "suspect", "its condition");
+    await phone.selectOption("#why", "misread");
+    await phone.fill("#number", "3");
+    await phone.fill("#mass", "1 lb 8 oz");
+    await phone.click("button:text-is('Check')");
+    await phone.click("button:text-is('Book 1 lb 8 oz')");
+    holds(await text(phone), `Corrects no. ${entry.seq}`, "the correction");
+    holds(await text(phone), "1 lb 8 oz", "what stands instead");
   });
 
   await check("a second test is offered where a rule set takes it", async () => {

@@ -1,6 +1,7 @@
 //! The service over HTTP, as phones, pages and programs meet it.
 
 mod adopting;
+mod bulk_pages;
 mod completing;
 mod description;
 mod duties;

@@ -6,6 +6,7 @@
 //! source.
 
 mod afterwards;
+mod gone;
 
 use api::actions::Refusal;
 use api::actions::show::shipments::{self, Case, ShipmentsAsked};

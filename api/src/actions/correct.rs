@@ -120,7 +120,7 @@ pub fn read(
     lacking(tx, &changes, &mut what)?;
     if !known {
         settled::settled(tx, actor, &changes, &mut what)?;
-        super::statement::rests(tx, corrects.seq, &mut what)?;
+        super::statement::rests(tx, actor, corrects.seq, &mut what)?;
     }
     what.body = Body {
         corrects: Some(corrects),

@@ -10,6 +10,7 @@ use super::refusal::{ActionError, Question, Refusal, Stop};
 use crate::ledger::actor::{Actor, Role};
 use crate::ledger::entry::{EntryKind, Leaf};
 use crate::store::columns::PlaceNumber;
+use crate::store::quarantine;
 use reports::mass::QuestionCode;
 use std::collections::BTreeMap;
 
@@ -200,7 +201,7 @@ pub fn decide(
         return Err(Refusal::NeedsAnswer(unanswered).into());
     }
     for (code, place) in judged.happened {
-        if super::judge::quarantines(code, place, imported) {
+        if quarantine::holds(code, place, imported) {
             decided.quarantine.push(place);
         }
         decided.findings.push((code.to_string(), place, "high"));
@@ -242,7 +243,7 @@ fn stops(
                 continue;
             }
         }
-        if super::judge::quarantines(stop.word, place, imported) {
+        if quarantine::holds(stop.word, place, imported) {
             decided.quarantine.push(place);
         }
         decided

@@ -21,7 +21,7 @@ pub use condition::{class_in, words as class_words};
 pub use owners::doubted;
 pub use renamed::analysed;
 pub use room::{cut_text, limit_of, rule_text, water_capacity};
-pub use stops::{name_of, quarantines};
+pub use stops::name_of;
 
 use super::moves::Moving;
 use super::refusal::{Question, QuestionChoice, Stop};

@@ -1,6 +1,8 @@
 //! Correcting an entry: the form of a weighing with its old values, and why. Taking it back and what
 //! stands instead are one entry; the old one stays readable, and both name each other.
 
+mod bulk;
+
 use super::field::page;
 use super::form::{Deed, Fields, Weighed};
 use super::message::MessagePage;
@@ -24,11 +26,13 @@ use serde_json::{Map, Value, json};
 struct Old {
     line: Line,
     deed: Deed,
-    /// The appliance's id.
+    /// The appliance's id; empty: small ones that are not registered.
     appliance: String,
     cylinder: String,
     /// The first movement, as its leaf says it.
     moved: Value,
+    /// The evacuation level, which no form asks for; null: none was stated.
+    evacuation: Value,
     /// Tag of the registered scale that it was weighed on; empty: none is named.
     scale: String,
 }
@@ -69,7 +73,8 @@ async fn read(visit: &Visit) -> Result<Found, Problem> {
     if let Some(kind) = EntryKind::named(&line.kind).filter(|kind| service::is_step(*kind)) {
         return Ok(Found::Step(Box::new(line), kind));
     }
-    let moved = in_force(&entry)["movements"][0].clone();
+    let stands = in_force(&entry);
+    let (moved, evacuation) = (stands["movements"][0].clone(), stands["evacuation"].clone());
     let deed = match line.kind.as_str() {
         "charge" => Some(Deed::Charge),
         "recover" => Some(Deed::Recover),
@@ -90,6 +95,7 @@ async fn read(visit: &Visit) -> Result<Found, Problem> {
         appliance: id,
         cylinder: cylinder.tag.clone(),
         moved,
+        evacuation,
         scale,
         line,
     })))
@@ -138,6 +144,15 @@ fn filled(old: &Old, entry_id: String) -> Fields {
             false => String::new(),
         },
         reason: old.line.reason.clone().unwrap_or_default(),
+        class: old.line.class.clone().unwrap_or_default(),
+        number: match &old.moved["number"] {
+            Value::Null => String::new(),
+            number => number.to_string(),
+        },
+        refrigerant: match old.appliance.is_empty() {
+            true => boxed(&old.moved["refrigerant"]),
+            false => String::new(),
+        },
         day: old.line.day.clone(),
         time: old.line.time.clone().unwrap_or_default(),
         visit: old.line.visit.map(|id| id.to_string()).unwrap_or_default(),
@@ -146,7 +161,10 @@ fn filled(old: &Old, entry_id: String) -> Fields {
 }
 
 async fn form(visit: &Visit, old: &Old, fields: Fields) -> Result<(PostPage, Id), Problem> {
-    let (mut form, id) = form_of(visit, old.deed, fields, old.appliance.clone()).await?;
+    let (mut form, id) = match old.appliance.is_empty() {
+        true => (bulk::form(visit, fields).await?, Id::from_bits(0)),
+        false => form_of(visit, old.deed, fields, old.appliance.clone()).await?,
+    };
     form.action = format!("/entries/{}/correct", old.line.entry_id);
     form.corrects = Some(old.line.seq);
     Ok((form, id))
@@ -192,6 +210,11 @@ pub async fn take(mut visit: Visit) -> Result<HttpResponse, Problem> {
         form.fields.checked = "nothing".to_string();
         return Ok(page(StatusCode::OK, &form));
     }
+    if let Some(problem) = bulk::problem(&form.fields).filter(|_| !nothing) {
+        let mut form = form;
+        form.problems.push(problem);
+        return Ok(page(StatusCode::UNPROCESSABLE_ENTITY, &form));
+    }
     if !nothing && let Weighed::Show { mass, sum } = form.fields.weighed(old.deed) {
         return Ok(page(StatusCode::OK, &form.show(mass, sum)));
     }
@@ -202,7 +225,17 @@ pub async fn take(mut visit: Visit) -> Result<HttpResponse, Problem> {
     let posted = posted.map_err(|_| Problem::unavailable("no answer of the book in time"))?;
     match posted {
         Ok(receipt) => Ok(go_to(&format!("/entries/{}?posted=now", receipt.entry_id))),
-        Err(ActionError::Refused(refusal)) => refused(form, refusal),
+        Err(ActionError::Refused(refusal)) => {
+            let at_refrigerant = bulk::at_refrigerant(&form, &refusal);
+            match at_refrigerant {
+                Some(problem) => {
+                    let mut form = form;
+                    form.problems.push(problem);
+                    Ok(page(StatusCode::UNPROCESSABLE_ENTITY, &form))
+                }
+                None => refused(form, refusal),
+            }
+        }
         Err(failed) => Err(failed.into()),
     }
 }
@@ -226,6 +259,12 @@ async fn sent_again(
 /// The request: what is taken back, why, and what stands instead.
 fn correction(fields: &Fields, old: &Old, appliance: Id) -> Value {
     let mut entry = fields.request(old.deed, appliance);
+    if old.appliance.is_empty() {
+        bulk::put(&mut entry["body"], fields);
+    }
+    if !old.evacuation.is_null() {
+        entry["body"]["evacuation"] = old.evacuation.clone();
+    }
     let mut take = |name: &str| match entry.get_mut(name) {
         Some(value) => value.take(),
         None => Value::Null,
@@ -268,6 +307,7 @@ mod tests {
             cylinder: "SUP-88231".to_string(),
             moved: json!({"readings": {"before": "29 lb 4 oz", "after": "14 lb 12 oz",
                                        "unit": "[lb_av]"}}),
+            evacuation: Value::Null,
             scale: "SC-12".to_string(),
             line,
         }

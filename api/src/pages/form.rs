@@ -29,6 +29,10 @@ pub struct Fields {
     pub checked: String,
     /// The visit.
     pub visit: String,
+    /// How many small appliances were emptied; of the form for these alone.
+    pub number: String,
+    /// What came out of them.
+    pub refrigerant: String,
     /// The cylinder's tag.
     pub cylinder: String,
     /// What the scale shows.
@@ -104,6 +108,8 @@ impl Fields {
             "form" => &mut self.form,
             "checked" => &mut self.checked,
             "visit" => &mut self.visit,
+            "number" => &mut self.number,
+            "refrigerant" => &mut self.refrigerant,
             "cylinder" => &mut self.cylinder,
             "unit" => &mut self.unit,
             "before" => &mut self.before,
@@ -312,6 +318,7 @@ fn field_of(pointer: &str) -> &'static str {
         ("/body/from", "cylinder"),
         ("/body/to", "cylinder"),
         ("/body/refrigerant", "cylinder"),
+        ("/body/number", "number"),
         ("/body", "before"),
         ("/happened/time", "time"),
         ("/happened", "day"),

@@ -60,9 +60,9 @@ impl MessagePage {
         MessagePage {
             title: format!("No. {entry} has no form here"),
             detail:
-                "Charges, recoveries at a registered appliance and steps of the service record \
-                     are corrected on pages. This one is corrected by a compliance manager through \
-                     the interface for programs (/api/v1/docs)."
+                "Charges and recoveries of one mass and steps of the service record are corrected \
+                     on pages. This one is corrected by a compliance manager through the interface \
+                     for programs (/api/v1/docs)."
                     .to_string(),
             ..MessagePage::default()
         }

@@ -24,7 +24,7 @@ pub struct PostPage {
     pub field: FieldFrame,
     /// Charge or recover.
     pub deed: Deed,
-    /// The appliance's id.
+    /// The appliance's id; empty: small ones that are not registered.
     pub appliance: String,
     /// Where it stands at its site.
     pub place: String,
@@ -185,8 +185,14 @@ impl PostPage {
     fn form_id(&self) -> &'static str {
         match self.corrects {
             None => "post",
+            Some(_) if self.is_bulk() => "correct-bulk",
             Some(_) => "correct",
         }
+    }
+
+    /// Is it about small appliances that are not registered?
+    fn is_bulk(&self) -> bool {
+        self.corrects.is_some() && self.appliance.is_empty()
     }
 
     /// The id of the entry it corrects, which its address names.

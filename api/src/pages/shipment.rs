@@ -9,7 +9,7 @@ mod filled;
 use super::form::box_problem;
 use super::frame::{Around, Frame, Part};
 use super::posting::AskedQuestion;
-use super::shipments::{ShipmentRow, State, path};
+use super::shipments::{ShipmentRow, State, became, path};
 use super::way::{Visit, go_to, page};
 use super::{figures, words};
 use crate::actions::ActionError;
@@ -36,6 +36,10 @@ pub struct ShipmentPage {
     pub receiver: String,
     /// The shipments, with where their entries are.
     pub sent: Vec<SentRow>,
+    /// Shipments that the statement names and the receiver does not have any more.
+    pub gone: Vec<GoneRow>,
+    /// Statements of others that still speak of these shipments: entry, and whose it is.
+    pub elsewhere: Vec<(u64, String)>,
     /// The statement that holds.
     pub statement: Option<StatementRow>,
     /// By refrigerant.
@@ -69,6 +73,17 @@ pub struct SentRow {
     pub entry: u64,
     /// When, from which cylinders, with which papers.
     pub says: String,
+}
+
+/// A shipment that went, in a line.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct GoneRow {
+    /// By which it was sent.
+    pub entry: u64,
+    /// What became of it.
+    pub became: String,
+    /// By which entry.
+    pub by: u64,
 }
 
 /// The statement in a line.
@@ -118,6 +133,26 @@ fn statement_row(case: &Case) -> Option<StatementRow> {
     })
 }
 
+impl GoneRow {
+    fn of(gone: &shipments::GoneShown) -> GoneRow {
+        GoneRow {
+            entry: gone.entry,
+            became: became(gone),
+            by: gone.by,
+        }
+    }
+}
+
+/// Cases of others that have lost the shipment of a case.
+fn elsewhere(cases: &[Case]) -> Vec<(u64, String)> {
+    let lost = cases.iter().filter(|case| case.shipments.is_empty());
+    let named = lost.filter_map(|case| {
+        let statement = case.statement.as_ref()?.entry;
+        Some((statement, case.counterparty.tag.clone()))
+    });
+    named.collect()
+}
+
 impl ShipmentPage {
     /// The page of a case; `others`: cases of the same receiver that wait.
     fn of(frame: Frame, case: &Case, others: &[Case], may_state: bool) -> ShipmentPage {
@@ -131,6 +166,8 @@ impl ShipmentPage {
             action: own.clone(),
             receiver: case.counterparty.tag.clone(),
             sent: sent_rows(case),
+            gone: case.gone.iter().map(GoneRow::of).collect(),
+            elsewhere: Vec::new(),
             statement: statement_row(case),
             rows: ShipmentRow::of(case),
             tolerances: case
@@ -152,6 +189,11 @@ impl ShipmentPage {
 
     fn title(&self) -> String {
         match self.sent.as_slice() {
+            [] => format!(
+                "Statement no. {} of {}",
+                figures::number(self.statement.as_ref().map_or(0, |it| it.entry)),
+                self.receiver
+            ),
             [one] => format!(
                 "Shipment no. {} to {}",
                 figures::number(one.entry),
@@ -201,10 +243,8 @@ async fn read(visit: &Visit) -> Result<(ShipmentPage, Case), Problem> {
     let milliseconds = u64::try_from(visit.asked.now / 1_000).unwrap_or_default();
     let read = visit.asked.read(move |state| {
         let (frame, ..) = around.read(state, Part::Cylinders)?;
-        let case = state
-            .desk
-            .read(|db| shipments::one(db, &of, &name))?
-            .remove(0);
+        let mut cases = state.desk.read(|db| shipments::one(db, &of, &name))?;
+        let case = cases.remove(0);
         let asked = ShipmentsAsked {
             state: "waiting".to_string(),
             counterparty: case.counterparty.id.clone(),
@@ -216,6 +256,7 @@ async fn read(visit: &Visit) -> Result<(ShipmentPage, Case), Problem> {
             .read(|db| shipments::page(db, &of, &asked))?
             .items;
         let mut shown = ShipmentPage::of(frame, &case, &others, may_state);
+        shown.elsewhere = elsewhere(&cases);
         shown.entry_id = Id::at(milliseconds).to_string();
         shown.take_back_id = Id::at(milliseconds).to_string();
         Ok((shown, case))
@@ -256,6 +297,10 @@ pub async fn take(mut visit: Visit) -> Result<HttpResponse, Problem> {
     let posted = tokio::time::timeout(PATIENCE, posted).await;
     let posted = posted.map_err(|_| Problem::unavailable("no answer of the book in time"))?;
     let refusal = match posted {
+        // What is taken back and had no shipment any more stands on no page but the book's.
+        Ok(receipt) if case.shipments.is_empty() => {
+            return Ok(go_to(&format!("/entries/{}?posted=now", receipt.entry_id)));
+        }
         Ok(receipt) => return Ok(go_to(&format!("{action}?posted={}", receipt.seq))),
         Err(ActionError::Refused(refusal)) => refusal,
         Err(failed) => return Err(failed.into()),

@@ -10,7 +10,7 @@ use super::picture::Picture;
 use super::way::{Visit, page};
 use super::{encoded, figures, words};
 use crate::actions::show::Page;
-use crate::actions::show::shipments::{self, Case, LineShown, STATES};
+use crate::actions::show::shipments::{self, Case, GoneShown, LineShown, STATES};
 use crate::http::Problem;
 use crate::http::shipments::asked_for;
 use actix_web::HttpResponse;
@@ -83,6 +83,11 @@ impl State {
         let (word, says, sign) = match word {
             "disputed" => ("disputed", "disputed", "ask"),
             "open_difference" => ("open_difference", "open: book and statement differ", "ask"),
+            "shipment_gone" => (
+                "shipment_gone",
+                "open: its shipment went elsewhere or was taken back",
+                "ask",
+            ),
             "accepted" => ("accepted", "difference accepted", "fits"),
             "fits" => ("fits", "fits", "fits"),
             "settled" => ("settled", "dispute settled, our weight stands", "fits"),
@@ -96,6 +101,7 @@ impl State {
         match self.word {
             "disputed" => "disputed",
             "open_difference" => "open",
+            "shipment_gone" => "shipment gone",
             "accepted" => "accepted",
             "fits" => "fits",
             "settled" => "settled",
@@ -128,10 +134,23 @@ pub fn difference(line: &LineShown) -> String {
     }
 }
 
-/// Where a case is shown: under its newest shipment.
+/// Where a case is shown: under its newest shipment, or under its statement where it has none any more.
 pub fn path(case: &Case) -> String {
-    let newest = case.shipments.first().map_or(0, |sent| sent.entry);
-    format!("/shipments/{newest}")
+    format!("/shipments/{}", number(case))
+}
+
+fn number(case: &Case) -> u64 {
+    let statement = case.statement.as_ref().map_or(0, |it| it.entry);
+    case.shipments.first().map_or(statement, |sent| sent.entry)
+}
+
+/// `went to Dunmore Supply`: what became of a shipment that a statement names.
+pub fn became(gone: &GoneShown) -> String {
+    let to: Vec<&str> = gone.to.iter().map(|it| it.tag.as_str()).collect();
+    match to.is_empty() {
+        true => "was taken back".to_string(),
+        false => format!("went to {}", to.join(" and ")),
+    }
 }
 
 impl ShipmentRow {
@@ -148,14 +167,25 @@ impl ShipmentRow {
                 ),
             })
             .collect();
+        let gone = case.gone.iter();
+        let gone = gone.map(|it| format!("no. {} {} by no. {}", it.entry, became(it), it.by));
+        let named: Vec<String> = named.into_iter().chain(gone).collect();
+        let stated = case.statement.as_ref();
+        let stated = stated.map(|it| format!("Stated {}", figures::day_text(&it.day)));
         let row = |line: &LineShown| ShipmentRow {
-            entry: newest.map_or(0, |sent| sent.entry),
+            entry: number(case),
             href: path(case),
-            on: newest.map_or(String::new(), |sent| figures::day_text(&sent.day)),
+            on: match newest {
+                Some(sent) => figures::day_text(&sent.day),
+                None => stated.clone().unwrap_or_default(),
+            },
             to: case.counterparty.tag.clone(),
             what: named.join("; "),
             refrigerant: line.refrigerant.clone(),
-            own: line.own.lb_oz.clone(),
+            own: match newest {
+                Some(_) => line.own.lb_oz.clone(),
+                None => "none".to_string(),
+            },
             stated: line
                 .stated
                 .as_ref()

@@ -457,36 +457,6 @@ impl Tx<'_> {
         self.book.adopt_anew();
     }
 
-    fn quarantine(
-        &mut self,
-        seq: u64,
-        cylinders: &[PlaceNumber],
-        settles: &[(u64, String)],
-    ) -> Result<(), StoreError> {
-        for place in cylinders {
-            if let Some(subject) = self.book.subjects.get_mut(place) {
-                subject.quarantine = Some(seq);
-                self.book.pending.subjects.insert(*place);
-            }
-        }
-        for (entry, code) in settles {
-            for (known, place, ..) in self.findings_of(*entry)? {
-                let subject = self.book.subjects.get_mut(&place);
-                let released = subject.filter(|s| known == *code && s.quarantine == Some(*entry));
-                if let Some(subject) = released {
-                    subject.quarantine = None;
-                    self.book.pending.subjects.insert(place);
-                }
-            }
-            self.book.pending.rare.push(Rare::Settled {
-                by: seq,
-                seq: *entry,
-                code: code.clone(),
-            });
-        }
-        Ok(())
-    }
-
     fn movement_rows(
         &mut self,
         of: &Source<'_>,

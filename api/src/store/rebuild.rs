@@ -3,7 +3,7 @@
 //! Everything happens in one write transaction: what is cached is remembered, removed, worked out
 //! from the leaves and their disclosures by the same code that booked them, and compared. A check
 //! then takes the transaction back; a rebuild keeps it. Findings are compared as far as the entries tell
-//! (`rebuild/findings.rs`) and never written. Entries, movements, attachments and
+//! (`rebuild/findings.rs`) and never written; a cylinder that an open one holds is put under quarantine. Entries, movements, attachments and
 //! checkpoints are never touched: that these agree with each other is what `verify` proves.
 
 mod findings;
@@ -86,6 +86,16 @@ fn worked_out(db: &mut Db, of: &Organisation, table: &Table) -> Result<Rebuilt, 
     let worked_out = Caches::read(db, of.org)?;
     if rebuilt.not_understood == 0 {
         rebuilt.differences = stored.compare(&worked_out);
+        // Books from before 2026-11-26 forgot the older of two quarantines when the newer ended.
+        for (place, entry) in found.not_held(&stored.quarantine) {
+            db.run(
+                sql::HoldSubject,
+                &[Bind::Int(int(entry)), org[0], Bind::Int(place)],
+            )?;
+            rebuilt.differences.push(format!(
+                "quarantine of place {place}: stored none, though a finding of no. {entry} holds it"
+            ));
+        }
         let found = found.finish(size, &stored.quarantine);
         rebuilt.differences.extend(found);
     }

@@ -31,6 +31,12 @@ statement! {
                    ON corrections.org = links.org AND corrections.corrects = links.seq \
                    WHERE links.org = ? AND place = ? AND relation = 'statement' \
                    AND corrections.seq IS NULL ORDER BY links.seq, entry" => (BigInt, BigInt);
+    StatementsOfCorrected: "SELECT DISTINCT links.seq, place FROM links JOIN corrections AS later \
+                            ON later.org = links.org AND later.corrects = links.entry \
+                            LEFT JOIN corrections ON corrections.org = links.org \
+                            AND corrections.corrects = links.seq WHERE links.org = ? \
+                            AND relation = 'statement' AND corrections.seq IS NULL \
+                            ORDER BY links.seq DESC" => (BigInt, BigInt);
 }
 
 /// One mass that was sent.
@@ -135,6 +141,16 @@ pub fn first(db: &mut Db, org: i64, seq: u64) -> Result<u64, StoreError> {
 pub fn statements(db: &mut Db, org: i64, of: PlaceNumber) -> Result<Vec<(u64, u64)>, StoreError> {
     let rows: Vec<(i64, i64)> = db.rows(StatementsOf, &[Bind::Int(org), Bind::Int(of.0)])?;
     let pair = |(seq, entry): (i64, i64)| (seq.unsigned_abs(), entry.unsigned_abs());
+    Ok(rows.into_iter().map(pair).collect())
+}
+
+/// Statements in force about a shipment that was corrected, the newest first, each with its counterparty.
+pub fn statements_of_corrected(
+    db: &mut Db,
+    org: i64,
+) -> Result<Vec<(u64, PlaceNumber)>, StoreError> {
+    let rows: Vec<(i64, i64)> = db.rows(StatementsOfCorrected, &[Bind::Int(org)])?;
+    let pair = |(seq, place): (i64, i64)| (seq.unsigned_abs(), PlaceNumber(place));
     Ok(rows.into_iter().map(pair).collect())
 }
 

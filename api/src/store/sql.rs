@@ -119,6 +119,7 @@ statement! {
                  VALUES (?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (org, place) DO UPDATE SET \
                  nth = excluded.nth, quarantine = excluded.quarantine, owners = excluded.owners, \
                  class = excluded.class, newest = excluded.newest, moved = excluded.moved";
+    HoldSubject: "UPDATE subjects SET quarantine = ? WHERE org = ? AND place = ?";
     SetSubjects: "INSERT INTO subjects (org, place, nth, quarantine, owners, class, newest, moved) \
                   SELECT * FROM unnest(?::bigint[], ?::bigint[], ?::bigint[], ?::bigint[], \
                   ?::text[], ?::bigint[], ?::bigint[], ?::bigint[]) ON CONFLICT (org, place) \

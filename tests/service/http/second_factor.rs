@@ -153,34 +153,40 @@ fn form(service: &Service, path: &str, who: &Who, boxes: &str) -> Reply {
     service.send(who, "POST", path, &headers, Some(boxes.as_bytes()))
 }
 
-/// The same on pages, without any script.
-#[test]
-fn a_person_sets_it_up_on_a_page_and_signs_in_on_two() {
-    let service = Service::stocked();
-    let who = sign_in(&service, EMAIL, PASSWORD);
+/// Sets a factor up on pages; gives its seed and a recovery code.
+fn set_up_on_pages(service: &Service) -> (String, String) {
+    let who = sign_in(service, EMAIL, PASSWORD);
     let own = service.get(&who, "/me").expect(200).text();
     assert!(own.contains("the password alone opens the book"), "{own}");
     let page = service.get(&who, "/me/factor").expect(200).text();
-    let begun = send(&service, &who, &page, "/me/factor/begin", &[]);
+    let begun = send(service, &who, &page, "/me/factor/begin", &[]);
     let begun = begun.expect(200).text();
     assert!(begun.contains("<svg class=\"qr seed\""), "{begun}");
     let (_, seed) = begun.split_once("seed-letters\">").expect("letters");
     let seed = seed.split('<').next().expect("letters").to_string();
     assert_eq!(seed.replace(' ', "").len(), 32, "160 bits in base 32");
     let wrong = [("code", "000000")];
-    let refused = send(&service, &who, &begun, "/me/factor/confirm", &wrong);
+    let refused = send(service, &who, &begun, "/me/factor/confirm", &wrong);
     let refused = refused.expect(422).text();
     assert!(refused.contains("Nothing was changed"), "{refused}");
     assert!(!refused.contains(&seed), "the seed is shown once");
     let now = shown(&seed, 0);
     let good = [("code", now.as_str())];
-    let codes = send(&service, &who, &refused, "/me/factor/confirm", &good);
+    let codes = send(service, &who, &refused, "/me/factor/confirm", &good);
     let codes = codes.expect(200).text();
     let listed: Vec<&str> = codes.split("<code>").skip(1).collect();
     assert_eq!(listed.len(), 10, "{codes}");
     let recovery = listed[0].split('<').next().expect("a code").to_string();
     let own = service.get(&who, "/me").expect(200).text();
     assert!(own.contains("10 recovery codes left"), "{own}");
+    (seed, recovery)
+}
+
+/// The same on pages, without any script.
+#[test]
+fn a_person_sets_it_up_on_a_page_and_signs_in_on_two() {
+    let service = Service::stocked();
+    let (seed, recovery) = set_up_on_pages(&service);
     let boxes = format!(
         "next=%2Fcylinders&email={EMAIL}&password={}",
         PASSWORD.replace(' ', "+")

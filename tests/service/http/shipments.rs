@@ -3,7 +3,8 @@
 //! (common practice, no source).
 
 use api::ledger::id::Id;
-use harness::service::{Service, Who};
+use harness::browsing::{hidden, send, sign_in};
+use harness::service::{PASSWORD, Service, Who};
 use serde_json::{Value, json};
 
 const PATH: &str = "/api/v1/shipments";
@@ -127,4 +128,74 @@ fn shipments_are_listed_stated_filtered_and_read_by_number() {
     service
         .get(&technician, PATH)
         .expect_problem(403, "forbidden");
+}
+
+/// Its shipment went to somebody else: the statement stands with its receiver, says what became of it, and is
+/// taken back there; the other receiver's shipment names it as long as it stands.
+#[test]
+fn a_statement_without_a_shipment_has_a_page_with_the_way_out() {
+    let service = Service::stocked();
+    let manager = service.firm.manager.clone();
+    let sent = shipped(&service, &manager);
+    let stated = service.booked(
+        &manager,
+        json!({"kind": "statement", "body": {"counterparty": "Lakehead Reclaim",
+            "entries": [sent[0].to_string()], "outcome": "accepted",
+            "stated": [{"refrigerant": "R-410A", "mass": "9.95 lb"}]}}),
+    );
+    let fits = items(&service, &manager, "state=fits");
+    let first = &fits[0]["shipments"][0]["entry_id"];
+    let moved = service.booked(
+        &manager,
+        json!({"kind": "correction", "answers": {"heel_left": "as_stated"},
+            "body": {"corrects": first, "reason": "other", "replace": {"body": {
+                "from": "cylinder:BIG", "to": "counterparty:Dunmore Supply",
+                "refrigerant": "R-410A", "mass": "10 lb"}}}}),
+    );
+    let gone = items(&service, &manager, "state=shipment_gone");
+    assert_eq!(gone.len(), 1);
+    assert_eq!(gone[0]["counterparty"]["tag"], "Lakehead Reclaim");
+    assert_eq!(
+        (&gone[0]["shipments"], &gone[0]["gone"][0]["by"]),
+        (&json!([]), &moved["seq"])
+    );
+
+    let nadia = sign_in(&service, "nadia@tamarack.example", PASSWORD);
+    let read = |path: &str| service.get(&nadia, path).expect(200).text();
+    let list = read("/shipments?counterparty=Lakehead%20Reclaim");
+    let path = format!("/shipments/{}", stated["seq"]);
+    assert!(list.contains(&format!("href=\"{path}\"")), "{list}");
+    assert!(list.contains("went to Dunmore Supply by no."), "{list}");
+    let other = read(&format!("/shipments/{}", moved["seq"]));
+    assert!(
+        other.contains("still speaks of it") && other.contains(&path),
+        "{other}"
+    );
+
+    let page = read(&path);
+    assert!(
+        page.contains("Open: its shipment went elsewhere or was taken back"),
+        "{page}"
+    );
+    assert!(
+        page.contains("went to Dunmore Supply") && page.contains("What to do"),
+        "{page}"
+    );
+    assert!(
+        !page.contains("Book the statement"),
+        "nothing to state of nothing sent"
+    );
+    let id = hidden(&page, "entry_id");
+    let boxes = [
+        ("entry_id", id.as_str()),
+        ("step", "take_back"),
+        ("why", "other"),
+    ];
+    let went = send(&service, &nadia, &page, &path, &boxes).expect(303);
+    assert!(
+        went.header("location")
+            .is_some_and(|to| to.starts_with("/entries/"))
+    );
+    assert!(items(&service, &manager, "state=shipment_gone").is_empty());
+    assert!(!read(&format!("/shipments/{}", moved["seq"])).contains("still speaks of it"));
 }

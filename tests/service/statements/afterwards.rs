@@ -6,7 +6,7 @@ use harness::shop::Shop;
 use reports::sheet::Options;
 use serde_json::{Value, json};
 
-fn sheet(shop: &mut Shop, name: ReportName) -> String {
+pub(super) fn sheet(shop: &mut Shop, name: ReportName) -> String {
     let asked = ReportAsked {
         name,
         options: Options::of_year(2026),

@@ -6,6 +6,7 @@
 
 use crate::actions::post::Intention;
 use crate::actions::refusal::ActionError;
+use crate::actions::statement::OPEN;
 use crate::ledger::actor::{Actor, Role};
 use crate::store::columns::{PlaceNumber, Sort, event_kind};
 use crate::store::tx::Tx;
@@ -34,8 +35,10 @@ pub(super) fn settled(
     for seq in &what.chain {
         for (code, _, grade, by) in tx.findings_of(*seq)? {
             let is_grave = grade == "high" || code == "registered_on_site";
-            // Saying again that content is clean is no analysis.
-            let is_open = by.is_none() && code != "content_cleared";
+            // Saying again that content is clean is no analysis; whether a statement and the book agree
+            // again is looked at apart.
+            let stays = ["content_cleared", OPEN].contains(&code.as_str());
+            let is_open = by.is_none() && !stays;
             if is_open && (keeps || !is_grave) {
                 settles.insert((*seq, code));
             }

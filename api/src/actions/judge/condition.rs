@@ -46,6 +46,15 @@ pub fn look(
         );
         return ask(judged, text, moving.src);
     }
+    if case.kind == EntryKind::Return {
+        let from = name_of(tx.subject(moving.src)?);
+        let to = name_of(tx.subject(moving.dst)?);
+        let text = format!(
+            "What is in cylinder {from} is {words}. A supplier takes back what it sold; this is for a \
+             reclaimer or for destruction. Does {to} know what it gets, and take it?"
+        );
+        return ask(judged, text, moving.src);
+    }
     if moving.dst.sort() == Sort::Cylinder {
         // Mixing is stopped by its own word; what is worse than either is no second question.
         let mixes =
@@ -70,7 +79,10 @@ pub fn look(
 fn ask(judged: &mut Judged, text: String, place: PlaceNumber) -> Result<(), StoreError> {
     let books = "the mass as stated; the condition goes with it";
     let question = as_stated("content_class", text, books);
-    judged.questions.push((question, place));
+    // Several refrigerants of one cylinder are one question.
+    if !judged.questions.contains(&(question.clone(), place)) {
+        judged.questions.push((question, place));
+    }
     Ok(())
 }
 

@@ -8,7 +8,7 @@ use crate::actions::refusal::Stop;
 use crate::ledger::entry::EntryKind;
 use crate::store::StoreError;
 use crate::store::book::Subject;
-use crate::store::columns::{Class, PlaceNumber, Sort};
+use crate::store::columns::{Class, Sort};
 use crate::store::tx::Tx;
 use reports::mass;
 use reports::physics::FillLimit;
@@ -203,11 +203,4 @@ pub fn fill_limit(
 pub fn name_of(subject: &Subject) -> String {
     let id = || subject.id.map(|id| id.to_string()).unwrap_or_default();
     subject.tag.clone().unwrap_or_else(id)
-}
-
-/// The places a stop may put under quarantine: a cylinder, never an appliance.
-pub fn quarantines(word: &str, place: PlaceNumber, imported: bool) -> bool {
-    // Imported rows stand in the order in which they were written down, not in that of time:
-    // a cylinder that only seems over-full then must not be taken out of use.
-    place.sort() == Sort::Cylinder && !(imported && word == "over_full") && word != "quarantined"
 }

@@ -17,22 +17,30 @@ use reports::physics::MassText;
 use serde::Serialize;
 
 /// Words of the states, the first ones first to be looked at.
-pub const STATES: [&str; 6] = [
+pub const STATES: [&str; 7] = [
     "disputed",
     "open_difference",
+    "shipment_gone",
     "waiting",
     "accepted",
     "fits",
     "settled",
 ];
 
-/// One shipment without a statement, or the shipments of one statement.
+/// States in which somebody has to do something.
+const NEED_A_LOOK: [&str; 3] = ["disputed", "open_difference", "shipment_gone"];
+
+/// One shipment without a statement, or the shipments of one statement; none where all of them went to
+/// somebody else by a correction, or were taken back.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Case {
     /// Who received them.
     pub counterparty: Receiver,
     /// The shipments, the newest first.
     pub shipments: Vec<SentShown>,
+    /// Shipments that the statement names and this receiver does not have any more.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub gone: Vec<GoneShown>,
     /// What the receiver says.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub statement: Option<StatementShown>,
@@ -66,6 +74,19 @@ pub struct SentShown {
     pub cylinders: Vec<String>,
     /// Numbers of the documents that went with it.
     pub documents: Vec<String>,
+}
+
+/// A shipment that is none to this receiver any more.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct GoneShown {
+    /// The entry by which it was sent first.
+    pub entry: u64,
+    /// Its id.
+    pub entry_id: String,
+    /// The correction that holds.
+    pub by: u64,
+    /// To whom it went by that; empty: it is no shipment any more.
+    pub to: Vec<Receiver>,
 }
 
 /// A statement.
@@ -158,17 +179,21 @@ pub fn page(
     reading(db, of, |db| {
         let to = receiver(db, of, &asked.counterparty)?;
         let mut read = Reading::new(db, of);
+        let mut gone = read.without_shipment(to)?;
+        gone.retain(|(seq, _)| asked.after.is_none_or(|after| *seq < after));
         let (mut before, mut items, mut looked) = (asked.after, Vec::new(), 0);
         loop {
             let numbers = shipments::before(read.db, of.org, before, to, AT_ONCE)?;
             let is_end = numbers.len() < AT_ONCE;
-            let last = numbers.last().copied();
-            for seq in numbers {
-                items.extend(
-                    read.cases_at(seq, to)?
-                        .into_iter()
-                        .filter(|case| asked.state.is_empty() || case.state == asked.state),
-                );
+            let numbers = beside(numbers, &mut gone, is_end);
+            let last = numbers.last().map(|(seq, _)| *seq);
+            for (seq, statement) in numbers {
+                let cases = match statement {
+                    None => read.cases_at(seq, to)?,
+                    Some(receiver) => vec![read.case_without(receiver, seq)?],
+                };
+                let wanted = |case: &Case| asked.state.is_empty() || case.state == asked.state;
+                items.extend(cases.into_iter().filter(wanted));
                 looked += 1;
                 let more = !is_end || Some(seq) != last;
                 if more && (items.len() >= asked.most || looked == LOOKED_AT) {
@@ -182,6 +207,25 @@ pub fn page(
             }
         }
     })
+}
+
+/// Numbers of shipments with those of statements without one among them, the newest first.
+fn beside(
+    shipments: Vec<u64>,
+    gone: &mut Vec<(u64, PlaceNumber)>,
+    is_end: bool,
+) -> Vec<(u64, Option<PlaceNumber>)> {
+    let least = shipments.last().filter(|_| !is_end).copied().unwrap_or(0);
+    let later = gone.iter().position(|(seq, _)| *seq < least);
+    let later = gone.split_off(later.unwrap_or(gone.len()));
+    let here = std::mem::replace(gone, later);
+    let here = here
+        .into_iter()
+        .map(|(seq, receiver)| (seq, Some(receiver)));
+    let mut all: Vec<_> = shipments.into_iter().map(|seq| (seq, None)).collect();
+    all.extend(here);
+    all.sort_by_key(|(seq, _)| std::cmp::Reverse(*seq));
+    all
 }
 
 /// The cases of one shipment, or of one statement, by its id or number: one for each receiver.
@@ -201,7 +245,7 @@ pub fn one(db: &mut Db, of: &Organisation, name: &str) -> Result<Vec<Case>, Acti
 /// How many cases are in a state that somebody should look at, of those that are gone through.
 pub fn open(cases: &[Case]) -> usize {
     let open = cases.iter();
-    open.filter(|case| matches!(case.state, "disputed" | "open_difference"))
+    open.filter(|case| NEED_A_LOOK.contains(&case.state))
         .count()
 }
 

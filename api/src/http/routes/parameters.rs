@@ -153,7 +153,7 @@ pub(super) const SHIPMENTS: &[Parameter] = &[
     LIMIT,
     parameter(
         "state",
-        r#"{"enum": ["disputed", "open_difference", "waiting", "accepted", "fits", "settled"]}"#,
+        r#"{"enum": ["disputed", "open_difference", "shipment_gone", "waiting", "accepted", "fits", "settled"]}"#,
         "How they stand; without it all of them.",
     ),
     parameter(

@@ -222,13 +222,15 @@ fn of_entry(code: &str) -> Option<Said> {
         "statement_disputed" => (
             "The weights of the statement are disputed. Which weight holds?",
             "Ask for the weighing tickets of both scales. Once you agree, enter the statement again \
-              and accept it: that settles this by itself.",
+             and accept it. Where its shipment went elsewhere or was taken back, take the statement \
+             back on the page Shipments. Either settles this by itself.",
             STATED,
         ),
         "statement_open" => (
             "What an accepted statement counted on was corrected. Do book and statement still agree?",
-            "Compare the weights on the page Shipments, and enter the statement again if they differ: \
-              that settles this by itself.",
+            "Compare the weights on the page Shipments, and enter the statement again if they differ. Where \
+             its shipment went elsewhere or was taken back, take the statement back there. Either \
+             settles this by itself.",
             STATED,
         ),
         "heel_left" => (

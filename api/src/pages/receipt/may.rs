@@ -26,8 +26,8 @@ pub fn uncorrected(by: &Asker, line: &Line) -> &'static str {
     let moves = matches!(line.kind.as_str(), "charge" | "recover") && line.corrected_by.is_none();
     match moves && is_own(by, line) && !line.annuls && !is_formed(line) {
         true => {
-            "It is not about one registered appliance, so that no form here corrects it; a \
-             compliance manager corrects it through the interface for programs (/api/v1/docs)."
+            "It says several masses at once, so that no form here corrects it; a compliance manager \
+             corrects it through the interface for programs (/api/v1/docs)."
         }
         false => "",
     }
@@ -46,13 +46,15 @@ fn is_own(by: &Asker, line: &Line) -> bool {
         || (person.is_some() && line.booked_by == person)
 }
 
-/// Is there a form that corrects it? Those of weighings know one registered appliance.
+/// Is there a form that corrects it? Those of weighings know one mass, of one appliance or of small ones
+/// that are not registered.
 pub fn is_formed(line: &Line) -> bool {
     match EntryKind::named(&line.kind) {
         Some(EntryKind::Charge | EntryKind::Recover) => {
             let ends = line.moved.iter().flat_map(|moved| [&moved.from, &moved.to]);
-            let appliances = ends.filter(|end| end.word == "appliance").count();
-            line.moved.len() == 1 && appliances == 1
+            let ends =
+                ends.filter(|end| ["appliance", "unregistered"].contains(&end.word.as_str()));
+            line.moved.len() == 1 && ends.count() == 1
         }
         Some(kind) => crate::pages::service::is_step(kind),
         None => false,

@@ -2,15 +2,17 @@
 //!
 //! They come from judgements at the door, which nobody makes again. Still a finding has an entry that
 //! left it, a place that this entry is about and an entry that settled it; a stop that was answered left
-//! one; what a settling names is settled; and a quarantine rests on a finding that is open. What of this
-//! does not fit was changed in the database. Whether a question left a finding, and of which grade, no
+//! one; what a settling names is settled; a quarantine rests on a finding that is open, and what is open and
+//! holds a cylinder holds it. What of this does not fit was changed in the database. Whether a question left a finding, and of which grade, no
 //! entry says: that one was added or removed there cannot be known from the book.
 
+use crate::ledger::actor::Via;
 use crate::ledger::entry::{EntryKind, Leaf, Moved};
 use crate::ledger::place::Place;
 use crate::store::StoreError;
 use crate::store::columns::PlaceNumber;
 use crate::store::db::Db;
+use crate::store::quarantine;
 use crate::store::sql;
 use crate::store::statement::Bind;
 use crate::store::tx::Tx;
@@ -20,6 +22,7 @@ use std::collections::{BTreeMap, BTreeSet};
 struct Row {
     code: String,
     place: PlaceNumber,
+    grade: String,
     settled: Option<u64>,
 }
 
@@ -28,6 +31,8 @@ pub(super) struct Findings {
     rows: BTreeMap<u64, Vec<Row>>,
     /// Entries that settle something, and the entries and codes that a `settle` names.
     settling: BTreeMap<u64, Option<BTreeSet<(u64, String)>>>,
+    /// The newest entry whose open findings hold a cylinder.
+    held: BTreeMap<i64, u64>,
     /// What does not fit.
     differences: Vec<String>,
 }
@@ -39,6 +44,7 @@ impl Findings {
         let mut found = Findings {
             rows: BTreeMap::new(),
             settling: BTreeMap::new(),
+            held: BTreeMap::new(),
             differences: Vec::new(),
         };
         for (seq, code, place, grade, settled) in stored {
@@ -50,6 +56,7 @@ impl Findings {
             let row = Row {
                 code,
                 place,
+                grade,
                 settled,
             };
             found.rows.entry(seq).or_default().push(row);
@@ -83,6 +90,13 @@ impl Findings {
             _ => {}
         }
         let rows = self.rows.get(&seq);
+        let imported = leaf.via == Via::Import.word();
+        for row in rows.into_iter().flatten() {
+            let is_open = row.settled.is_none() && row.grade == "high";
+            if is_open && quarantine::holds(&row.code, row.place, imported) {
+                self.held.insert(row.place.0, seq);
+            }
+        }
         let answered = leaf.answers.iter().flatten();
         let stopped = answered
             .filter(|(_, choice)| ["already_happened", "lifted"].contains(&choice.as_ref()));
@@ -108,6 +122,13 @@ impl Findings {
             self.differs(seq, &code, &says);
         }
         Ok(())
+    }
+
+    /// Cylinders that an open finding holds and that stand under no quarantine, with its entry.
+    pub(super) fn not_held(&self, quarantine: &[(i64, u64)]) -> Vec<(i64, u64)> {
+        let known = |place: &i64| quarantine.iter().any(|(it, _)| it == place);
+        let missing = self.held.iter().filter(|(place, _)| !known(place));
+        missing.map(|(place, entry)| (*place, *entry)).collect()
     }
 
     /// What does not fit once every entry was read; `quarantine`: cylinders and the entries that put

@@ -1,5 +1,7 @@
 //! One case, put together from the entries of its shipments and its statement.
 
+mod gone;
+
 use super::{Case, LineShown, Receiver, SentShown, StatementShown, Steps, damaged, receivers};
 use crate::actions::statement::DISPUTED;
 use crate::ledger::entry::{Body, Leaf};
@@ -99,6 +101,7 @@ impl<'r> Reading<'r> {
                 }
             }
         }
+        self.add_without(seq, &mut found)?;
         Ok(found)
     }
 
@@ -177,7 +180,11 @@ impl<'r> Reading<'r> {
             None => false,
         };
         let outcome = body.and_then(|body| body.outcome.as_deref());
-        let state = state(outcome, is_open, &lines);
+        let state = match statement.is_some() && group.is_empty() {
+            true => gone::state(outcome, is_open),
+            false => state(outcome, is_open, &lines),
+        };
+        let gone = self.gone(receiver, statement)?;
         let statement = row.as_ref().zip(leaf.as_ref());
         let statement = statement.map(|(row, leaf)| StatementShown {
             entry: row.seq,
@@ -189,6 +196,7 @@ impl<'r> Reading<'r> {
         Ok(Case {
             counterparty: self.named(receiver)?,
             shipments: shown,
+            gone,
             statement,
             lines,
             state,
