@@ -1,6 +1,6 @@
 // Cylinders in the field, with signal and without: found by tag and by code, chosen for a unit, taken,
 // given back, counted and checked. What the book has is read by somebody else.
-import { until } from "./field-kept.mjs";
+import { keptOf, until } from "./field-kept.mjs";
 import { booked } from "./field-phone.mjs";
 
 export async function found({ check, same, holds, phone, office, base }) {
@@ -126,7 +126,7 @@ export async function atCylinders({ check, same, holds, phone, head, reader, bas
     await page.tap("#count button");
     await page.waitForSelector("#instead");
     holds(await page.innerText("#instead"), "TR-0420", "one sentence");
-    await page.tap("button:text-is('Book it')");
+    await page.tap(".foot button.instead:not(.second)");
     await page.waitForURL("**/field/outbox");
     await page.waitForSelector("#kept .lines");
     await phone.goto("/cylinders/TR-0420/check");
@@ -139,7 +139,7 @@ export async function atCylinders({ check, same, holds, phone, head, reader, bas
     await page.fill("#observation-wall_temperature", "68");
     await page.tap("#observation button");
     await page.waitForSelector("#instead");
-    await page.tap("button:text-is('Book it')");
+    await page.tap(".foot button.instead:not(.second)");
     await page.waitForURL("**/field/outbox");
     await phone.says("Waiting for signal: 2 entries");
     same((await booked(reader, base, from)).length, 0, "entries in the book");
@@ -151,24 +151,101 @@ export async function atCylinders({ check, same, holds, phone, head, reader, bas
   });
 }
 
-/** What has no outbox says that it needs signal, and loses nothing. */
+const PRESS = ".foot button.instead:not(.second)";
+
+/** A known weight goes through the outbox; what has none says that it needs signal. */
 export async function needsSignal({ check, same, holds, phone, head, reader, base }) {
   const { page, context } = phone;
-  await check("a known weight without signal says so at its form; what was typed stays and is booked with signal", async () => {
+  await check("a known weight is put on without signal, on a page that was never opened: asked about where it is far off, booked once by itself", async () => {
     const from = await head();
+    await phone.goto("/field");
+    await phone.kept();
+    await until(page, "the scales are kept", async () => page.evaluate(async () => (await (await caches.open("tarebook-pages")).keys()).some(({ url }) => url.includes("/field/scales/"))));
+    await context.setOffline(true);
     await phone.goto("/field/me");
     await page.tap("main a[href^='/field/scales/'] >> nth=0");
-    await page.waitForSelector("#nominal");
     await page.waitForSelector("#outbox .sign");
+    await page.tap(".foot .btn");
+    await page.waitForSelector(".errors");
+    holds(await page.innerText(".errors"), "What the scale shows: with its unit, such as 10 lb or 5 kg.", "nothing typed");
+    await page.fill("#nominal", "10 kg");
+    await page.fill("#shown", "999 lb");
+    await page.tap(".foot .btn");
+    await page.waitForSelector("#instead .caution");
+    same(await page.innerText(PRESS), "Go on", "the press does not say Book");
+    await page.tap(PRESS);
+    await page.waitForSelector("#instead .query");
+    // 10 kg are 22 lb 0.7396 oz, by 453.59237 g to the pound (1959 agreement of the yard and the pound).
+    holds(await page.innerText("#instead .query"), "Is that the reading? 999 lb 0 oz (453.139 kg) for a weight of 22 lb 0.7396 oz (10 kg)", "the question");
+    await page.check("#instead .query input[value='']");
+    await page.tap(PRESS);
+    await page.waitForSelector("#shown", { state: "visible" });
+    await page.fill("#nominal", "10 lb");
+    await page.fill("#shown", "10 lb 0.5 oz");
+    await page.tap(".foot .btn");
+    await page.waitForSelector("#instead .says");
+    holds(await page.innerText("#instead .says"), "10 lb 0 oz on scale S-", "one sentence");
+    holds(await page.innerText("#instead .says"), "shown as 10 lb 0.5 oz: 0.5 oz too much, today.", "how far it is off");
+    await page.tap(PRESS);
+    await page.waitForURL("**/field/outbox");
+    await phone.says("Waiting for signal: 1 entry");
+    holds(await page.innerText("#kept"), "Known weight", "what waits");
+    await context.setOffline(false);
+    await phone.says("Outbox: 0 waiting");
+    const [entry, ...more] = await booked(reader, base, from);
+    same([entry.kind, more.length, entry.captured_offline].join(), "scale,0,true", "booked once, marked as written without signal");
+    const { nominal, shown } = entry.body.facts.check_weight[0].is;
+    // Half an ounce is 14.1747615625 g.
+    same(`${nominal.g} ${shown.g}`, "4535.9237 4550.0984615625", "grams");
+    await phone.goto("/field/me");
+    await page.tap("main a[href^='/field/scales/'] >> nth=0");
+    await page.waitForSelector("li:has-text('10 lb 0 oz shown as 10 lb 0.5 oz: 0.5 oz too much')");
     await page.fill("#nominal", "10 lb");
     await page.fill("#shown", "10 lb");
-    await context.setOffline(true);
-    await page.tap("button:text-is('Book the check')");
-    holds(await page.innerText(".err.signal"), "This needs signal. What you typed stays on this page.", "at the form");
-    await context.setOffline(false);
-    await page.tap("button:text-is('Book the check')");
+    await page.tap(".foot .btn");
+    await page.tap(PRESS);
     await page.waitForSelector("li:has-text('10 lb 0 oz shown as 10 lb 0 oz: right')");
-    same((await booked(reader, base, from)).map(({ kind }) => kind).join(" "), "scale", "booked once");
+  });
+
+  await check("what no script takes over says that it needs signal", async () => {
+    await phone.goto("/field");
+    await page.waitForSelector("#outbox .sign");
+    await context.setOffline(true);
+    await page.tap("button:text-is('Sign out')");
+    holds(await page.innerText(".err.signal"), "This needs signal.", "at the form");
+    await context.setOffline(false);
+  });
+}
+
+/** What is open about a cylinder and an appliance, with signal and without, beside the pages of the office. */
+export async function openFindings({ check, same, phone, office, reader, base }) {
+  const { page, context } = phone;
+  await check("the card of a cylinder and of an appliance say what is open about them as the office says it, with signal and without", async () => {
+    const { items } = await (await reader.get(`${base}/api/v1/findings?limit=500`)).json();
+    const about = (word) => items.map(({ subjects }) => subjects.find((one) => one.startsWith(`${word}:`))?.slice(word.length + 1)).find(Boolean);
+    const [cylinder, unit] = [about("cylinder"), about("appliance")];
+    const tagOf = async (list, id) => (await (await reader.get(`${base}/api/v1/${list}/${id}`)).json()).tag;
+    const tags = { cylinders: await tagOf("cylinders", cylinder), appliances: await tagOf("appliances", unit) };
+    const said = (where) => where.locator("main .query").allInnerTexts();
+    const plain = (texts) => texts.map((text) => text.replace("Look at it", "").replace(/\s+/g, " ").trim()).sort().join(" | ");
+    await office.goto(`${base}/cylinders/${tags.cylinders}`);
+    const expected = plain(await said(office));
+    same(expected.includes("(entry no. "), true, `the office says: ${expected}`);
+    await phone.goto(`/field/appliances/${tags.appliances}`);
+    await phone.goto("/field");
+    await phone.kept();
+    await until(page, "the card is kept", async () => (await keptOf(page, `/field/appliances/${tags.appliances}`)).at > 0);
+    for (const signal of [true, false]) {
+      await context.setOffline(!signal);
+      await phone.goto(`/field/cylinders/${tags.cylinders}`);
+      await page.waitForSelector("#card");
+      same(plain(await said(page)), expected, signal ? "with signal" : "without");
+      await phone.goto(`/field/appliances/${tags.appliances}`);
+      const here = plain(await said(page));
+      const texts = items.filter(({ subjects }) => subjects.includes(`appliance:${unit}`)).map(({ text }) => text);
+      for (const text of texts) same(here.includes(text.slice(text.indexOf(" "))), true, `${text} in ${here}, ${signal ? "with signal" : "without"}`);
+    }
+    await context.setOffline(false);
   });
 }
 

@@ -1,7 +1,7 @@
 // What a phone keeps, and what it says of it: as of when, that the rest needs signal, that nothing ends
 // under the bar, that tags stay whole. What is expected of times is worked out here from the clock of the browser, what is said by the book is read
 // by somebody else.
-import { atCylinders, found, hands, leftAndNear, needsSignal } from "./field-found.mjs";
+import { atCylinders, found, hands, leftAndNear, needsSignal, openFindings } from "./field-found.mjs";
 import { Phone, booked } from "./field-phone.mjs";
 
 const [INES, OSRIC] = ["ines", "osric"].map((name) => `${name}@tamarack.example`);
@@ -31,6 +31,7 @@ export async function kept(tools) {
   await hands(with_);
   await atCylinders(with_);
   await needsSignal(with_);
+  await openFindings(with_);
   await leftAndNear(with_);
   await phone.end();
   await sentences(with_);

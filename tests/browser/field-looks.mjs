@@ -33,10 +33,12 @@ const STATES = [
   ["post, another cylinder", "/appliances/HG-RACK-B/charge", (page) => page.click("label:has-text('Another')")],
   ["post, something is missing", "/appliances/HG-RACK-B/charge", missing],
   ["check", "/appliances/HG-RACK-B/charge", then(typed("29", "4", "28", "0"), press("Check"))],
-  ["waiting", "/appliances/PINE-CH-2/charge", then(typed("60", "0", "59", "0"), noSignal, press("Check"), press("Book "), shown(".outbox.wait"), shown("#kept .lines"))],
-  ["the book asks", "/appliances/HG-RACK-B/charge", then(typed("130", "0", "70", "0"), press("Check"), press("Book "), shown("#instead .query"))],
-  ["needs you", "/field/outbox", shown(".outbox.asks")],
-  ["stop", "/appliances/HG-RACK-A/recover", then(disposable, press("Check"), press("Book "), shown("#instead .stop"))],
+  ["waiting", "/appliances/PINE-CH-2/charge", then(typed("60", "0", "59", "0"), noSignal, press("Check"), book, shown(".outbox.wait"), shown("#kept .lines"))],
+  ["the book asks", "/appliances/HG-RACK-B/charge", then(typed("130", "0", "70", "0"), press("Check"), book, shown("#instead .query"))],
+  ["needs you", "/appliances/HG-RACK-B/charge", then(unknown, noSignal, press("Check"), book, shown(".outbox.wait"), signal, shown(".outbox.asks"))],
+  ["a unit that waits", "/field/new", waiting],
+  ["a unit that waits, its form", "/field/new", then(waiting, unit("Charge it"), shown("#before-lb"))],
+  ["stop", "/appliances/HG-RACK-A/recover", then(disposable, press("Check"), book, shown("#instead .stop"))],
 ];
 
 function then(...deeds) {
@@ -46,6 +48,13 @@ function then(...deeds) {
 }
 function press(words) {
   return (page) => page.click(`button:has-text('${words}')`);
+}
+function unit(words) {
+  return (page) => page.click(`#kept a:text-is('${words}')`);
+}
+/** The press that books, whatever it says. */
+async function book(page) {
+  await page.click(".foot button.instead:not(.second)");
 }
 function shown(selector) {
   return (page) => page.waitForSelector(selector);
@@ -87,6 +96,24 @@ function without(path, shows) {
     await page.goto(new URL(path, page.url()).href);
     await page.waitForSelector(shows);
   };
+}
+async function unknown(page) {
+  await page.click("label:has-text('Another')");
+  await page.fill("#cylinder", "NO-SUCH-2");
+  for (const [box, text] of [["before-lb", "20"], ["before-oz", "0"], ["after-lb", "19"], ["after-oz", "0"]]) await page.fill(`#${box}`, text);
+}
+/** A unit that is registered without signal. */
+async function waiting(page) {
+  for (let tries = 0; tries < 100 && !(await page.evaluate(async () => (await caches.open("tarebook-pages")).match("/field/new/charge").then(Boolean))); tries += 1) await page.waitForTimeout(200);
+  await noSignal(page);
+  await page.fill("#tag", `LOOK-${crypto.randomUUID().slice(0, 6)}`);
+  await page.fill("#refrigerant", "R-448A");
+  await press("Check")(page);
+  await book(page);
+  await page.waitForSelector("#kept a:text-is('Charge it')");
+}
+async function signal(page) {
+  await page.context().setOffline(false);
 }
 async function noSignal(page) {
   await page.context().setOffline(true);

@@ -70,7 +70,7 @@ async function stopped(with_) {
     const filled = await phone.fill({ unit: "HG-RTU-07", deed: "Recover", cylinder: "TR-0426", before: "30 0", after: "31 0" });
     await page.waitForSelector("#instead .caution");
     holds(await page.innerText("#instead .caution"), "The retest of cylinder TR-0426 was due 2026-05-31. It must not be filled.", "before the press");
-    await filled.tap("button:has-text('Book ')");
+    await filled.tap(".foot button.instead:not(.second)");
     await page.waitForSelector("#instead .stop");
     same(await page.evaluate(() => document.activeElement.id), "instead", "focus");
     // Nothing was poured: back to the form, and nothing waits.
@@ -79,7 +79,7 @@ async function stopped(with_) {
     await page.waitForSelector("#post", { state: "visible" });
     await phone.says("Outbox: 0 waiting");
     await page.tap("button:text-is('Check')");
-    await page.tap("button:has-text('Book ')");
+    await page.tap(".foot button.instead:not(.second)");
     await page.waitForSelector("#instead .stop");
     await page.check("#instead .stop input[value=already_happened]");
     await page.tap("button:text-is('Go on')");
@@ -105,7 +105,7 @@ async function room(with_) {
     const into = { unit: "HG-RTU-07", deed: "Recover", cylinder: "TR-0419" };
     await phone.post({ ...into, before: "20 0", after: "50 0" });
     const filled = await phone.fill({ ...into, before: "50 0", after: "60 0" });
-    await filled.tap("button:has-text('Book ')");
+    await filled.tap(".foot button.instead:not(.second)");
     await page.waitForSelector("#instead .stop");
     // 47.7 lb of water, of which four fifths are 38.16 lb = 38 lb 2.56 oz; less 30 lb, cut to a tenth.
     holds(await page.innerText("#instead .stop"), "Cylinder TR-0419 has room for 8 lb 2.5 oz", "room");

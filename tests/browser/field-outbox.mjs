@@ -124,7 +124,9 @@ async function needsYou({ base, check, same, holds, phone, reader }) {
   await check("E43 a question at the unit is answered on the page, and the answer stands in the entry", async () => {
     // SUP-90010 holds less than 60 lb: the book asks whether that can be.
     const filled = await phone.fill({ unit: "HG-RACK-A", cylinder: "SUP-90010", before: "130 0", after: "70 0" });
-    await filled.tap("button:has-text('Book ')");
+    // The book is heard while it is checked: no press says Book where the answer is Not booked yet.
+    await page.waitForSelector(".foot button.instead:not(.second):text-is('Go on')");
+    await filled.tap(".foot button.instead:not(.second)");
     await page.waitForSelector("#instead .query");
     holds(await page.title(), "Not booked yet: ", "title");
     const asked = await page.locator("#instead .query input:not([value=''])").evaluateAll((all) => all.map(({ name, value }) => [name, value]));
@@ -141,7 +143,7 @@ async function needsYou({ base, check, same, holds, phone, reader }) {
 
   await check("a stop says what to do; what has happened is booked and closes the cylinder", async () => {
     const filled = await phone.fill({ unit: "HG-RACK-A", deed: "Recover", cylinder: "SUP-88232", before: "20 0", after: "21 0" });
-    await filled.tap("button:has-text('Book ')");
+    await filled.tap(".foot button.instead:not(.second)");
     await page.waitForSelector("#instead .stop");
     holds(await page.innerText("#instead .stop"), "disposable", "why");
     await page.check("#instead .stop input[value=already_happened]");
@@ -172,7 +174,7 @@ async function needsYou({ base, check, same, holds, phone, reader }) {
     holds(await page.title(), "Error: ", "title");
     await page.fill("#cylinder", "SUP-87410");
     await page.click("button:text-is('Check')");
-    await page.click("button:has-text('Book ')");
+    await page.click(".foot button.instead:not(.second)");
     await page.waitForSelector("#instead .query, .receipt");
     await answerAll(page);
     await page.waitForURL("**/entries/*");
@@ -215,7 +217,7 @@ async function shared({ base, check, same, holds, phone, reader }) {
     await page.click("#cylinder-picks label:has-text('SUP-86051')");
     for (const [box, value] of [["#before-lb", "96"], ["#before-oz", "4"], ["#after-lb", "95"], ["#after-oz", "12"]]) await page.fill(box, value);
     await page.click("button:text-is('Check')");
-    await page.click("button:has-text('Book ')");
+    await page.click(".foot button.instead:not(.second)");
     // The outbox asks for the sign-in, because there is signal.
     await page.waitForURL("**/sign-in?next=*");
     same((await booked(reader, base, from)).length, 0, "entries in the book");
@@ -245,5 +247,35 @@ async function shared({ base, check, same, holds, phone, reader }) {
     same(entries.length, 1, "entries");
     await phone.goto(`/entries/${entries[0].seq}`);
     holds(await page.innerText(".receipt"), "by Ines Vallory", "who");
+  });
+
+  await check("while another signs in, a tab that asks without pause leaves no page of the one before", async () => {
+    await phone.goto("/field");
+    await phone.kept();
+    const persons = () => page.evaluate(async () => {
+      const kept = await caches.open("tarebook-pages");
+      const told = (await kept.keys()).map(async (asked) => /data-person="([^"]*)"|"name":"([^"]*)"/.exec(await (await kept.match(asked)).text())?.slice(1).join(""));
+      return [...new Set(await Promise.all(told))].filter(Boolean);
+    });
+    const before = await persons();
+    same(before.length, 2, `her id and her name in what is kept: ${before}`);
+    const other = await phone.context.newPage();
+    await other.goto(`${base}/field`);
+    await page.goto(`${base}/sign-in?next=%2Ffield`);
+    await page.fill("#email", DOV);
+    await page.fill("#password", phone.tools.passwords.get(DOV));
+    // A page at a time, each asked for once: what is asked for later does not hide what came before.
+    await other.evaluate(async () => {
+      const { units } = await (await (await caches.open("tarebook-pages")).match("/field/cylinders")).json();
+      const ask = () => units.length > 0 && navigator.serviceWorker.controller.postMessage({ anew: [`/field/appliances/${encodeURIComponent(units.shift())}`] });
+      setInterval(ask, 25);
+    });
+    await page.click("button");
+    await page.waitForURL(`${base}/field`);
+    await other.close();
+    await phone.kept();
+    const after = await persons();
+    same(after.filter((one) => before.includes(one)).join(), "", "of the one before");
+    same(after.length, 2, `of Dov alone: ${after}`);
   });
 }

@@ -117,7 +117,7 @@ export class Phone {
   /** Posts; where there is no signal the outbox opens, else the receipt. */
   async post(what, expected = "**/field/outbox") {
     const filled = await this.fill(what);
-    await filled.tap("button:has-text('Book ')");
+    await filled.tap(".foot button.instead:not(.second)");
     await this.answered(expected);
     return { ...filled, taps: filled.count() };
   }

@@ -4,6 +4,7 @@
 import { withoutSignal } from "./field-offline.mjs";
 import { Phone, booked } from "./field-phone.mjs";
 import { looksOf, lookAlike, troubles } from "./field-troubles.mjs";
+import { saidWithWeights, unbooked } from "./field-unbooked.mjs";
 
 const [INES, OSRIC] = ["ines", "osric"].map((name) => `${name}@tamarack.example`);
 
@@ -22,6 +23,8 @@ export async function service(tools) {
   await whatIf(with_);
   await paper(with_);
   await putRight(with_);
+  await unbooked(with_);
+  await saidWithWeights(with_);
   await withoutSignal(with_);
   await troubles(with_);
   await phone.end();
@@ -64,7 +67,7 @@ async function steps(with_) {
     await step(page, "leak_found", { place: "suction valve" }, { found_by: "technician" });
     holds(await page.innerText("#instead"), "Leak found at QK-WIC-1", "one sentence");
     holds(await page.innerText("#instead"), "suction valve", "what was typed");
-    await page.tap("button:text-is('Book it')");
+    await page.tap(".foot button.instead:not(.second)");
     await page.waitForURL("**/field/outbox");
     await page.waitForSelector("#kept .lines");
     holds(await page.innerText("#kept"), "A leak was found", "the outbox");
@@ -76,7 +79,7 @@ async function steps(with_) {
       await phone.goto("/appliances/QK-WIC-1/service");
       await page.waitForSelector("#outbox .sign");
       await step(page, kind, text, chosen);
-      await page.tap("button:text-is('Book it')");
+      await page.tap(".foot button.instead:not(.second)");
       await page.waitForURL("**/field/outbox");
     }
     await phone.context.setOffline(false);
@@ -122,7 +125,7 @@ async function steps(with_) {
     const says = await page.innerText("#instead");
     holds(says, "Read a finer gauge.", "what is open");
     same(says.includes("Shade the sensor"), false, "what was answered is not asked again");
-    await page.tap("button:text-is('Book it')");
+    await page.tap(".foot button.instead:not(.second)");
     await page.waitForSelector(".receipt");
     holds(await page.innerText("main"), "Read a finer gauge.", "the receipt");
   });
@@ -271,7 +274,7 @@ async function putRight(with_) {
   await check("E15 an own entry is corrected: struck through, both name each other, changed results listed", async () => {
     const from = await settled(with_);
     await phone.fill({ unit: "HG-RACK-B", cylinder: "SUP-90010", before: "60 0", after: "58 0" });
-    await page.tap("button:has-text('Book ')");
+    await page.tap(".foot button.instead:not(.second)");
     await page.waitForSelector("#instead .query, .receipt");
     await answerAll(page);
     await page.waitForURL("**/entries/*");
@@ -284,7 +287,7 @@ async function putRight(with_) {
     holds(await page.innerText("#instead .echo"), "1 lb 0 oz", "the new mass");
     // The signal goes while the correction is on the screen: it waits, and is booked by itself.
     await phone.context.setOffline(true);
-    await page.tap("button:text-is('Book 1 lb 0 oz')");
+    await page.tap(".foot button.instead:not(.second)");
     await page.waitForURL("**/field/outbox");
     await phone.says("Waiting for signal: 1 entry");
     holds(await page.innerText("#kept"), "Correction of no. ", "what waits");
@@ -311,7 +314,7 @@ async function putRight(with_) {
     await page.fill("#refrigerant", "R-999Z");
     await page.waitForSelector("#outbox .sign");
     await page.tap("button:text-is('Check')");
-    await page.tap("button:text-is('Register it')");
+    await page.tap(".foot button.instead:not(.second)");
     await page.waitForSelector(".errors");
     holds(await page.innerText(".errors"), "R-410A", "what a designation looks like");
     await page.fill("#refrigerant", "R-410A");

@@ -16,7 +16,7 @@ export async function troubles(with_) {
     await signIn(page, DOV, "/appliances/PINE-CH-2/service");
     await page.waitForSelector("#outbox .sign");
     await step(page, "inspection", {}, { result: "clean" });
-    await page.tap("button:text-is('Book it')");
+    await page.tap(".foot button.instead:not(.second)");
     await page.waitForSelector("#instead .query");
     holds(await page.innerText("#instead .query"), "clock", "question");
     await answerAll(page);
@@ -83,7 +83,7 @@ export async function troubles(with_) {
     await page.waitForSelector("#outbox .sign");
     await phone.context.setOffline(true);
     await step(page, "inspection", { note: "from the file" }, { result: "clean" });
-    await page.tap("button:text-is('Book it')");
+    await page.tap(".foot button.instead:not(.second)");
     await page.waitForURL("**/field/outbox");
     const saving = page.waitForEvent("download");
     await page.click("button:text-is('Save waiting entries to a file')");
@@ -142,7 +142,7 @@ export async function lookAlike(with_) {
       await page.tap("#cylinder-picks label >> nth=0");
       for (const [box, text] of [["before-lb", "31"], ["before-oz", "0"], ["after-lb", "30"], ["after-oz", "5"]]) await page.fill(`#${box}`, text);
       await page.tap("button:text-is('Check')");
-      await page.tap("button:has-text('Book ')");
+      await page.tap(".foot button.instead:not(.second)");
       await page.waitForSelector("#instead .query, .receipt");
       return page;
     };

@@ -5,6 +5,7 @@ mod bulk_pages;
 mod completing;
 mod description;
 mod duties;
+mod field_open;
 mod field_pages;
 mod lists;
 mod lists_taken;

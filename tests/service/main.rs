@@ -36,6 +36,7 @@ mod roles;
 mod row_security;
 mod rule_files;
 mod safety;
+mod said_with_weights;
 mod second_factor;
 mod sessions;
 mod settled_by_corrections;

@@ -13,6 +13,8 @@ export function problems(form, mass) {
     const box = document.querySelector("#cylinder-picks:not(:has(~ .typed))") ? "cylinder-picks" : "cylinder";
     wrong.push({ box, text: "Which cylinder? Take one, or write the tag on its label." });
   }
+  // Into an empty cylinder goes what it is called here; a charge has the name of what the cylinder holds.
+  if (form.dataset.kind === "recover" && form.elements.refrigerant?.value.trim() === "") wrong.push({ box: "refrigerant", text: "Which refrigerant? From the nameplate, such as R-410A. Where nobody knows, write unknown." });
   const weighed = mass.weighed();
   const at = weighed.at ?? "before";
   const reading = form.querySelector(".reading.both") ? `${at}-lb` : at;
@@ -37,18 +39,20 @@ export function when(day) {
 /** One sentence naming unit and place, the weighing, and what the visit comes to. */
 export async function checked(page) {
   const { form, entry } = page;
-  const { tag, place, site, refrigerant, kind } = form.dataset;
+  const { tag, place, site, kind } = form.dataset;
+  const refrigerant = form.elements.refrigerant?.value.trim() || form.dataset.refrigerant;
   const [does, did, there, back] = VERBS[kind];
   const where = [tag, place || site].filter(Boolean).join(", ");
   const { day } = entry.request.happened;
   if (!form.dataset.corrects) entry.request.visit ??= await visitOf(form.dataset.appliance, day);
   const full = { yes: "Back to full charge.", no: "Not back to full charge." }[form.elements.full?.value] ?? "";
+  const all = form.elements.what?.value === "all" ? "All that was in it." : "";
   const why = form.elements.reason.value && `${capital(form.elements.reason.selectedOptions[0].text)}.`;
   return [
     el("p", { class: "note" }, "Not booked yet. Is this what happened?"),
     el("p", { class: "says" }, `${day < localDay() ? did : does} `, el("b", {}, entry.shown), ` ${refrigerant} ${there} `, el("b", {}, where), `, ${back} cylinder `, el("b", {}, entry.about.cylinder), `, ${when(day)}.`),
     el("div", { class: "echo" }, el("span", { class: "sum" }, sum(form)), threeForms(BigInt(entry.steps))),
-    (full || why) && el("p", {}, [full, why].filter(Boolean).join(" ")),
+    (full || all || why) && el("p", {}, [full, all, why].filter(Boolean).join(" ")),
     await quarantined(entry),
     await visitLine(entry),
   ];
@@ -97,7 +101,8 @@ export async function visitLine(entry) {
 }
 
 const BOXES = [
-  [/^\/body\/(from|to|refrigerant)/, "cylinder"],
+  [/^\/body\/(from|to)/, "cylinder"],
+  [/^\/body\/refrigerant/, "refrigerant"],
   [/^\/body\/mass/, "mass"],
   [/^\/body\/readings\/after/, "after"],
   [/^\/body/, "before"],
@@ -106,7 +111,11 @@ const BOXES = [
   [/^\/note/, "note"],
 ];
 
-export const boxOf = (pointer) => BOXES.find(([start]) => start.test(pointer))?.[1] ?? "post";
+export function boxOf(pointer) {
+  const box = BOXES.find(([start]) => start.test(pointer))?.[1] ?? "post";
+  // Where it is known what the appliance runs on, it is the cylinder that does not fit.
+  return box === "refrigerant" && !document.getElementById(box) ? "cylinder" : box;
+}
 
 /** What the book said instead of booking: questions and stops to answer, or boxes to put right. */
 export function asked(problem, answers, box = boxOf) {

@@ -36,7 +36,7 @@ async function draw() {
   const of = (...states) => own.filter(({ state }) => states.includes(state));
   const [asks, waiting, posted] = [of("asks"), of("waiting", "sending"), of("posted").pop()];
   // The form of this page shows by itself how far it is.
-  const drafts = (await notesOf(`draft ${person} `)).filter(([, { about }]) => about?.path !== location.pathname).length;
+  const drafts = (await notesOf(`draft ${person} `)).filter(([, { about }]) => ![location.pathname, location.pathname + location.search].includes(about?.path)).length;
   const besides = drafts > 0 ? `; ${unfinished(drafts)}` : "";
   const sending = waiting.some(({ state }) => state === "sending");
   const lines = {
@@ -59,8 +59,10 @@ async function keepAnew() {
   const newer = ({ state, receipt }) => state === "posted" && receipt?.booked_at > told.made;
   const booked = told ? (await entries()).filter(newer) : [];
   if (booked.length === 0) return;
-  const cards = booked.map(({ about }) => /^\/appliances\/[^/]+/.exec(about.path ?? "")?.[0]).filter(Boolean);
-  await keepPages([...cards.map((path) => `/field${path}`), CAGE, CYLINDERS]);
+  const pathTo = ({ unit, tag, path = "" }) => (unit ? `/appliances/${encodeURIComponent(tag)}` : /^\/appliances\/[^/]+/.exec(path)?.[0]);
+  const cards = booked.map(({ about }) => pathTo(about)).filter(Boolean);
+  const scales = booked.filter(({ about }) => about.kind === "scale").map(({ about }) => about.path);
+  await keepPages([...cards.map((path) => `/field${path}`), ...scales, CAGE, CYLINDERS]);
 }
 
 /** Sends what waits; tries again later, with a growing gap. */
@@ -80,7 +82,7 @@ async function keepPages(anew = []) {
   await navigator.serviceWorker.register("/field-worker.js", { scope: "/" });
   const worker = (await navigator.serviceWorker.ready).active;
   const links = [...document.querySelectorAll("a.keep")].map(({ pathname }) => pathname);
-  worker?.postMessage({ anew, keep: [location.pathname, "/field", "/field/outbox", CYLINDERS, CAGE, "/field/new", "/field/tools", ...links] });
+  worker?.postMessage({ anew, keep: [location.pathname, "/field", "/field/outbox", CYLINDERS, CAGE, "/field/me", "/field/new", "/field/new/charge", "/field/new/recover", "/field/tools", ...links] });
 }
 
 /** As of when the page speaks, where it is a kept one or was opened a while ago. */
@@ -114,6 +116,8 @@ async function begin() {
   if (load) (await import("./load.mjs")).loading(load, person);
   const anew = document.querySelector("form.register");
   if (anew) await (await import("./register.mjs")).registering(anew, person);
+  const weight = document.querySelector("form.weight");
+  if (weight) await (await import("./weight.mjs")).weights(weight, person);
   const hands = document.querySelectorAll("form.custody");
   if (hands.length > 0) (await import("./custody.mjs")).custody(hands, person);
   const forms = document.querySelectorAll("form.event, form.anew");

@@ -2,9 +2,11 @@
 // cylinders that this phone keeps. The service looks through the whole book in the same order.
 import { asOf } from "./age.mjs";
 import { el, sign } from "./dom.mjs";
+import { capital } from "./check.mjs";
 import { cut, limitOf, outboxed, steps } from "./known.mjs";
 import { kg, lbOz } from "./mass.mjs";
 import { entries } from "./store.mjs";
+import { pathTo } from "./unbooked.mjs";
 
 const PAGES = "tarebook-pages";
 const CARDS = "/field/appliances/";
@@ -33,7 +35,7 @@ export async function found(main) {
   const [cylinders, cards] = [matching(told.cylinders, typed), matching(await cardsOf(kept), typed)];
   const exact = [...cards, ...cylinders].filter((one) => isExactly(one, typed));
   if (exact.length === 1 && exact[0].path) return location.replace(exact[0].path);
-  const shown = exact.length === 1 ? await card(exact[0], told) : several(typed, exact.length > 0 ? exact : [...cards, ...cylinders], told.units);
+  const shown = exact.length === 1 ? await card(exact[0], told) : (exact.length === 0 && (await registering(typed))) || several(typed, exact.length > 0 ? exact : [...cards, ...cylinders], told.units);
   const age = document.querySelector("#as-of");
   main.replaceChildren(...(age ? [age] : []), ...shown, el("p", {}, el("a", { class: "linkrow", href: "/field/cage" }, "Cylinders")), el("p", {}, el("a", { class: "linkrow", href: "/field" }, "Today")));
   if (list && age) age.querySelector("b").textContent = `as of ${asOf(told.made)}`;
@@ -54,6 +56,15 @@ async function cardsOf(kept) {
 const same = (one, other) => one?.toLowerCase() === other.toLowerCase();
 const isExactly = ({ tag, code, serial }, typed) => same(tag, typed) || code === plain(typed) || serial === typed;
 const matching = (all, typed) => all.filter((one) => isExactly(one, typed) || one.tag.toLowerCase().startsWith(typed.toLowerCase()));
+
+/** A unit that waits on this phone to be registered. */
+async function registering(typed) {
+  const { person } = document.documentElement.dataset;
+  const waits = (await entries()).find((one) => one.person === person && one.request.kind === "appliance" && ["waiting", "sending", "asks"].includes(one.state) && same(one.about.tag, typed));
+  if (!waits) return null;
+  const way = (deed, words) => el("p", {}, el("a", { class: "btn second full", href: pathTo(waits.request.body.subject, deed) }, words));
+  return [el("h1", {}, waits.about.tag), el("p", {}, "It waits on this phone to be registered. What you post about it goes after that."), way("charge", "Charge it"), way("recover", "Recover from it")];
+}
 
 function several(typed, all, units = []) {
   if (all.length === 0) {
@@ -80,13 +91,16 @@ async function handOf({ tag, held_by: said }) {
 /** Who has it now, as a form that the script of the page takes over. */
 const hand = (tag, own, name, words) => el("form", { class: "custody", "data-tag": tag, "data-own": own }, name && el("input", { type: "hidden", name: "to", value: name }), el("button", { class: "btn second full" }, words));
 
+/** What is open about it, in the words of the office. */
+const open = ([high, says]) => el("div", { class: "query" }, el("p", {}, high ? el("span", { class: "word over" }, sign("barred"), " High:") : sign("asks"), ` ${capital(says)}`));
+
 const dayOf = (day) => new Intl.DateTimeFormat("en-GB", { day: "numeric", month: "long", year: "numeric", timeZone: "UTC" }).format(new Date(day));
 
 /** The card of a cylinder, as the list on this phone and what waits in its outbox have it. */
 async function card(cylinder, { made, name, caution, cautions = {} }) {
   const missing = isMissing(cylinder.holds);
   const counted = await outboxed(cylinder, made, "");
-  const { tag, code, holds, owners, whose = [], retest_on: due, use, tare } = cylinder;
+  const { tag, code, holds, owners, whose = [], retest_on: due, use, tare, findings = [] } = cylinder;
   const by = await handOf(cylinder);
   if (counted || by !== cylinder.held_by) document.querySelector("#as-of b")?.after(", with what waits in the outbox");
   const net = holds.reduce((sum, [, mass]) => sum + mass, 0n);
@@ -112,6 +126,8 @@ async function card(cylinder, { made, name, caution, cautions = {} }) {
     el("div", { id: "card" }, el("h1", {}, tag), el("p", { class: "place" }, ["Cylinder", code?.replace(/^(.)(...)(...)(.)$/, "$1-$2-$3-$4"), by && `held by ${by === "shop" ? "the shop" : by}`].filter(Boolean).join(", "))),
     [caution, ...holds.map(([name]) => cautions[name])].filter(Boolean).map((text) => el("p", { class: "note caution" }, text)),
     closed.length > 0 && el("p", {}, el("span", { class: "word over" }, sign("barred"), " Closed to filling."), ` ${closed.join("; ")}.`),
+    findings.length > 0 && el("h2", { id: "open" }, "Open findings"),
+    findings.map(open),
     el("dl", { class: "facts" }, facts.flatMap(([name, value]) => [el("dt", {}, name), el("dd", {}, value)])),
     (charges || takes) && el("form", { action: `/field/cylinders/${encodeURIComponent(tag)}`, method: "get", id: "use" },
       el("div", { class: "field-group" }, el("label", { htmlFor: "appliance" }, "At which appliance?"), el("input", { id: "appliance", class: "full", name: "appliance", type: "text", required: true, autocomplete: "off", autocapitalize: "characters", spellcheck: false })),

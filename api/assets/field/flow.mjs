@@ -1,16 +1,17 @@
 // From a filled-in form to the book: what is typed is a draft on this phone, checking shows it in
 // words, booking keeps the entry first and sends it then. What the book asks is answered on the
-// same page. What a form is about (weights, steps of the service record) is said by its ways:
-// `problems`, `entryOf`, `checked`, `tried`, `known`, `begun`, `begin`, `shell`, `boxOf`, `kept`.
+// same page, where the book is heard before anything is pressed. What a form is about (weights, steps of the service record) is said by its ways:
+// `problems`, `entryOf`, `checked`, `tried`, `known`, `begun`, `begin`, `shell`, `boxOf`, `kept`, `booked`.
 import { asked as askedPart, localDay } from "./check.mjs";
+import { asksFirst } from "./ask.mjs";
 import { el } from "./dom.mjs";
 import { send, withdraw } from "./send.mjs";
 import { dropNote, entry, keep, newId, note, setNote } from "./store.mjs";
 
 /** Takes a form over. `person`: who may post here. */
 export async function drive(form, person, ways) {
-  const { kind, appliance, cylinder, corrects } = form.dataset;
-  const draftKey = `draft ${person} ${kind} ${corrects ?? appliance ?? cylinder}`;
+  const { kind, appliance, cylinder, scale, corrects } = form.dataset;
+  const draftKey = `draft ${person} ${kind} ${corrects ?? appliance ?? cylinder ?? scale}`;
   const own = await toCorrect(form, person);
   const draft = own ? own.fields : (await note(draftKey))?.fields;
   const made = Date.parse(document.documentElement.dataset.made);
@@ -20,7 +21,7 @@ export async function drive(form, person, ways) {
   const page = { form, person, id: own?.id ?? newId(), draftKey, own, ways, shell: ways.shell ?? form };
   page.more = await ways.begin?.(form);
   if (draft && !own) notFinished(form, draftKey);
-  const save = () => ways.begun(form) && setNote(draftKey, { fields: fieldsOf(form), at: new Date().toISOString(), about: { ...aboutOf(form), path: location.pathname } });
+  const save = () => ways.begun(form) && setNote(draftKey, { fields: fieldsOf(form), at: new Date().toISOString(), about: { ...aboutOf(form), path: pathOf(form) } });
   for (const what of own ? [] : ["input", "change"]) form.addEventListener(what, save);
   form.addEventListener("submit", (event) => {
     event.preventDefault();
@@ -50,7 +51,10 @@ function fill(form, fields) {
   }
 }
 
-export const aboutOf = ({ dataset: { kind, tag, place, site, refrigerant, owner, done } }) => ({ kind, tag, place, site, refrigerant, owner, done });
+export const aboutOf = ({ dataset: { kind, tag, place, site, refrigerant, owner, done, unit } }) => ({ kind, tag, place, site, refrigerant, owner, done, unit });
+
+/** Where the form is found again; one that stands for many says which it is. */
+export const pathOf = ({ dataset }) => dataset.path ?? location.pathname;
 
 /** What an entry of this phone has beside its request. */
 export const kept = ({ form, person, id, own }, request, rest) => ({
@@ -61,7 +65,7 @@ export const kept = ({ form, person, id, own }, request, rest) => ({
   written: own?.written ?? new Date().toISOString(),
   request: { entry_id: id, ...request },
   fields: fieldsOf(form),
-  about: { ...aboutOf(form), path: location.pathname },
+  about: { ...aboutOf(form), path: pathOf(form) },
   steps: "0",
   shown: "it",
   ...rest,
@@ -86,29 +90,47 @@ async function toCheck(page) {
   document.title = document.title.replace(/^(Error: |Check: )*/, "Check: ");
   history.pushState({ check: true }, "");
   const part = await page.ways.checked(page);
+  page.asks = null;
+  const press = el("button", { class: "btn", type: "button", onclick: () => book(page) }, page.entry.press ?? `Book ${page.entry.shown}`);
   showInstead(page, part, [
-    el("button", { class: "btn", type: "button", onclick: () => book(page) }, page.entry.press ?? `Book ${page.entry.shown}`),
+    press,
     el("button", { class: "btn second", type: "button", onclick: () => history.back() }, "Change"),
   ]);
   // A kept page may name a script that this phone has not loaded; the check stands without it.
-  page.trying = page.ways.tried?.(page).catch(() => {});
-  if (!navigator.onLine && !page.ways.tried && page.ways.known) await phoneAsks(page);
+  page.trying = trying(page).catch(() => {});
+  await page.trying;
+  // Nothing is booked before it is answered, and the press says so.
+  if (page.asks) press.textContent = "Go on";
+}
+
+/** What the book says to it before it is booked, and where it is not heard, what this phone knows. */
+async function trying(page) {
+  const { tried, known } = page.ways;
+  if (tried) return tried(page);
+  const heard = navigator.onLine && (await asksFirst(page));
+  if (!heard && known) await phoneAsks(page);
+  return heard;
 }
 
 /** What this phone can say where the book cannot be asked. */
 export async function phoneAsks(page) {
   const { stops, questions, unknown } = await page.ways.known(page);
   const texts = [...stops, ...questions].map(({ text }) => text).join(" ");
+  if (texts) page.asks = { stops, questions };
   const says = [texts && el("p", { class: "caution" }, el("b", {}, "This phone will ask before it books this: "), texts), unknown && el("p", { class: "caution" }, unknown)];
   document.querySelector("#instead")?.append(...says.filter(Boolean));
 }
 
-/** Without signal, or with one too weak to hear from the book, the phone asks what it knows. */
+/** What the book was heard to ask; without signal, or with one too weak to hear it, what the phone knows. */
 async function askedHere(page) {
   const late = new Promise((done) => setTimeout(done, 2_000));
   const heard = navigator.onLine && (!page.trying || (await Promise.race([page.trying, late])));
-  const told = heard ? null : await page.ways.known?.(page).catch(() => null);
+  const told = heard ? page.asks : await page.ways.known?.(page).catch(() => null);
   if (!told) return false;
+  if (told.refused) {
+    answer(page, { ...page.entry, problem: told.refused });
+    return true;
+  }
   const { answers } = page.entry.request;
   const open = (all, word) => all.filter((one) => !answers[one[word]]);
   const [stops, questions] = [open(told.stops, "stop"), open(told.questions, "code")];
@@ -161,7 +183,7 @@ async function book(page) {
   await send(page.person, page.id);
   page.busy = false;
   const now = await entry(page.id);
-  if (now.state === "posted") location.assign(`/entries/${page.id}?posted=now`);
+  if (now.state === "posted") location.assign(page.ways.booked?.() ?? `/entries/${page.id}?posted=now`);
   else if (now.state === "asks") answer(page, now);
   else location.assign("/field/outbox");
 }
@@ -206,9 +228,12 @@ function answer(page, one) {
   ]);
 }
 
-/** Somebody else booked it already. */
+/** Somebody else booked it already; one that was asked about before it was kept stays readable, too. */
 async function sameJob(page) {
-  await withdraw(page.id, "the same job as an entry that is booked");
+  const reason = "the same job as an entry that is booked";
+  if (page.own) await withdraw(page.id, reason);
+  else await keep({ ...page.entry, state: "withdrawn", problem: null, withdrawn: { reason, at: new Date().toISOString() } });
+  await dropNote(page.draftKey);
   location.assign("/field/outbox");
 }
 
@@ -225,7 +250,8 @@ function summary(form, wrong) {
   for (const { box, text } of wrong) {
     const at = document.getElementById(box);
     at?.setAttribute("aria-invalid", "true");
-    at?.before(el("p", { class: "err local" }, text));
+    // Over both boxes of a reading, so that neither is pulled out of shape.
+    (at?.closest(".reading") ?? at)?.before(el("p", { class: "err local" }, el("span", {}, text)));
   }
   document.title = `Error: ${document.title.replace(/^(Error: |Check: )*/, "")}`;
   top.focus();

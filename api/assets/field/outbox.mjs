@@ -3,6 +3,7 @@ import { clock } from "./age.mjs";
 import { el, sign } from "./dom.mjs";
 import { lbOz, readScale } from "./mass.mjs";
 import { placesOf, withdraw } from "./send.mjs";
+import { pathTo } from "./unbooked.mjs";
 import { dropNote, entries, notesOf } from "./store.mjs";
 
 const DONE = { charge: ["Charged", "into", "from"], recover: ["Recovered", "from", "into"] };
@@ -18,8 +19,8 @@ export async function drawKept(place, person, why, sendNow) {
   const drafts = await notesOf(`draft ${person} `);
   const others = all.filter((one) => one.person !== person && !["posted", "withdrawn"].includes(one.state)).length;
   place.replaceChildren(
-    ...part("Needs you", asks.map(needing)),
-    ...part("Waiting", waiting.map((one) => line(one, behind(one) ? "Waits behind what needs you" : waits(one, why)))),
+    ...part("Needs you", asks.map((one) => needing(one, own))),
+    ...part("Waiting", waiting.map((one) => line(one, behind(one) ? "Waits behind what needs you" : waits(one, why), null, atNew(one)))),
     ...(waiting.length + asks.length > 0 ? actions([...asks, ...waiting], sendNow) : []),
     ...part("Not finished", drafts.map(unfinished)),
     ...part("Posted from this phone", posted.slice(0, 50).map((one) => line(one, `Posted, no. ${one.receipt.seq}, ${clock(one.receipt.booked_at)}`, `/entries/${one.id}`))),
@@ -44,22 +45,36 @@ function words({ about, shown }) {
   ];
 }
 
-function line(one, says, href) {
+function line(one, says, href, beside) {
   const inside = [...words(one), el("br"), el("span", { class: "note" }, says)];
-  return el("li", {}, href ? el("a", { href }, inside) : el("div", {}, inside));
+  return el("li", {}, href ? el("a", { href }, inside) : el("div", {}, inside), beside);
 }
 
-function needing(one) {
+/** What can be done at an appliance that waits here to be registered; it goes after the registration. */
+function atNew({ request: { kind, body } }) {
+  if (kind !== "appliance") return null;
+  const way = (deed, words) => el("a", { class: "btn second", href: pathTo(body.subject, deed) }, words);
+  return el("p", { class: "twin" }, way("charge", "Charge it"), way("recover", "Recover from it"));
+}
+
+/** What waits for an appliance that the book was never told of. */
+const restsOn = ({ id, request: { kind, body } }, all) => (kind !== "appliance" ? [] : all.filter((one) => one.id !== id && one.about.unit === body.subject && !["posted", "withdrawn"].includes(one.state)));
+
+function needing(one, all) {
   const told = one.problem ?? {};
   const says = [...(told.stops ?? []), ...(told.questions ?? [])].map(({ text }) => text).join(" ") || told.detail || told.title;
   const box = el("input", { class: "full", type: "text", autocomplete: "off", id: `why-${one.id}` });
+  const resting = restsOn(one, all);
   const giveUp = el("button", { class: "btn second", type: "button", onclick: async () => {
     if (box.value.trim() === "") return box.focus();
+    // What is about it could never be booked: it goes with it, and stays readable.
+    for (const { id } of resting) await withdraw(id, box.value.trim());
     return withdraw(one.id, box.value.trim());
   } }, "Withdraw it");
+  const withIt = resting.length > 0 && el("p", { class: "caution" }, `${resting.length === 1 ? "One entry" : `${resting.length} entries`} about ${one.about.tag} ${resting.length === 1 ? "waits" : "wait"} for it and would be withdrawn with it.`);
   return el("li", {}, el("div", { class: "stack" }, words(one), el("p", { class: "err" }, sign("asks"), el("span", {}, `Needs you: ${says}`)),
     el("a", { class: "btn full", href: `${one.about.path}#${one.id}` }, "Put it right"),
-    el("details", {}, el("summary", {}, "It was not so"), el("div", { class: "field-group" }, el("label", { htmlFor: box.id }, "Why is it withdrawn?"), box), giveUp)));
+    el("details", {}, el("summary", {}, "It was not so"), el("div", { class: "field-group" }, el("label", { htmlFor: box.id }, "Why is it withdrawn?"), box), withIt, giveUp)));
 }
 
 const DOES = { charge: "Charge", recover: "Recover" };

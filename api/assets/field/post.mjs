@@ -2,11 +2,12 @@
 import { boxes, threeForms } from "./boxes.mjs";
 import { checked, problems } from "./check.mjs";
 import { choices, el } from "./dom.mjs";
-import { aboutOf, drive, kept } from "./flow.mjs";
+import { aboutOf, drive, kept, pathOf, phoneAsks } from "./flow.mjs";
 import { note, setNote } from "./store.mjs";
 
 /** Takes the form over. `person`: who may post here. */
 export async function posting(form, person) {
+  if (form.dataset.appliance === "" && !(await (await import("./unbooked.mjs")).standsFor(form, person))) return null;
   const ways = {
     problems: ({ more }) => problems(form, more),
     entryOf,
@@ -16,7 +17,8 @@ export async function posting(form, person) {
       return boxes(form);
     },
     begun: ({ elements }) => ["cylinder", "before", "after", "mass"].some((name) => elements[name].value !== ""),
-    tried: async (page) => (await import("./what-if.mjs")).tried(page),
+    // Of an appliance that the book does not know it can say nothing.
+    tried: form.dataset.unit ? phoneAsks : async (page) => (await import("./what-if.mjs")).tried(page),
     known: async (page) => (await import("./known.mjs")).known(page),
     kept: ({ dataset, elements }) => setNote(`cylinder ${dataset.kind} ${dataset.refrigerant}`, elements.cylinder.value.trim()),
   };
@@ -67,13 +69,13 @@ function entryOf(page) {
   if (value("before") !== "" || value("after") !== "") {
     body.readings = { before: value("before"), after: value("after"), ...given(["unit", "scale"]) };
   } else body.mass = { text: value("mass"), unit: value("unit") };
-  Object.assign(body, given(charging ? ["reason"] : ["reason", "class"]));
+  Object.assign(body, given(["refrigerant"]), given(charging ? ["reason", "process_shutdown"] : ["reason", "class", "what"]));
   if (charging && value("full") !== "") body.returned_to_full_charge = value("full") === "yes";
   const answers = Object.fromEntries([...form.querySelectorAll("#echo input:checked")].map((it) => [it.name.replace("answer.", ""), it.value]));
   const request = { kind: form.dataset.kind, happened: given(["day", "time"]), ...given(["visit", "note"]), answers, body };
   const weighed = mass.weighed();
   return kept(page, request, {
-    about: { ...aboutOf(form), cylinder: value("cylinder"), path: location.pathname },
+    about: { ...aboutOf(form), ...(value("refrigerant") ? { refrigerant: value("refrigerant") } : {}), cylinder: value("cylinder"), path: pathOf(form) },
     steps: String(weighed.mass),
     shown: threeForms(weighed.mass).querySelector("b").textContent,
   });

@@ -37,7 +37,8 @@ function entryOf(page) {
   const all = { ...said, ...(full ? { full_charge: { mass: { text: full, unit: "lb" } } } : {}) };
   const subject = own?.request.body.subject ?? newId();
   const made = kept(page, { kind: "appliance", answers: {}, body: { subject, facts: all } }, { press: "Register it" });
-  made.about = { ...made.about, tag: said.tag, refrigerant: said.refrigerant ?? "", place: said.place ?? "" };
+  const site = said.site ? form.elements.site.selectedOptions[0].text : "";
+  made.about = { ...made.about, tag: said.tag, refrigerant: said.refrigerant ?? "", place: said.place ?? "", site };
   return made;
 }
 

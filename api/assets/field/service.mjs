@@ -1,4 +1,5 @@
 // Steps of the service record: each form of the page goes the way of a posting, without a weight.
+import { asksFirst } from "./ask.mjs";
 import { capital, visitLine, visitOf, when } from "./check.mjs";
 import { el } from "./dom.mjs";
 import { drive, fieldsOf, kept, phoneAsks } from "./flow.mjs";
@@ -71,7 +72,7 @@ async function tried(page) {
     const told = await answer.json();
     const open = told.open?.map(({ expected, came, to_do }) => el("li", {}, capital(`${expected}: ${came}. ${to_do}`)));
     at.append(el("p", {}, el("b", {}, VERDICTS[told.verdict] ?? told.detail)), ...(open?.length ? [el("ul", {}, open)] : []));
-    return true;
+    return asksFirst(page);
   } catch {
     await phoneAsks(page);
     return false;

@@ -1,45 +1,36 @@
 // What an entry will make of the leak rate, asked of the book before anything is booked: one
 // sentence, and one bar with now, after this entry and the limit that says the same.
+import { foreseen, tell } from "./ask.mjs";
 import { el } from "./dom.mjs";
 import { phoneAsks } from "./flow.mjs";
 
-const PATIENCE = 8_000;
 const shown = (number) => `${number.toFixed(1)} %`;
 
 /** Fills a place on the check with the answer; without signal it says that it comes later, and what
  * this phone knows. Gives whether the book was heard. */
 export async function tried(page) {
-  const { person, entry: { request } } = page;
   const place = el("div", { id: "what-if", role: "status" }, el("p", { class: "note" }, "Asking what it will make of the leak rate…"));
   document.querySelector("#instead").append(place);
-  const told = await asked(person, request);
+  const told = await asked(page);
   place.replaceChildren(...(told ?? [el("p", { class: "note" }, "No signal: what it makes of the leak rate is said once it is booked.")]));
   if (!told) await phoneAsks(page);
   return Boolean(told);
 }
 
-async function asked(person, request) {
+async function asked(page) {
+  const { person, entry } = page;
+  const { request } = entry;
   try {
-    const told = await ask(person, request);
-    if (!told.stops && !told.questions) return told.standing ? compared(told) : [];
+    const told = await tell(person, request);
+    const says = foreseen(page, entry, told);
+    if (!says) return told.standing ? compared(told) : [];
     // What is asked at the booking does not hide the rate: without questions it is worked out all the same.
-    const asks = [...(told.stops ?? []), ...(told.questions ?? [])].map(({ text }) => text);
-    const { before, standing } = await ask(person, { ...request, captured_offline: true });
+    const { before, standing } = await tell(person, { ...request, captured_offline: true });
     const rate = standing && request.kind === "charge" ? compared({ before, standing }) : [];
-    return [el("p", { class: "caution" }, el("b", {}, "The book will ask before it books this: "), asks.join(" ")), ...rate];
+    return [says, ...rate];
   } catch {
     return null;
   }
-}
-
-async function ask(person, request) {
-  const answer = await fetch("/api/v1/entries/what-if", {
-    method: "POST",
-    headers: { "Content-Type": "application/json", "Tarebook-Person": person },
-    body: JSON.stringify(request),
-    signal: AbortSignal.timeout(PATIENCE),
-  });
-  return answer.json();
 }
 
 /** The rate of the newest addition that counts, and its limit. */

@@ -8,6 +8,8 @@ const CYLINDERS = "/field/cylinders";
 /** Milliseconds after which what is kept is asked for again; what has not changed is not sent again. */
 const LASTS = { page: 900_000, list: 300_000 };
 let keeping = Promise.resolve();
+/** Counts sign-ins and sign-outs: what was asked for before one is not kept after it. */
+let reign = 0;
 
 addEventListener("install", (event) => {
   event.waitUntil(caches.open(LOADED).then((kept) => kept.addAll(FILES)).then(() => skipWaiting()));
@@ -30,13 +32,29 @@ addEventListener("fetch", (event) => {
   const { origin, pathname } = new URL(request.url);
   if (origin !== location.origin) return;
   if (request.method !== "GET") {
-    // Whoever signs in or out next may be somebody else: pages of the one before are not shown.
-    if (pathname === "/sign-in" || pathname === "/sign-out") event.waitUntil(caches.delete(PAGES));
+    if (pathname === "/sign-in" || pathname === "/sign-out") event.respondWith(another(request));
     return;
   }
   if (pathname.startsWith("/assets/")) event.respondWith(loaded(request));
   else if (request.mode === "navigate") event.respondWith(page(event, pathname));
 });
+
+/**
+ * Whoever signs in or out next may be somebody else: pages of the one before are not shown. They go
+ * before the answer, and after it once more, because until then a page could still be theirs.
+ */
+async function another(request) {
+  const forget = () => {
+    reign += 1;
+    return caches.delete(PAGES);
+  };
+  await forget();
+  try {
+    return await fetch(request);
+  } finally {
+    await forget();
+  }
+}
 
 addEventListener("message", (event) => {
   const { keep = [], anew = [] } = event.data;
@@ -58,6 +76,7 @@ async function loaded(request) {
 /** From the service, and where it does not answer in time, as it was kept. */
 async function page(event, path) {
   const { request } = event;
+  const since = reign;
   const kept = await caches.open(PAGES);
   const old = await oldOf(kept, path);
   const wait = new Promise((_, late) => old && setTimeout(late, PATIENCE));
@@ -65,7 +84,7 @@ async function page(event, path) {
     const answer = await Promise.race([fetch(request), wait]);
     if (answer.status >= 500 && old) return old;
     if (isKept(path) && isPage(answer) && path !== "/" && new URL(request.url).search === "") {
-      event.waitUntil(put(kept, path, answer.clone()).then(() => keepAll(behind(path))));
+      event.waitUntil(put(since, path, answer.clone()).then(() => keepAll(behind(path))));
     }
     return answer;
   } catch {
@@ -88,9 +107,9 @@ const isPage = (answer) => answer.status === 200 && !answer.redirected && /^(tex
 /**
  * Keeps a page once all of it is here: one that broke off must not take the place of a whole one. It
  * says of itself that it is kept, and as of when: when it was made, or `checked`, when the service
- * last said that it still holds.
+ * last said that it still holds. `since`: the reign in which it was asked for.
  */
-async function put(kept, path, answer, checked = "") {
+async function put(since, path, answer, checked = "") {
   const text = await answer.text().catch(() => null);
   if (text === null) return;
   const later = (made) => (checked > made ? checked : made);
@@ -98,34 +117,39 @@ async function put(kept, path, answer, checked = "") {
   const headers = new Headers(answer.headers);
   headers.set("kept-at", Date.now());
   headers.delete("content-length");
-  await kept.put(path, new Response(marked, { headers }));
+  // Opened now: of a store that was deleted meanwhile an older handle would go on writing.
+  const kept = await caches.open(PAGES);
+  if (since === reign) await kept.put(path, new Response(marked, { headers }));
 }
 
 /** Pages that were not asked for of late (`anew`: all of them), one after the other, quietly. */
 async function keepAll(paths, anew = false) {
+  const since = reign;
   const kept = await caches.open(PAGES);
   const wanted = new Set(paths.filter(isKept));
   for (const path of wanted) {
-    if (!(await keepOne(kept, path, anew))) return;
+    if (since !== reign || !(await keepOne(kept, since, path, anew))) return;
     if (path !== CYLINDERS) continue;
-    const { cylinders = [], near = [] } = (await (await kept.match(path))?.json()) ?? {};
+    const { cylinders = [], near = [], scales = [] } = (await (await kept.match(path))?.json()) ?? {};
     // The forms at one cylinder stand for those at every other.
     if (cylinders[0]) wanted.add(`/cylinders/${encodeURIComponent(cylinders[0].tag)}/check`);
+    if (anew) continue;
+    for (const scale of scales) wanted.add(scale);
     // The other units at the sites of today come last, and are not hurried.
-    if (!anew) for (const card of near) for (const page of [card, ...behind(card)]) wanted.add(page);
+    for (const card of near) for (const page of [card, ...behind(card)]) wanted.add(page);
   }
 }
 
 /** Asks for one page where what is kept is old; false: there is no signal. */
-async function keepOne(kept, path, anew) {
+async function keepOne(kept, since, path, anew) {
   const old = await kept.match(path);
   const age = old ? Date.now() - old.headers.get("kept-at") : -1;
   if (!anew && age >= 0 && age < (path === CYLINDERS ? LASTS.list : LASTS.page)) return true;
   const print = old?.headers.get("etag");
   const answer = await fetch(path, { redirect: "error", cache: "no-store", headers: print ? { "If-None-Match": print } : {} }).catch(() => null);
   if (!answer) return false;
-  if (answer.status === 304) await put(kept, path, old, new Date(answer.headers.get("date")).toISOString());
-  else if (isPage(answer)) await put(kept, path, answer);
+  if (answer.status === 304) await put(since, path, old, new Date(answer.headers.get("date")).toISOString());
+  else if (isPage(answer)) await put(since, path, answer);
   return true;
 }
 
@@ -152,7 +176,7 @@ function waiting() {
 }
 
 /** What can be done without signal, where it is kept. */
-const WITHOUT = { "/field": "Today", "/field/cage": "Cylinders", "/field/tools": "Saturation, pressure test", "/field/new": "An appliance not yet in the book", "/field/outbox": "Outbox" };
+const WITHOUT = { "/field": "Today", "/field/cage": "Cylinders", "/field/tools": "Saturation, pressure test", "/field/new": "An appliance not yet in the book", "/field/me": "My entries, certificate, scales", "/field/outbox": "Outbox" };
 
 /** The appliance whose card or form is asked for. */
 const unitOf = (path) => {

@@ -2,8 +2,10 @@
 
 use super::moves::{Asked, Shape, read_all};
 use super::post::{Intention, uuid};
+use super::recover::{said, word};
 use super::refusal::{ActionError, Refusal};
 use super::request::{read as read_members, split};
+use super::service::YES_NO;
 use crate::ledger::entry::Body;
 use crate::store::columns::reason_named;
 use crate::store::tx::Tx;
@@ -32,6 +34,8 @@ pub struct ChargeMembers {
     returned_to_full_charge: Option<bool>,
     #[serde(default)]
     leak: Option<String>,
+    #[serde(default)]
+    process_shutdown: Option<String>,
 }
 
 /// Reads a charge.
@@ -54,14 +58,23 @@ pub fn charged(
     asked: Asked<'_>,
     shape: &Shape,
 ) -> Result<Intention, ActionError> {
-    let (own, movements) = split(body, &["reason", "returned_to_full_charge", "leak"])?;
+    let names = [
+        "reason",
+        "returned_to_full_charge",
+        "leak",
+        "process_shutdown",
+    ];
+    let (own, movements) = split(body, &names)?;
     let own: ChargeMembers = read_members(&own, "/body")?;
     let reason = reason(own.reason.as_deref(), REASONS)?;
+    let shutdown = own.process_shutdown.as_deref();
+    let shutdown = word(shutdown, YES_NO, "/body/process_shutdown")?;
     let moves = read_all(tx, &movements, shape, asked)?;
     let body = Body {
         leak: uuid(own.leak.as_deref(), "/body/leak")?,
         reason: reason.map(Cow::Borrowed),
         returned_to_full_charge: own.returned_to_full_charge,
+        words: said("process_shutdown", shutdown),
         ..Body::default()
     };
     Ok(Intention::moving(body, moves))

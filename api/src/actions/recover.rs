@@ -5,7 +5,7 @@ use super::moves::{Asked, Shape, read_all};
 use super::post::Intention;
 use super::refusal::{ActionError, Refusal};
 use super::request::{read as read_members, split};
-use crate::ledger::entry::{Body, Measured};
+use crate::ledger::entry::{Body, Measured, Words};
 use crate::store::tx::Tx;
 use reports::number::Decimal;
 use serde::Deserialize;
@@ -16,6 +16,8 @@ use std::borrow::Cow;
 pub const REASONS: &[&str] = &["repair", "seasonal", "retrofit", "disposal"];
 /// Condition of what was recovered; it travels with the content.
 pub const CLASSES: &[&str] = &["clean", "suspect", "burn_out", "mixed", "unknown"];
+/// What was recovered: all that was in it. Rule sets name it (`event = "recover", what = "all"`).
+pub const WHATS: &[&str] = &["all"];
 /// Units an evacuation level is read in (UCUM).
 const LEVELS: &[&str] = &["[in_i'Hg]", "[psi]", "kPa", "um[Hg]", "mm[Hg]"];
 
@@ -28,6 +30,8 @@ struct Members {
     class: Option<String>,
     #[serde(default)]
     evacuation: Option<Level>,
+    #[serde(default)]
+    what: Option<String>,
 }
 
 #[derive(Deserialize)]
@@ -41,10 +45,11 @@ struct Level {
 
 /// Reads a recovery.
 pub fn read(tx: &mut Tx<'_>, body: &Value, asked: Asked<'_>) -> Result<Intention, ActionError> {
-    let (own, movements) = split(body, &["reason", "class", "evacuation"])?;
+    let (own, movements) = split(body, &["reason", "class", "evacuation", "what"])?;
     let own: Members = read_members(&own, "/body")?;
     let reason = reason(own.reason.as_deref(), REASONS)?;
     let class = word(own.class.as_deref(), CLASSES, "/body/class")?;
+    let what = word(own.what.as_deref(), WHATS, "/body/what")?;
     let evacuation = own.evacuation.map(level).transpose()?;
     let shape = Shape {
         from: &["appliance", "unregistered"],
@@ -55,9 +60,16 @@ pub fn read(tx: &mut Tx<'_>, body: &Value, asked: Asked<'_>) -> Result<Intention
         class: class.map(Cow::Borrowed),
         evacuation,
         reason: reason.map(Cow::Borrowed),
+        words: said("what", what),
         ..Body::default()
     };
     Ok(Intention::moving(body, moves))
+}
+
+/// A word that a movement says for the rule sets, as a leaf has it.
+pub fn said(name: &'static str, word: Option<&'static str>) -> Option<Words<'static>> {
+    let word = word?;
+    Some([(Cow::Borrowed(name), Cow::Borrowed(word))].into())
 }
 
 /// A word of a closed list, where one was given.

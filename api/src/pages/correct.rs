@@ -31,8 +31,8 @@ struct Old {
     cylinder: String,
     /// The first movement, as its leaf says it.
     moved: Value,
-    /// The evacuation level, which no form asks for; null: none was stated.
-    evacuation: Value,
+    /// What the entry says beside its movement.
+    body: Value,
     /// Tag of the registered scale that it was weighed on; empty: none is named.
     scale: String,
 }
@@ -73,8 +73,8 @@ async fn read(visit: &Visit) -> Result<Found, Problem> {
     if let Some(kind) = EntryKind::named(&line.kind).filter(|kind| service::is_step(*kind)) {
         return Ok(Found::Step(Box::new(line), kind));
     }
-    let stands = in_force(&entry);
-    let (moved, evacuation) = (stands["movements"][0].clone(), stands["evacuation"].clone());
+    let body = in_force(&entry).clone();
+    let moved = body["movements"][0].clone();
     let deed = match line.kind.as_str() {
         "charge" => Some(Deed::Charge),
         "recover" => Some(Deed::Recover),
@@ -95,7 +95,7 @@ async fn read(visit: &Visit) -> Result<Found, Problem> {
         appliance: id,
         cylinder: cylinder.tag.clone(),
         moved,
-        evacuation,
+        body,
         scale,
         line,
     })))
@@ -135,23 +135,24 @@ fn filled(old: &Old, entry_id: String) -> Fields {
         entry_id,
         unit: unit.to_string(),
         cylinder: old.cylinder.clone(),
+        refrigerant: boxed(&old.moved["refrigerant"]),
         before,
         after,
         mass,
         scale: old.scale.clone(),
-        full: match old.line.returned_to_full_charge {
-            true => "yes".to_string(),
-            false => String::new(),
+        full: match old.body["returned_to_full_charge"].as_bool() {
+            Some(true) => "yes".to_string(),
+            Some(false) => "no".to_string(),
+            None => String::new(),
         },
+        // What is not changed stands: a condition that fell away would make a cylinder look cleaner.
+        class: boxed(&old.body["class"]),
+        what: boxed(&old.body["words"]["what"]),
+        process_shutdown: boxed(&old.body["words"]["process_shutdown"]),
         reason: old.line.reason.clone().unwrap_or_default(),
-        class: old.line.class.clone().unwrap_or_default(),
         number: match &old.moved["number"] {
             Value::Null => String::new(),
             number => number.to_string(),
-        },
-        refrigerant: match old.appliance.is_empty() {
-            true => boxed(&old.moved["refrigerant"]),
-            false => String::new(),
         },
         day: old.line.day.clone(),
         time: old.line.time.clone().unwrap_or_default(),
@@ -262,8 +263,9 @@ fn correction(fields: &Fields, old: &Old, appliance: Id) -> Value {
     if old.appliance.is_empty() {
         bulk::put(&mut entry["body"], fields);
     }
-    if !old.evacuation.is_null() {
-        entry["body"]["evacuation"] = old.evacuation.clone();
+    // No form asks for the evacuation level.
+    if !old.body["evacuation"].is_null() {
+        entry["body"]["evacuation"] = old.body["evacuation"].clone();
     }
     let mut take = |name: &str| match entry.get_mut(name) {
         Some(value) => value.take(),
@@ -307,7 +309,8 @@ mod tests {
             cylinder: "SUP-88231".to_string(),
             moved: json!({"readings": {"before": "29 lb 4 oz", "after": "14 lb 12 oz",
                                        "unit": "[lb_av]"}}),
-            evacuation: Value::Null,
+            body: json!({"returned_to_full_charge": true, "class": "suspect",
+                         "words": {"what": "all"}}),
             scale: "SC-12".to_string(),
             line,
         }
@@ -323,6 +326,11 @@ mod tests {
         assert_eq!(
             (fields.full.as_str(), fields.day.as_str()),
             ("yes", "2026-07-14")
+        );
+        assert_eq!(
+            (fields.class.as_str(), fields.what.as_str()),
+            ("suspect", "all"),
+            "what is not changed stands"
         );
         assert_eq!(
             (fields.cylinder.as_str(), fields.mass.as_str()),

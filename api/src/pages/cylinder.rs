@@ -13,7 +13,7 @@ use crate::actions::judge::cut_text;
 use crate::actions::permit::posts;
 use crate::actions::show::Page;
 use crate::actions::show::cage::{self, CheckShown, CylinderShown};
-use crate::actions::show::found::{self, Found, FoundAsked};
+use crate::actions::show::found::{self, Found};
 use crate::actions::show::lines::{self, Line};
 use crate::actions::show::things::Sort;
 use crate::actions::show::things::ThingShown;
@@ -102,6 +102,12 @@ pub struct OpenFinding {
 }
 
 impl OpenFinding {
+    /// What is open about a cylinder or an appliance, the oldest first, and whether there is more.
+    pub fn all(open: &Page<Found>) -> (Vec<OpenFinding>, bool) {
+        let findings = open.items.iter().map(OpenFinding::of).collect();
+        (findings, open.next.is_some())
+    }
+
     fn of(found: &Found) -> OpenFinding {
         let finding = &found.finding;
         OpenFinding {
@@ -355,8 +361,6 @@ pub fn facts(shown: &CylinderShown, today: Day) -> Vec<FactLine> {
     facts
 }
 
-/// Findings that stand on the page.
-const MOST_FINDINGS: usize = 12;
 /// Entries of one page.
 const MOST: usize = 50;
 
@@ -375,15 +379,10 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
         let history =
             |db: &mut _| lines::of_thing(db, &of, (Sort::Cylinder, &name), before, MOST, sees);
         let history = state.desk.read(history)?;
-        let asked = FoundAsked {
-            thing: shown.thing.id.clone(),
-            most: MOST_FINDINGS,
-            ..FoundAsked::default()
-        };
-        let open = state.desk.read(|db| found::page(db, &of, &asked, sees))?;
+        let open = |db: &mut _| found::about(db, &of, &shown.thing.id, sees);
+        let open = state.desk.read(open)?;
         let mut page = CylinderPage::of(frame, today, &shown, history);
-        page.findings = open.items.iter().map(OpenFinding::of).collect();
-        page.more_findings = open.next.is_some();
+        (page.findings, page.more_findings) = OpenFinding::all(&open);
         if checks {
             page.check = format!("{}/check", page.href);
         }

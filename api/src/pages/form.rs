@@ -31,10 +31,10 @@ pub struct Fields {
     pub visit: String,
     /// How many small appliances were emptied; of the form for these alone.
     pub number: String,
-    /// What came out of them.
-    pub refrigerant: String,
     /// The cylinder's tag.
     pub cylinder: String,
+    /// What the appliance runs on, where the book does not know it, or what came out of small ones.
+    pub refrigerant: String,
     /// What the scale shows.
     pub unit: String,
     /// Reading before.
@@ -49,6 +49,10 @@ pub struct Fields {
     pub reason: String,
     /// Condition of what was recovered.
     pub class: String,
+    /// What was recovered: `all`, or empty.
+    pub what: String,
+    /// Does the repair need an industrial process to stop: yes, no, or empty.
+    pub process_shutdown: String,
     /// The day.
     pub day: String,
     /// The time.
@@ -109,8 +113,8 @@ impl Fields {
             "checked" => &mut self.checked,
             "visit" => &mut self.visit,
             "number" => &mut self.number,
-            "refrigerant" => &mut self.refrigerant,
             "cylinder" => &mut self.cylinder,
+            "refrigerant" => &mut self.refrigerant,
             "unit" => &mut self.unit,
             "before" => &mut self.before,
             "after" => &mut self.after,
@@ -118,6 +122,8 @@ impl Fields {
             "full" => &mut self.full,
             "reason" => &mut self.reason,
             "class" => &mut self.class,
+            "what" => &mut self.what,
+            "process_shutdown" => &mut self.process_shutdown,
             "day" => &mut self.day,
             "time" => &mut self.time,
             "scale" => &mut self.scale,
@@ -191,6 +197,7 @@ impl Fields {
             cylinder_end,
             &format!("cylinder:{}", self.cylinder),
         );
+        put(&mut body, "refrigerant", &self.refrigerant);
         if self.has_readings() || self.mass.is_empty() {
             let mut readings = Map::new();
             readings.insert("before".to_string(), self.before.clone().into());
@@ -213,7 +220,13 @@ impl Fields {
                 body.insert("returned_to_full_charge".to_string(), false.into());
             }
             (Deed::Charge, _) => {}
-            (Deed::Recover, _) => put(&mut body, "class", &self.class),
+            (Deed::Recover, _) => {
+                put(&mut body, "class", &self.class);
+                put(&mut body, "what", &self.what);
+            }
+        }
+        if deed == Deed::Charge {
+            put(&mut body, "process_shutdown", &self.process_shutdown);
         }
         let mut happened = Map::new();
         put(&mut happened, "day", &self.day);
@@ -317,7 +330,7 @@ fn field_of(pointer: &str) -> &'static str {
         ("/body/class", "class"),
         ("/body/from", "cylinder"),
         ("/body/to", "cylinder"),
-        ("/body/refrigerant", "cylinder"),
+        ("/body/refrigerant", "refrigerant"),
         ("/body/number", "number"),
         ("/body", "before"),
         ("/happened/time", "time"),

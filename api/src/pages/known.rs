@@ -15,6 +15,8 @@ pub struct Known {
     pub full_charge: String,
     /// The day it was retired.
     pub retired: String,
+    /// Does it cool an industrial process, whose stop moves days of the rules?
+    pub industrial: bool,
 }
 
 impl Known {
@@ -27,6 +29,7 @@ impl Known {
             runs_on: fact("refrigerant"),
             full_charge: full.map(|full| full.g.clone()).unwrap_or_default(),
             retired: retired(history),
+            industrial: fact("category") == "industrial_process",
         }
     }
 }

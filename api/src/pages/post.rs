@@ -178,7 +178,7 @@ async fn take(mut visit: Visit, deed: Deed) -> Result<HttpResponse, Problem> {
 /// The form again, with what is asked or to be put right.
 pub(super) fn refused(mut form: PostPage, refusal: Refusal) -> Result<HttpResponse, Problem> {
     if let Some(problem) = box_problem(&refusal) {
-        form.problems.push(problem);
+        form.put_right(problem);
         let status = crate::http::problem::status_of(&refusal);
         let status = StatusCode::from_u16(status).unwrap_or(StatusCode::UNPROCESSABLE_ENTITY);
         return Ok(page(status, &form));

@@ -114,6 +114,32 @@ impl Echo {
 }
 
 impl PostPage {
+    /// The form for an appliance that the book does not know yet.
+    pub fn unbooked(field: FieldFrame, deed: Deed, form_token: String, fields: Fields) -> PostPage {
+        PostPage {
+            field,
+            deed,
+            appliance: String::new(),
+            place: String::new(),
+            action: "/field/new".to_string(),
+            form_token,
+            tag: "an appliance not yet in the book".to_string(),
+            site: String::new(),
+            refrigerant: "refrigerant".to_string(),
+            about: String::new(),
+            known: Known::default(),
+            cylinders: Vec::new(),
+            fields,
+            problems: Vec::new(),
+            questions: Vec::new(),
+            stops: Vec::new(),
+            echo: None,
+            cautions: deed.cautions("what it runs on"),
+            may_lift: false,
+            corrects: None,
+        }
+    }
+
     /// Shows the mass before it is booked.
     pub fn show(mut self, mass: Mass, sum: String) -> PostPage {
         self.fields.checked = mass.to_string();
@@ -162,6 +188,20 @@ impl PostPage {
     /// Could a written reason be needed?
     fn asks_reason(&self) -> bool {
         self.may_lift && self.stops.iter().any(|stop| stop.may_lift) || self.wrong("reason_text")
+    }
+
+    /// Is the refrigerant asked for, because nobody has recorded what the appliance runs on?
+    fn asks_refrigerant(&self) -> bool {
+        self.known.runs_on.is_empty() && !self.is_bulk()
+    }
+
+    /// The sentence with the box that it belongs to on this page.
+    pub fn put_right(&mut self, mut problem: BoxProblem) {
+        if problem.field == "refrigerant" && !self.asks_refrigerant() && !self.is_bulk() {
+            // What the appliance runs on is known: it is the cylinder that does not fit.
+            problem.field = "cylinder";
+        }
+        self.problems.push(problem);
     }
 
     /// Is there a problem with this box?
@@ -261,127 +301,4 @@ impl Deed {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::super::sample;
-    use super::*;
-    use crate::actions::refusal::QuestionChoice;
-
-    fn form(deed: Deed) -> PostPage {
-        PostPage {
-            known: Known::default(),
-            field: FieldFrame::default(),
-            appliance: String::new(),
-            place: sample::hostile(),
-            deed,
-            action: "/appliances/HG-RACK-A/charge".to_string(),
-            form_token: "f".repeat(64),
-            tag: sample::hostile(),
-            site: sample::hostile(),
-            refrigerant: "R-290".to_string(),
-            about: sample::hostile(),
-            cylinders: vec![Fitting {
-                tag: sample::hostile(),
-                says: "R-290, 24 lb 0 oz".to_string(),
-            }],
-            fields: Fields {
-                cylinder: sample::hostile(),
-                note: sample::hostile(),
-                unit: "lb".to_string(),
-                ..Fields::default()
-            },
-            problems: Vec::new(),
-            questions: Vec::new(),
-            stops: Vec::new(),
-            echo: None,
-            cautions: deed.cautions("R-290"),
-            may_lift: false,
-            corrects: None,
-        }
-    }
-
-    fn mixing() -> Stop {
-        Stop {
-            word: "mixing",
-            text: "Cylinder TR-0422 holds R-404A.".to_string(),
-            may_lift: true,
-        }
-    }
-
-    #[test]
-    fn what_was_typed_comes_back_as_text() {
-        let html = form(Deed::Recover).render().unwrap();
-        sample::is_clean(&html);
-        assert!(html.contains("burns easily and explosively"));
-        assert!(html.contains("Never fill a disposable"));
-        assert!(html.contains(">Check</button>"));
-    }
-
-    #[test]
-    fn a_problem_stands_in_title_summary_and_at_its_box() {
-        let mut page = form(Deed::Charge);
-        page.problems.push(BoxProblem {
-            field: "cylinder",
-            text: "No cylinder \"X\" is registered in this book.".to_string(),
-        });
-        let html = page.render().unwrap();
-        assert!(html.contains("<title>Error: Charge"));
-        assert!(html.contains("<a href=\"#cylinder\">No cylinder"));
-        assert!(html.contains("id=\"cylinder-problem\""));
-        assert!(
-            html.contains(
-                "aria-describedby=\"cylinder-hint cylinder-problem\" aria-invalid=\"true\""
-            )
-        );
-    }
-
-    #[test]
-    fn a_question_shows_what_each_answer_books_and_chooses_none() {
-        let choice = QuestionChoice {
-            choice: "as_pounds",
-            text: "as pounds".to_string(),
-            books: "1 lb 0.32 oz".to_string(),
-        };
-        let question = Question {
-            code: "pounds_or_ounces",
-            text: "28.12 lb or 28 lb 12 oz?".to_string(),
-            choices: vec![choice],
-        };
-        let html = form(Deed::Charge).ask(vec![question]).render().unwrap();
-        assert!(html.contains("<title>Not booked yet: Charge"));
-        assert!(html.contains("name=\"answer.pounds_or_ounces\" value=\"as_pounds\"> <span>As pounds.<br>Books 1 lb 0.32 oz"));
-        assert!(!html.contains("value=\"as_pounds\" checked"));
-        assert!(html.contains(">Go on</button>"));
-    }
-
-    #[test]
-    fn only_a_manager_is_offered_to_lift_a_stop() {
-        let html = form(Deed::Recover).stop(vec![mixing()]).render().unwrap();
-        assert!(html.contains("It has already happened."));
-        assert!(!html.contains("value=\"lifted\""));
-        assert!(html.contains("A compliance manager can lift this stop with a written reason."));
-        let mut page = form(Deed::Recover);
-        page.may_lift = true;
-        let html = page.stop(vec![mixing()]).render().unwrap();
-        assert!(html.contains("value=\"lifted\"") && html.contains("id=\"reason_text\""));
-    }
-
-    #[test]
-    fn answers_given_before_are_kept_when_something_else_is_asked() {
-        let mut page = form(Deed::Charge);
-        let given = ("rate_jump".to_string(), "as_stated".to_string());
-        page.fields.answers.extend([given]);
-        let html = page.stop(vec![mixing()]).render().unwrap();
-        assert!(html.contains("type=\"hidden\" name=\"answer.rate_jump\" value=\"as_stated\""));
-    }
-
-    /// 14 lb 8 oz = 14.5 lb = 6.577 kg (14.5 x 453.59237 g = 6577.089365 g).
-    #[test]
-    fn the_mass_is_shown_in_three_forms_before_it_is_booked() {
-        let mass = Mass::from_grams_text("6577.089365").unwrap();
-        let html = form(Deed::Charge).show(mass, "29 lb 4 oz − 14 lb 12 oz =".to_string());
-        let html = html.render().unwrap();
-        assert!(html.contains("name=\"checked\" value=\"6577.089365\""));
-        assert!(html.contains("<b>14 lb 8 oz</b> <small>14.5 lb = 6.577 kg</small>"));
-        assert!(html.contains(">Book 14 lb 8 oz</button>"));
-    }
-}
+mod tests;

@@ -3,15 +3,15 @@
 //!
 //! It is as old as the page that was kept; the book judges again when the entry is booked.
 
-use super::reading;
+use super::{findings, reading};
 use crate::actions::code;
 use crate::actions::judge::{limit_of, rule_text};
 use crate::actions::refusal::ActionError;
 use crate::store::book::Brief;
-use crate::store::columns::Sort;
-use crate::store::listing;
+use crate::store::columns::{PlaceNumber, Sort};
+use crate::store::listing::{self, FindingKey, FindingsWanted};
 use crate::store::open::Organisation;
-use crate::store::{Db, entries_about};
+use crate::store::{Db, StoreError, entries_about};
 use reports::mass::Mass;
 use reports::physics::FillDensities;
 use reports::refrigerant::Table;
@@ -24,6 +24,12 @@ const MOST: usize = 500;
 
 /// Appliances whose tags are carried.
 const MOST_UNITS: usize = 2_000;
+
+/// Open findings that are gone through for all cylinders together.
+const MOST_FINDINGS: usize = 5_000;
+
+/// Open findings that are carried of one cylinder.
+const MOST_OF_ONE: usize = 4;
 
 /// An appliance by name, so that a phone without signal knows that the book has it.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -95,6 +101,34 @@ pub struct Carried {
     /// Tags of the same owners.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub whose: Vec<String>,
+    /// What is open about it, the gravest first: whether it is of the highest grade, and what it says.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub findings: Vec<(bool, String)>,
+}
+
+/// Open findings by what they are about, of each at most a few, the gravest first.
+fn open_findings(
+    db: &mut Db,
+    org: i64,
+) -> Result<BTreeMap<PlaceNumber, Vec<(bool, String)>>, StoreError> {
+    let start = FindingKey {
+        seq: -1,
+        ..FindingKey::default()
+    };
+    let wanted = FindingsWanted::default();
+    let rows = listing::findings_after(db, org, &start, &wanted, MOST_FINDINGS)?;
+    let mut found: BTreeMap<PlaceNumber, Vec<(bool, String)>> = BTreeMap::new();
+    for row in rows {
+        let place = row.number;
+        let shown = findings::show(row);
+        let said = (shown.grade == "high", shown.text);
+        found.entry(place).or_default().push(said);
+    }
+    for of_one in found.values_mut() {
+        of_one.sort_by_key(|(high, _)| !high);
+        of_one.truncate(MOST_OF_ONE);
+    }
+    Ok(found)
 }
 
 /// The cylinders of an organisation, by tag.
@@ -103,6 +137,7 @@ pub fn cylinders(db: &mut Db, of: &Organisation) -> Result<Vec<Carried>, ActionE
     reading(db, of, |db| {
         let rows = listing::things_after(db, of.org, Sort::Cylinder, "", MOST)?;
         let mut carried = Vec::with_capacity(rows.len());
+        let mut found = open_findings(db, of.org)?;
         for row in rows {
             let brief = Brief::of(&row.dossier, table);
             let held = listing::balances(db, of.org, row.place)?;
@@ -130,6 +165,7 @@ pub fn cylinders(db: &mut Db, of: &Organisation) -> Result<Vec<Carried>, ActionE
             carried.push(Carried {
                 code: code::of(Sort::Cylinder, row.id),
                 serial: text("serial"),
+                findings: found.remove(&row.place).unwrap_or_default(),
                 held_by: text("held_by"),
                 whose,
                 tag: row.tag,

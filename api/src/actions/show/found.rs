@@ -84,6 +84,8 @@ pub enum Beside {
 
 /// Findings that are read at once while those of a site are looked for.
 const AT_ONCE: usize = 100;
+/// Findings that stand on the page of one thing.
+const MOST_ABOUT: usize = 12;
 /// Most findings that are gone through for one page; the next page goes on from there.
 const LOOKED_AT: usize = 2_000;
 /// Entries among which those beside an entry are looked for.
@@ -142,6 +144,21 @@ pub fn page(
             }
         }
     })
+}
+
+/// What is open about a cylinder or an appliance, as its pages show it, the oldest first.
+pub fn about(
+    db: &mut Db,
+    of: &Organisation,
+    thing: &str,
+    sees: Sees,
+) -> Result<Page<Found>, ActionError> {
+    let asked = FoundAsked {
+        thing: thing.to_string(),
+        most: MOST_ABOUT,
+        ..FoundAsked::default()
+    };
+    page(db, of, &asked, sees)
 }
 
 /// The findings that an entry left, open and settled.

@@ -74,6 +74,7 @@ static FILES: LazyLock<Vec<File>> = LazyLock::new(|| {
     let mut files = files! {
         "field.css" STYLE
         "age.mjs" SCRIPT
+        "ask.mjs" SCRIPT
         "boxes.mjs" SCRIPT
         "check.mjs" SCRIPT
         "correct.mjs" SCRIPT
@@ -94,6 +95,8 @@ static FILES: LazyLock<Vec<File>> = LazyLock::new(|| {
         "service.mjs" SCRIPT
         "store.mjs" SCRIPT
         "tools.mjs" SCRIPT
+        "unbooked.mjs" SCRIPT
+        "weight.mjs" SCRIPT
         "what-if.mjs" SCRIPT
     };
     let limits = serde_json::json!(carried::limits()).to_string();
@@ -227,7 +230,7 @@ mod tests {
     }
 
     /// What neither the page of a posting nor that of the steps ever loads.
-    const ELSEWHERE: [&str; 9] = [
+    const ELSEWHERE: [&str; 10] = [
         "custody.mjs",
         "find.mjs",
         "outbox.mjs",
@@ -237,18 +240,29 @@ mod tests {
         "scan.mjs",
         "physics.mjs",
         "tools.mjs",
+        "weight.mjs",
     ];
 
-    /// What only one of the two loads (`field.mjs` tells them apart by their forms).
-    const POSTING: [&str; 3] = ["post.mjs", "boxes.mjs", "what-if.mjs"];
-    const STEPS: [&str; 1] = ["service.mjs"];
+    /// What each of them never loads (`field.mjs` and `post.mjs` tell them apart by their forms): the
+    /// form for a unit that the book does not know asks the book nothing.
+    const NEVER: [(&str, &[&str]); 3] = [
+        ("posting", &["service.mjs", "unbooked.mjs"]),
+        (
+            "posting at a unit that waits",
+            &["service.mjs", "what-if.mjs"],
+        ),
+        (
+            "steps",
+            &["post.mjs", "boxes.mjs", "what-if.mjs", "unbooked.mjs"],
+        ),
+    ];
 
     /// Budgets of the field pages: all script of a posting under 30 kB, as it travels, with what it
     /// loads only when the signal is gone; that of the steps as well.
     #[test]
     fn script_stays_small() {
         let worker = packed(&WORKER_TEXT).len();
-        for (page, others) in [("posting", &STEPS[..]), ("steps", &POSTING[..])] {
+        for (page, others) in NEVER {
             let here = |file: &&File| {
                 let stays_away = ELSEWHERE.contains(&file.name) || others.contains(&file.name);
                 file.kind == SCRIPT && !stays_away

@@ -5,15 +5,17 @@
 use super::held::{SHOP, people};
 use super::{FieldFrame, page};
 use crate::actions::code;
+use crate::actions::permit::Deed;
 use crate::actions::show::cage::{self, CylinderShown, Listed};
 use crate::actions::show::things::{self, Sort, ThingShown};
-use crate::actions::show::{Organisation, Sees, overview};
+use crate::actions::show::{Organisation, Sees, found, overview};
 use crate::actions::{ActionError, judge::cut_text};
 use crate::http::{Problem, State};
 use crate::ledger::id::Id;
 use crate::pages::appliance::FactLine;
 use crate::pages::appliances::fact;
 use crate::pages::cage as office;
+use crate::pages::cylinder::OpenFinding;
 use crate::pages::way::{Visit, go_to};
 use crate::pages::{cautions, cylinder, encoded, words};
 use actix_web::HttpResponse;
@@ -159,6 +161,10 @@ pub struct CylinderCard {
     pub closed: String,
     /// What must be known.
     pub facts: Vec<FactLine>,
+    /// What is open about it.
+    pub findings: Vec<OpenFinding>,
+    /// Is there more of it?
+    pub more_findings: bool,
     /// Cautions.
     pub cautions: Vec<String>,
     /// Who has it; empty: nobody is said to.
@@ -264,6 +270,7 @@ pub async fn card(visit: Visit) -> Result<HttpResponse, Problem> {
         visit.asked.now,
     );
     let text = |name| visit.asked.query.text(name).unwrap_or_default().trim();
+    let follows = by.may(Deed::ReadFollowUps);
     let (unit, deed) = (text("appliance").to_string(), text("deed").to_string());
     let name = visit.asked.name("id").to_string();
     let made = CylinderCard {
@@ -278,6 +285,11 @@ pub async fn card(visit: Visit) -> Result<HttpResponse, Problem> {
         let shown = state.desk.read(one)?;
         let own = own_name(state, &of, person)?;
         let mut card = made.of(&shown, &own, today);
+        if follows {
+            let open = |db: &mut _| found::about(db, &of, &shown.thing.id, Sees::Names);
+            let open = state.desk.read(open)?;
+            (card.findings, card.more_findings) = OpenFinding::all(&open);
+        }
         if !unit.is_empty() && ["charge", "recover"].contains(&deed.as_str()) {
             let read = |db: &mut _| things::meant(db, &of, Sort::Appliance, &unit);
             if let Some(unit) = state.desk.read(read)? {

@@ -5,6 +5,8 @@
 
 use super::{FieldFrame, page};
 use crate::actions::code;
+use crate::actions::permit::Deed;
+use crate::actions::show::found;
 use crate::actions::show::lines::{self, Line};
 use crate::actions::show::overview::{self, Overview};
 use crate::actions::show::things::{self, Sort, ThingShown};
@@ -12,6 +14,7 @@ use crate::http::Problem;
 use crate::ledger::id::Id;
 use crate::pages::appliance::{FactLine, facts, standing_and_duties};
 use crate::pages::appliances::fact;
+use crate::pages::cylinder::OpenFinding;
 use crate::pages::duty::DutyLine;
 use crate::pages::standing::StandingLine;
 use crate::pages::way::Visit;
@@ -56,6 +59,10 @@ pub struct CardPage {
     pub lines: Vec<CardLine>,
     /// Cautions of its class.
     pub cautions: Vec<String>,
+    /// What is open about it.
+    pub findings: Vec<OpenFinding>,
+    /// Is there more of it?
+    pub more_findings: bool,
 }
 
 /// An entry in two lines.
@@ -101,7 +108,9 @@ impl CardPage {
     pub fn of(overview: &Overview, history: &[Line]) -> CardPage {
         let (thing, standing) = (&overview.thing, &overview.standing);
         let refrigerant = fact(thing, "refrigerant").unwrap_or_default();
-        let (line, duties) = standing_and_duties(&thing.tag, standing);
+        let (line, mut duties) = standing_and_duties(&thing.tag, standing);
+        // What is over stands on its page; here it would stand between the limit and the refrigerant.
+        duties.retain(|duty| !["done", "waived"].contains(&duty.class));
         CardPage {
             field: FieldFrame::default(),
             tag: thing.tag.clone(),
@@ -120,6 +129,8 @@ impl CardPage {
                 .collect(),
             lines: history.iter().take(LAST).map(CardLine::of).collect(),
             cautions: cautions::of_class(refrigerant).into_iter().collect(),
+            findings: Vec::new(),
+            more_findings: false,
         }
     }
 }
@@ -204,13 +215,21 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
     let (of, sees) = (by.signed_in.of.clone(), by.sees());
     let (name, now) = (visit.asked.name("id").to_string(), visit.asked.now);
     let (field, person) = (FieldFrame::of(&visit)?, by.signed_in.person);
+    let follows = by.may(Deed::ReadFollowUps);
     let read = visit.asked.read(move |state| {
         let overview = state.desk.read(|db| overview::one(db, &of, &name, now))?;
         let history =
             |db: &mut _| lines::of_thing(db, &of, (Sort::Appliance, &name), None, LOOKED_AT, sees);
         let history = state.desk.read(history)?;
+        let open = |db: &mut _| found::about(db, &of, &overview.thing.id, sees);
+        let (findings, more_findings) = match follows {
+            true => OpenFinding::all(&state.desk.read(open)?),
+            false => Default::default(),
+        };
         let mut card = CardPage {
             field,
+            findings,
+            more_findings,
             ..CardPage::of(&overview, &history.items)
         };
         if let Some(id) = person.map(|id| id.to_string()) {
@@ -268,7 +287,9 @@ mod tests {
     #[test]
     fn a_card_says_what_must_be_known_at_the_unit() {
         let mut over = sample::standing(Some(210), vec![sample::addition(Some(sample::over()))]);
-        over.duties = vec![sample::duty(Some("2026-08-13"))];
+        let mut over_with = sample::duty(Some("2026-07-21"));
+        (over_with.state, over_with.is_owed) = ("done", false);
+        over.duties = vec![sample::duty(Some("2026-08-13")), over_with];
         let rack = sample::overview("HG-RACK-A", "R-448A", over);
         let mut card = CardPage::of(&rack, &[sample::line("HG-RACK-A")]);
         assert!(
@@ -277,9 +298,11 @@ mod tests {
         );
         card.field.person = "somebody".to_string();
         let html = card.render().unwrap();
+        assert!(!html.contains("done"), "what is over is owed by nobody");
         // 14 lb 8 oz = 14.5 x 0.45359237 kg = 6.577 kg; the sample's day is two days after it.
         for part in [
             "class=\"standing is-over\"",
+            "13 August 2026",
             "R-448A, class A1",
             "210 lb 0 oz = 95.254 kg",
             "<dt>Added in 365 days</dt><dd>14 lb 8 oz = 6.577 kg</dd>",

@@ -6,9 +6,11 @@ use crate::actions::permit::Deed;
 use crate::actions::show;
 use crate::actions::show::carried::{self, Unit};
 use crate::actions::show::flagged::FlaggedShown;
+use crate::actions::show::scales;
 use crate::http::Problem;
 use crate::pages::cautions;
 use crate::pages::field::cage::own_name;
+use crate::pages::field::scale::path as scale_path;
 use crate::pages::field::today::{card_path, flagged};
 use crate::pages::way::Visit;
 use actix_web::HttpResponse;
@@ -16,7 +18,8 @@ use actix_web::http::header::{CACHE_CONTROL, ETAG};
 use serde_json::json;
 use std::collections::{BTreeMap, BTreeSet};
 
-/// Units that are kept besides those of today, each with its card and three forms: forty pages.
+/// Units that are kept besides those of today, each with its card and three forms: forty pages; and
+/// scales, each with its form for a known weight.
 const NEAR: usize = 10;
 
 /// The cards of the other appliances at the sites that stand on the page of today.
@@ -49,13 +52,15 @@ pub async fn show(visit: Visit) -> Result<HttpResponse, Problem> {
         };
         let near = near(&units, &today);
         let tags: Vec<String> = units.into_iter().map(|unit| unit.tag).collect();
-        Ok((cylinders, own_name(state, &of, person)?, tags, near))
+        let scales = state.desk.read(|db| scales::page(db, &of, "", NEAR))?;
+        let scales: Vec<String> = scales.items.iter().map(scale_path).collect();
+        Ok((cylinders, own_name(state, &of, person)?, tags, near, scales))
     });
-    let (cylinders, name, units, near) = read.await?;
+    let (cylinders, name, units, near, scales) = read.await?;
     let held = cylinders.iter().flat_map(|one| &one.holds);
     let burns = |(name, _): &(String, String)| Some((name.clone(), cautions::of_class(name)?));
     let warned: BTreeMap<String, String> = held.filter_map(burns).collect();
-    let mut said = json!({"cylinders": cylinders, "name": name, "units": units, "near": near,
+    let mut said = json!({"cylinders": cylinders, "name": name, "units": units, "near": near, "scales": scales,
         "caution": cautions::PRESSURE, "cautions": warned});
     let print = super::weak_print(said.to_string().as_bytes());
     said["made"] = json!(show::instant(now));

@@ -88,7 +88,7 @@ pub fn certificate(person: &ThingShown, today: Day) -> (String, bool) {
 
 fn scale(scale: &ScaleShown, today: Day) -> ScaleLine {
     let (says, is_due) = super::scale::line(scale, today);
-    let href = format!("/field/scales/{}", scale.thing.id);
+    let href = super::scale::path(scale);
     let failed = super::scale::failed(scale);
     ScaleLine {
         href,

@@ -5,12 +5,14 @@
 
 use super::{FieldFrame, page};
 use crate::actions::ActionError;
+use crate::actions::show::overview;
 use crate::actions::show::things::{self, Sort};
 use crate::http::Problem;
 use crate::http::answer::PATIENCE;
 use crate::ledger::id::Id;
-use crate::pages::form::{BoxProblem, box_problem, pointer_of};
+use crate::pages::form::{BoxProblem, Deed, Fields, box_problem, pointer_of};
 use crate::pages::message::MessagePage;
+use crate::pages::posting::PostPage;
 use crate::pages::way::{Visit, go_to};
 use crate::pages::words;
 use actix_web::HttpResponse;
@@ -107,6 +109,35 @@ async fn unknown_tag(visit: &Visit) -> Result<String, Problem> {
         Ok(known.map_or(tag, |_| String::new()))
     });
     read.await
+}
+
+/// The form of a charge or a recovery for an appliance that waits on a phone to be registered; what is
+/// known of it is filled in there (`unbooked.mjs`), because the book does not know it yet.
+async fn posting(visit: Visit, deed: Deed) -> Result<HttpResponse, Problem> {
+    let (of, now) = (visit.by()?.signed_in.of.clone(), visit.asked.now);
+    let today = visit.asked.read(move |state| {
+        let (today, _) = state.desk.read(|db| overview::today(db, &of, now))?;
+        Ok(today)
+    });
+    let milliseconds = u64::try_from(now / 1_000).unwrap_or_default();
+    let fields = Fields {
+        entry_id: Id::at(milliseconds).to_string(),
+        unit: "lb+oz".to_string(),
+        day: today.await?.to_string(),
+        ..Fields::default()
+    };
+    let shown = PostPage::unbooked(FieldFrame::of(&visit)?, deed, visit.token.clone(), fields);
+    Ok(page(StatusCode::OK, &shown))
+}
+
+/// `GET /field/new/charge`.
+pub async fn charge(visit: Visit) -> Result<HttpResponse, Problem> {
+    posting(visit, Deed::Charge).await
+}
+
+/// `GET /field/new/recover`.
+pub async fn recover(visit: Visit) -> Result<HttpResponse, Problem> {
+    posting(visit, Deed::Recover).await
 }
 
 /// `GET /field/new`.

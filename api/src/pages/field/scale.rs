@@ -91,6 +91,11 @@ pub fn line(scale: &ScaleShown, today: Day) -> (String, bool) {
     )
 }
 
+/// The address of a scale in the field.
+pub fn path(scale: &ScaleShown) -> String {
+    format!("/field/scales/{}", scale.thing.id)
+}
+
 /// Did it show the newest known weight wrong by more than its step?
 pub fn failed(scale: &ScaleShown) -> bool {
     let newest = scale.checks.first();
