@@ -112,7 +112,7 @@ fn a_decimal_comma_between_semicolons_is_refused_and_no_thousands() {
     // A header with commas keeps them, whatever stands in its cells.
     let (problems, good, _) = rows(HEADER, &[&GOOD.replace("ines", "ines; dov")]);
     assert_eq!((problems.count(), good), (0, 1), "{problems}");
-    let (problems, good, _) = rows(&header, &[&GOOD]);
+    let (problems, good, _) = rows(&header, &[GOOD]);
     assert!(
         problems
             .to_string()
