@@ -36,6 +36,8 @@ pub mod migrations;
 pub mod open;
 mod open_findings;
 pub mod outgoing;
+#[cfg(test)]
+mod plans;
 pub mod quarantine;
 pub mod readers;
 pub mod rebuild;

@@ -90,19 +90,24 @@ fn a_standing_with_another_stamp_is_worked_out_anew() {
         listed.row.stamp.nth > 0,
         "this one was cached by the posting"
     );
+    let judged_by = listed.row.stamp.judged_by;
     // Another method judges: the cached answer is no longer true.
     shop.ok(json!({"kind": "method", "body": {"method": "rolling", "from": "2026-01-01"}}));
     let listed = rack(&mut shop);
     assert_eq!((listed.row.over, listed.row.exceedances), (Over::No, 0));
     assert_eq!(listed.row.percent.as_deref(), Some("4.7619"), "10 / 210");
     assert_eq!(listed.row.share, Some(2_380), "4.7619 % of 20 %, cut");
-    assert_eq!(listed.row.stamp.nth, 0, "worked out, not read");
-    // A day later nothing cached is shown either.
+    assert!(listed.row.stamp.judged_by > judged_by, "worked out anew");
+    assert_eq!(rack(&mut shop), listed, "remembered");
+    // A day later nothing that was cached or remembered is shown either.
     shop.wait_minutes(24 * 60);
     assert_eq!(
         rack(&mut shop).row.stamp.day,
         Day::parse("2026-08-14").expect("a day")
     );
+    // What judges by what was remembered: another method once more.
+    shop.ok(json!({"kind": "method", "body": {"method": "annualising", "from": "2026-01-01"}}));
+    assert_eq!(rack(&mut shop).row.percent.as_deref(), Some("28.9682"));
 }
 
 /// What uses most of its limit stands first, whatever its tag; the pages after it go on without it.

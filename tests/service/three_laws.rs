@@ -73,9 +73,9 @@ fn leak_found(shop: &mut Shop, tag: &str) -> u64 {
 
 fn standing(shop: &mut Shop, tag: &str) -> Standing {
     let standings = Standings::open(&mut shop.db, &shop.of, now()).expect("standings");
-    let places = api::store::scan::appliances(&mut shop.db, shop.of.org).expect("appliances");
+    let places = api::store::standings::counts(&mut shop.db, shop.of.org).expect("appliances");
     let mut found = None;
-    for place in places {
+    for (place, _) in places {
         let read = standings.of(&mut shop.db, place, None).expect("a standing");
         let (name, standing) = read.expect("it is registered");
         if name == tag {

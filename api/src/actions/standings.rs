@@ -2,10 +2,13 @@
 //!
 //! A posting works out the standing of each appliance it is about inside its own transaction, so
 //! that its answer can say *over the limit*. Readers use a cached standing only while its stamp is
-//! that of the book and of the day; every other is worked out anew from the history.
+//! that of the book and of the day; every other is worked out anew from the history, once in a process.
 
+mod lists;
 mod posted;
+mod remembered;
 
+pub use lists::Listed;
 pub use posted::after;
 
 use super::recorded::{Reader, RecordLacks, lacking};
@@ -19,14 +22,13 @@ use crate::store::columns::PlaceNumber;
 use crate::store::db::Db;
 use crate::store::open::{Organisation, judged_by, size};
 use crate::store::scan::{Scanned, fleet, one};
-use crate::store::standings::{Cached, Stamp, StandingRow, cached};
 use crate::store::tx::read_adopted;
 use reports::day::{Day, MonthEnd, Zone};
 use reports::event::Event;
 use reports::rules::duties::KnownThen;
 use reports::rules::review::{Review, SiteSettings};
 use reports::rules::{Judge, OwnedJudge, PreparedAppliance};
-use reports::standing::{Course, LimitToCome, Newest, Standing, assess, assess_newest, course};
+use reports::standing::{Course, LimitToCome, Newest, Standing, assess, course};
 use reports::standing::{limits_to_come, reviews_until};
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -85,20 +87,12 @@ fn instant(microseconds: i64) -> jiff::Timestamp {
 /// A reader of standings: one state of one book, at one moment.
 pub struct Standings {
     org: i64,
+    log: String,
     known: u64,
     judged_by: u64,
     now: i64,
     adopted: Adopted,
     judge: Arc<OwnedJudge>,
-}
-
-/// An appliance in a list of standings.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Listed {
-    /// Its place.
-    pub place: PlaceNumber,
-    /// What the list shows.
-    pub row: StandingRow,
 }
 
 impl Standings {
@@ -118,6 +112,7 @@ impl Standings {
         let adopted = read_adopted(db, of.org, known)?;
         Ok(Standings {
             org: of.org,
+            log: of.log.clone(),
             known,
             judged_by: judged_by(db, of.org)?,
             now,
@@ -294,92 +289,5 @@ impl Standings {
             &settings.zone,
             |events, then| assess(judge, facts, events, settings, day, then),
         )
-    }
-
-    /// What the lists show of every appliance today, in the order of registration. Cached rows with
-    /// the right stamp are taken as they are, the others worked out anew.
-    pub fn list(&self, db: &mut Db) -> Result<Vec<Listed>, StoreError> {
-        let kept = cached(db, self.org)?;
-        let mut listed = Vec::new();
-        // One pass over the fleet costs less than many single look-ups.
-        let mut stale = Vec::new();
-        let today = self.today();
-        for (place, cached) in &kept {
-            match self.is_fresh(cached, today) {
-                true => listed.push(Listed {
-                    place: *place,
-                    row: cached.row.clone(),
-                }),
-                false => stale.push(*place),
-            }
-        }
-        let places = crate::store::scan::appliances(db, self.org)?;
-        stale.extend(places.iter().filter(|place| !kept.contains_key(place)));
-        if stale.len() > 200 {
-            listed.clear();
-            fleet(db, self.org, self.known, today, |scanned| {
-                listed.push(self.worked_out(scanned, None));
-                Ok::<(), StoreError>(())
-            })?;
-        } else {
-            for place in stale {
-                let row = one(db, self.org, self.known, today, place, |scanned| {
-                    self.worked_out(scanned, None)
-                })?;
-                listed.extend(row);
-            }
-        }
-        listed.sort_by_key(|listed| listed.place);
-        Ok(listed)
-    }
-
-    /// Is the cached row that of this state and day? A site in another zone is for some hours a day
-    /// ahead of the office or behind it: its row is then the one of the office's day.
-    fn is_fresh(&self, cached: &Cached, day: Day) -> bool {
-        let stamp = &cached.row.stamp;
-        stamp.nth == cached.nth_now && stamp.judged_by == self.judged_by && stamp.day == day
-    }
-
-    /// What a list shows of an appliance, from its history; `day`: the day at its site by default.
-    fn worked_out(&self, scanned: &Scanned<'_>, day: Option<Day>) -> Listed {
-        let on = day.unwrap_or_else(|| self.today());
-        let settings = settings(&self.adopted, scanned.site, scanned.zone, on);
-        let day = day.unwrap_or_else(|| settings.zone.day(instant(self.now)));
-        let (facts, events) = (scanned.facts, scanned.events);
-        let newest = assess_newest(self.judge.judge(), facts, events, &settings, day, None, &[]);
-        // The caller knows the count; a list does not show it.
-        let stamp = Stamp {
-            nth: 0,
-            judged_by: self.judged_by,
-            day,
-        };
-        Listed {
-            place: scanned.place,
-            row: StandingRow::new(stamp, &newest),
-        }
-    }
-
-    /// Compares every cached standing whose stamp is still that of the book with what follows from
-    /// the history on the day it is stamped with.
-    pub fn check(&self, db: &mut Db) -> Result<Vec<String>, StoreError> {
-        let mut differences = Vec::new();
-        for (place, cached) in cached(db, self.org)? {
-            let day = cached.row.stamp.day;
-            if !self.is_fresh(&cached, day) {
-                continue;
-            }
-            let worked_out = one(db, self.org, self.known, day, place, |scanned| {
-                self.worked_out(scanned, Some(day)).row.line()
-            })?;
-            let worked_out = worked_out.unwrap_or_else(|| "nothing".to_string());
-            let stored = cached.row.line();
-            if stored != worked_out {
-                differences.push(format!(
-                    "standing of place {} on {day}: stored {stored}; worked out {worked_out}",
-                    place.0
-                ));
-            }
-        }
-        Ok(differences)
     }
 }

@@ -35,8 +35,9 @@ impl Booked {
         let rows: Vec<Row> = db.rows(sql::MovementsOfAppliance, &binds)?;
         let links: Vec<(i64, i64, String)> = db.rows(sql::LinksOf, &binds)?;
         let [org, place, _] = binds;
-        let asked = [org, org, place, org, place];
-        let moments: Vec<(i64, i64)> = db.rows(sql::BookedOf, &asked)?;
+        let asked = [org, place, org, place, org];
+        let mut moments: Vec<(i64, i64)> = db.rows(sql::BookedOf, &asked)?;
+        moments.dedup();
         let positive = |(seq, entry, relation): (i64, i64, String)| {
             (seq.unsigned_abs(), entry.unsigned_abs(), relation)
         };

@@ -16,8 +16,9 @@ use crate::ledger::id::Id;
 use diesel::sql_types::{BigInt, Text};
 
 statement! {
-    EntriesOfAppliance: "SELECT DISTINCT seq FROM movements WHERE org = ? AND appliance = ? \
-                         AND seq < ? ORDER BY seq DESC LIMIT ?" => BigInt;
+    /// The signs keep SQLite from walking the book backwards.
+    EntriesOfAppliance: "SELECT DISTINCT +seq FROM movements WHERE org = ? AND appliance = ? \
+                         AND +seq < ? ORDER BY +seq DESC LIMIT ?" => BigInt;
     EntriesOfCylinder: "SELECT DISTINCT seq FROM movements WHERE org = ? AND (src = ? OR dst = ?) \
                         AND seq < ? ORDER BY seq DESC LIMIT ?" => BigInt;
     Walk: "SELECT newest, moved FROM subjects WHERE org = ? AND place = ?" => (BigInt, BigInt);

@@ -53,7 +53,8 @@ statement! {
                     ORDER BY findings.seq, code, findings.place LIMIT ?"
                    => (BigInt, Text, BigInt, Text, BigInt, Nullable<Binary>, Nullable<Text>,
                        BigInt);
-    TiedMovements: "SELECT seq, ties FROM movements WHERE org = ? AND ties IS NOT NULL \
+    /// The sign hides the book from SQLite's planner, which would walk it: a visit is in one book only.
+    TiedMovements: "SELECT seq, ties FROM movements WHERE +org = ? AND ties IS NOT NULL \
                     AND substr(ties, 2, 16) = ? ORDER BY seq, n LIMIT ?"
                    => (BigInt, Nullable<Binary>);
 }

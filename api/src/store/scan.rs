@@ -209,16 +209,6 @@ fn damaged(place: PlaceNumber) -> StoreError {
     ))
 }
 
-/// Every appliance, in the order of registration.
-pub fn appliances(db: &mut Db, org: i64) -> Result<Vec<PlaceNumber>, StoreError> {
-    let binds = [Bind::Int(org), Bind::Int(Sort::Appliance as i64)];
-    let rows: Vec<(i64, Vec<u8>)> = db.rows(sql::RegisterIds, &binds)?;
-    Ok(rows
-        .into_iter()
-        .map(|(place, _)| PlaceNumber(place))
-        .collect())
-}
-
 fn registers(db: &mut Db, org: i64) -> Result<Vec<Register>, StoreError> {
     let mut registers = Vec::new();
     let binds = [Bind::Int(org), Bind::Int(Sort::Appliance as i64)];

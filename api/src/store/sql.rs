@@ -61,8 +61,9 @@ statement! {
                        FROM movements WHERE org = ? AND seq = ? ORDER BY n"
                       => (BigInt, BigInt, BigInt, BigInt, BigInt, BigInt, BigInt, BigInt,
                           Nullable<Binary>);
+    /// The sign keeps SQLite from walking the book by number.
     MovementsOfAppliance: "SELECT day, seq, what, mass, id_high, ties FROM movements \
-                           WHERE org = ? AND appliance = ? AND seq <= ? ORDER BY day, seq, n"
+                           WHERE org = ? AND appliance = ? AND +seq <= ? ORDER BY day, seq, n"
                           => (BigInt, BigInt, BigInt, BigInt, BigInt, Nullable<Binary>);
     MovementsByAppliance: "SELECT appliance, day, seq, what, mass, id_high, ties FROM movements \
                            WHERE org = ? AND appliance > 0 ORDER BY appliance, day, seq, n"
@@ -138,9 +139,12 @@ statement! {
                  => (BigInt, BigInt, BigInt);
     DropCorrections: "DELETE FROM corrections WHERE org = ?";
     AddLink: "INSERT INTO links (org, seq, entry, place, relation) VALUES (?, ?, ?, ?, ?)";
-    BookedOf: "SELECT seq, booked_at FROM entries WHERE org = ? AND seq IN ( \
+    /// SQLite would begin with all entries for IN, and with all movements for UNION, which wants them
+    /// sorted: so each row stands as often as the entry speaks of the appliance.
+    BookedOf: "SELECT entries.seq, booked_at FROM ( \
                SELECT seq FROM movements WHERE org = ? AND appliance = ? \
-               UNION SELECT seq FROM links WHERE org = ? AND place = ?) ORDER BY seq"
+               UNION ALL SELECT seq FROM links WHERE org = ? AND place = ?) AS own CROSS JOIN entries \
+               WHERE entries.org = ? AND entries.seq = own.seq ORDER BY entries.seq"
               => (BigInt, BigInt);
     LinksOf: "SELECT seq, entry, relation FROM links WHERE org = ? AND place = ? AND seq <= ? \
               ORDER BY seq, entry" => (BigInt, BigInt, Text);
@@ -194,6 +198,9 @@ statement! {
                 ON subjects.org = standings.org AND subjects.place = standings.place \
                 WHERE standings.org = ? ORDER BY standings.place"
                => (BigInt, BigInt, BigInt, BigInt, BigInt, BigInt, BigInt, BigInt, BigInt, BigInt, Text);
+    Counts: "SELECT registers.place, COALESCE(nth, 0) FROM registers LEFT JOIN subjects \
+             ON subjects.org = registers.org AND subjects.place = registers.place \
+             WHERE registers.org = ? AND sort = ? ORDER BY registers.place" => (BigInt, BigInt);
     DropStandings: "DELETE FROM standings WHERE org = ?";
 }
 

@@ -6,7 +6,7 @@
 
 use super::StoreError;
 use super::book::Book;
-use super::columns::PlaceNumber;
+use super::columns::{PlaceNumber, Sort};
 use super::db::Db;
 use super::flush::int;
 use super::sql;
@@ -140,6 +140,16 @@ pub fn cached(db: &mut Db, org: i64) -> Result<BTreeMap<PlaceNumber, Cached>, St
         cached.insert(PlaceNumber(place), Cached { row, nth_now });
     }
     Ok(cached)
+}
+
+/// Every appliance with how many entries are about it, in the order of registration.
+pub fn counts(db: &mut Db, org: i64) -> Result<Vec<(PlaceNumber, u64)>, StoreError> {
+    let binds = [Bind::Int(org), Bind::Int(Sort::Appliance as i64)];
+    let rows: Vec<(i64, i64)> = db.rows(sql::Counts, &binds)?;
+    let counted = rows.into_iter();
+    Ok(counted
+        .map(|(place, nth)| (PlaceNumber(place), nth.unsigned_abs()))
+        .collect())
 }
 
 /// Forgets every cached standing of a book.

@@ -1,0 +1,1 @@
+DROP INDEX movements_by_visit;
