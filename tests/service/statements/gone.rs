@@ -233,20 +233,3 @@ fn what_is_left_of_a_statement_names_what_went() {
     assert_eq!((second.items.len(), second.next), (1, None));
     adds_up(&mut shop);
 }
-
-/// A dispute that is taken back moves nothing: it leaves no finding at a receiver that it did not touch.
-#[test]
-fn a_dispute_that_is_taken_back_leaves_no_finding_of_its_own() {
-    let mut shop = shop();
-    let (sent, _) = stated(&mut shop, "accepted");
-    let mut less = to("Corvane Reclaim").expect("a body");
-    less["mass"] = json!("60 lb");
-    let corrected_to = corrected(&mut shop, sent, Some(less));
-    assert_eq!(open(&mut shop, corrected_to), ["statement_open"]);
-    let disputed = statement("disputed", &[sent], line("R-410A", "59 lb"));
-    let disputed = shop.ok(disputed).seq;
-    let back = corrected(&mut shop, disputed, None);
-    assert_eq!(open(&mut shop, back), Vec::<String>::new());
-    assert_eq!(states(&mut shop), ["open_difference"]);
-    adds_up(&mut shop);
-}
