@@ -16,6 +16,7 @@ mod once;
 mod outages;
 mod people_pages;
 mod physics;
+mod read_records;
 mod reading;
 mod refusals;
 mod report_files;

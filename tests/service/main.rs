@@ -24,6 +24,7 @@ mod known_late;
 mod known_weights;
 mod labelled;
 mod laundered;
+mod layered_steps;
 mod mail;
 mod model;
 mod order;

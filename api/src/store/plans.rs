@@ -118,6 +118,8 @@ const WHOLE: &[&[&str]] = &[
     &["MovementsOfBlock", "MovementsUntil"],
     // What is cleaned away.
     &["CleanAccessRecords", "ForgetOutgoing"],
+    // Links of statements are few beside entries.
+    &["StatementsOfCorrected"],
     // Findings are few beside entries.
     &["FindingsAfter", "OpenFindingsOfPlace"],
     // Tables of migrations.

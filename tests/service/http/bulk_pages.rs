@@ -96,7 +96,24 @@ fn what_came_from_unregistered_appliances_is_corrected_by_a_form() {
             "{name}: {shown}"
         );
     }
-    // The first press shows the mass, the second books it.
+}
+
+/// The first press shows the mass, the second books it.
+#[test]
+fn what_is_corrected_by_the_form_keeps_what_it_has_no_box_for() {
+    let service = Service::stocked();
+    let old = recovered(&service);
+    let nadia = sign_in(&service, "nadia@tamarack.example", PASSWORD);
+    let entry = format!("/entries/{}", old["entry_id"].as_str().expect("an id"));
+    let path = format!("{entry}/correct");
+    let form = service.get(&nadia, &path).expect(200).text();
+    let press = |page: &str, changed: &[(&str, &str)]| {
+        let boxes = boxes(page, changed);
+        let pairs: Vec<(&str, &str)> = (boxes.iter())
+            .map(|(name, value)| (name.as_str(), value.as_str()))
+            .collect();
+        send(&service, &nadia, page, &path, &pairs)
+    };
     let shown = press(&form, &[("mass", "3 lb"), ("number", "6")])
         .expect(200)
         .text();
