@@ -25,7 +25,7 @@ pub(super) async fn form(visit: &Visit, fields: Fields) -> Result<PostPage, Prob
         let (today, _) = state.desk.read(|db| overview::today(db, &of, now))?;
         let fit =
             |db: &mut _| fitting::to_recover(db, &of, &refrigerant, None, today, MOST_CYLINDERS);
-        Ok(state.desk.read(fit)?)
+        state.desk.read(fit)
     });
     let cylinders = read.await?;
     let deed = Deed::Recover;
