@@ -69,7 +69,12 @@ async function keepAnew() {
 async function go(fresh) {
   if (fresh) gap = 60_000;
   clearTimeout(timer);
-  why = navigator.onLine ? await send(person) : "signal";
+  const told = navigator.onLine ? await send(person) : "signal";
+  if (told === "busy") {
+    timer = setTimeout(go, 2_000);
+    return show();
+  }
+  why = told;
   await show();
   if (why === "") keepAnew().catch(() => {});
   gap = why === "" ? 60_000 : Math.min(gap * 2, 900_000);

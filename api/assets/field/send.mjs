@@ -19,13 +19,14 @@ const isWaiting = ({ state }) => state === "waiting" || state === "sending";
 /**
  * Sends what waits and is this person's. `asked` is the id of an entry whose person stands at the
  * unit and can answer; of all others the book asks nothing and leaves findings instead.
- * Gives why it ended: "" (nothing is left to send), "signal", "sign-in", "other", "later".
+ * Gives why it ended: "" (nothing is left to send), "signal", "sign-in", "other", "later", "busy"
+ * (another page of this phone sends at this moment, such as the one that is being left).
  */
 export async function send(person, asked) {
   if (!navigator.locks) return work(person, asked);
   // One page of this phone sends at a time. Whoever stands at the unit waits for the turn.
   const options = asked ? {} : { ifAvailable: true };
-  return navigator.locks.request("tarebook-send", options, (turn) => (turn ? work(person, asked) : ""));
+  return navigator.locks.request("tarebook-send", options, (turn) => (turn ? work(person, asked) : "busy"));
 }
 
 async function work(person, asked) {
