@@ -2,6 +2,8 @@
 //! What a code is at a moment is pinned by the vectors of RFC 6238 beside `auth/totp.rs`, and worked
 //! out by Python in `tests/independent/second_factor.py`; here it is only typed.
 
+mod host;
+
 use api::auth::totp;
 use harness::browsing::{send, sign_in};
 use harness::database::Database;
