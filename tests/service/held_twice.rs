@@ -87,7 +87,7 @@ fn m2_the_older_quarantine_holds_again_when_the_newer_is_taken_back() {
 
 /// A book in which the older one was forgotten is told of by a check, and put right by a rebuild.
 #[test]
-fn d_a_forgotten_quarantine_is_named_by_a_check_and_mended_by_a_rebuild() {
+fn a_forgotten_quarantine_is_named_by_a_check_and_mended_by_a_rebuild() {
     let mut shop = Shop::stocked();
     let [_, full] = held(&mut shop);
     let free = "UPDATE subjects SET quarantine = -1 WHERE quarantine >= 0";
