@@ -300,7 +300,7 @@ def main(program):
             the_same_rows_give_the_same_entries(place)
             bad_files_are_refused(place)
             memory_stays_small(place)
-    print(f"imports of workbooks: {passed} passed, {failed} failed")
+    print(f"{passed} passed, {failed} failed")
     return failed > 0
 
 

@@ -124,7 +124,7 @@ def main(folder):
     folder = Path(folder)
     rows = sum(report(folder, name, unit) for name in REPORTS for unit in ("lb", "kg"))
     check("enough rows were compared", rows > 1000, rows)
-    print(f"workbooks: {passed} passed, {failed} failed")
+    print(f"{passed} passed, {failed} failed")
     return failed > 0
 
 
