@@ -37,8 +37,6 @@ pub mod migrations;
 pub mod open;
 mod open_findings;
 pub mod outgoing;
-#[cfg(test)]
-mod plans;
 pub mod quarantine;
 pub mod readers;
 pub mod rebuild;

@@ -25,6 +25,7 @@ import urllib.request
 from decimal import Decimal
 from pathlib import Path
 
+from counting import check, closed
 from csvw import CSVW
 
 REPORTS = (
@@ -32,16 +33,6 @@ REPORTS = (
     "releases", "yearly-co2e", "mass-balance",
 )  # fmt: skip
 UNITS = ("lb", "kg")
-passed = failed = 0
-
-
-def check(what, good, told=""):
-    global passed, failed
-    if good:
-        passed += 1
-    else:
-        failed += 1
-        print(f"FAILED: {what} {told}")
 
 
 def rows(text, **how):
@@ -223,8 +214,7 @@ def main(folder, year, base, token):
             spreadsheet_holds_the_same(folder, name, unit, table, columns)
     planted_faults_are_found(folder)
     descriptions_are_found_over_http(base, token, year)
-    print(f"{passed} passed, {failed} failed")
-    return failed > 0
+    return closed()
 
 
 if __name__ == "__main__":

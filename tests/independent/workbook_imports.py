@@ -26,6 +26,7 @@ from pathlib import Path
 import openpyxl
 from openpyxl.utils.datetime import CALENDAR_MAC_1904
 
+from counting import check, closed
 from workbook_files import DAY, MOMENT, as_csv, as_ods, as_shared_texts, as_xlsx, rezipped
 
 TABLES = {
@@ -49,16 +50,6 @@ TABLES = {
         ["m-4", DAY(2025, 8, 2), "recover", "1234", "REC-7", "R-410A", 1.234568, "ines"],
     ],
 }  # fmt: skip
-passed = failed = 0
-
-
-def check(what, good, told=""):
-    global passed, failed
-    if good:
-        passed += 1
-    else:
-        failed += 1
-        print(f"FAILED: {what} {told}")
 
 
 # ---- the program ---------------------------------------------------------------------------------
@@ -300,8 +291,7 @@ def main(program):
             the_same_rows_give_the_same_entries(place)
             bad_files_are_refused(place)
             memory_stays_small(place)
-    print(f"{passed} passed, {failed} failed")
-    return failed > 0
+    return closed()
 
 
 if __name__ == "__main__":

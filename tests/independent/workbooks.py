@@ -22,6 +22,7 @@ import zipfile
 from pathlib import Path
 
 import openpyxl
+from counting import check, closed
 
 REPORTS = (
     "appliance-year", "additions", "follow-ups", "inspections-due", "yearly-loss", "disposals-by-month",
@@ -29,16 +30,6 @@ REPORTS = (
 )  # fmt: skip
 NUMBERS = ("decimal", "integer")
 EVIDENCE = ("integer", "string", "string", "integer", "decimal")
-passed = failed = 0
-
-
-def check(what, good, told=""):
-    global passed, failed
-    if good:
-        passed += 1
-    else:
-        failed += 1
-        print(f"FAILED: {what} {told}")
 
 
 def plain(text):
@@ -124,8 +115,7 @@ def main(folder):
     folder = Path(folder)
     rows = sum(report(folder, name, unit) for name in REPORTS for unit in ("lb", "kg"))
     check("enough rows were compared", rows > 1000, rows)
-    print(f"{passed} passed, {failed} failed")
-    return failed > 0
+    return closed()
 
 
 if __name__ == "__main__":

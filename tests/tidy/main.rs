@@ -9,6 +9,7 @@ mod dependencies;
 mod files;
 mod migrations;
 mod modules;
+mod plans;
 mod rooms;
 mod statements;
 mod words;

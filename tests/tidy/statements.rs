@@ -47,8 +47,8 @@ const WITHOUT: &[(&str, &str)] = &[
     ("HasMigrationsOnPostgres", "about the tables"),
 ];
 
-#[test]
-fn s2_every_statement_names_its_organisation() {
+/// Names and texts of all statements of the store.
+pub fn declared() -> Vec<(String, String)> {
     let folder = top().join("api/src/store");
     let mut all = Vec::new();
     for file in std::fs::read_dir(folder).expect("the store is readable") {
@@ -63,6 +63,12 @@ fn s2_every_statement_names_its_organisation() {
         }
     }
     assert!(all.len() > 100, "only {} statements were found", all.len());
+    all
+}
+
+#[test]
+fn s2_every_statement_names_its_organisation() {
+    let all = declared();
     report(
         "These statements name no organisation (tests/tidy/statements.rs lists who need not):",
         &faults(&all),

@@ -22,7 +22,7 @@ use actix_web::http::StatusCode;
 use reports::day::Day;
 
 /// Cylinders that are offered.
-const MOST_CYLINDERS: usize = 12;
+pub(super) const MOST_CYLINDERS: usize = 12;
 /// Entries among which the one that retired the appliance is looked for.
 const LOOKED_AT: usize = 40;
 

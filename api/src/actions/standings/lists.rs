@@ -40,26 +40,24 @@ impl Standings {
         let now = instant(self.now);
         let (rows, stale) = remembered::split(&self.log, others, self.judged_by, now);
         listed.extend(rows.into_iter().map(|(place, row)| Listed { place, row }));
+        let anew = |scanned: &Scanned<'_>, settings: &SiteSettings, day| {
+            (
+                self.worked_out(scanned, settings, day),
+                settings.zone.clone(),
+            )
+        };
         let mut fresh = Vec::new();
         // One pass over the fleet costs less than many single look-ups.
         if stale.len() > 200 {
             let stale: HashSet<PlaceNumber> = stale.into_iter().collect();
             self.each(db, |scanned, settings, day| {
                 if stale.contains(&scanned.place) {
-                    fresh.push((
-                        self.worked_out(scanned, settings, day),
-                        settings.zone.clone(),
-                    ));
+                    fresh.push(anew(scanned, settings, day));
                 }
             })?;
         } else {
             for place in stale {
-                fresh.extend(self.at(db, place, |scanned, settings, day| {
-                    (
-                        self.worked_out(scanned, settings, day),
-                        settings.zone.clone(),
-                    )
-                })?);
+                fresh.extend(self.at(db, place, anew)?);
             }
         }
         let counts: HashMap<PlaceNumber, u64> = counts.into_iter().collect();

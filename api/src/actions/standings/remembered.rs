@@ -11,7 +11,7 @@ use reports::day::{Day, Zone};
 use std::collections::HashMap;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
-/// Rows of all books together; some 200 bytes each.
+/// Rows of all books together; a larger fleet is worked out each time.
 const MOST: usize = 200_000;
 
 /// One appliance.

@@ -8,12 +8,10 @@ use crate::http::Problem;
 use crate::ledger::actor::Role;
 use crate::pages::field::FieldFrame;
 use crate::pages::form::{BoxProblem, Deed, Fields, box_problem, pointer_of};
+use crate::pages::post::MOST_CYLINDERS;
 use crate::pages::posting::{Known, PostPage};
 use crate::pages::way::Visit;
 use serde_json::Value;
-
-/// Cylinders that are offered.
-const MOST_CYLINDERS: usize = 12;
 
 /// The form.
 pub(super) async fn form(visit: &Visit, fields: Fields) -> Result<PostPage, Problem> {

@@ -4,12 +4,12 @@
 //! took a tenth of a second because SQLite began with all entries. So every statement is explained on
 //! an empty book, where the planner has nothing but its own rules, as in operation.
 
-use super::db::{Address, Db, Purpose};
-use super::migrations;
+use crate::statements::declared;
+use api::store::migrations;
+use api::store::{Address, Db, Purpose};
 use diesel::RunQueryDsl;
 use diesel::sql_types::Text;
 use std::collections::BTreeSet;
-use std::path::Path;
 
 /// Statements that read all rows of a table or of a book, each on purpose.
 const WHOLE: &[&[&str]] = &[
@@ -132,30 +132,6 @@ struct Step {
     detail: String,
 }
 
-/// Name and text of every statement of the store, read from its source.
-fn statements() -> Vec<(String, String)> {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/store");
-    let mut found = Vec::new();
-    for file in std::fs::read_dir(folder).expect("the sources") {
-        let path = file.expect("a file").path();
-        if path.extension().is_none_or(|ending| ending != "rs") {
-            continue;
-        }
-        let source = std::fs::read_to_string(&path).expect("a source");
-        for block in source.split("\nstatement! {\n").skip(1) {
-            let block = block.split("\n}\n").next().expect("a block");
-            let mut parts = block.split('"');
-            while let (Some(before), Some(text)) = (parts.next(), parts.next()) {
-                let name = before.trim_end().trim_end_matches(':');
-                let name = name.rsplit(char::is_whitespace).next().expect("a name");
-                let lines = text.split("\\\n").map(str::trim_start);
-                found.push((name.to_string(), lines.collect::<String>()));
-            }
-        }
-    }
-    found
-}
-
 /// Steps of a plan that read every row of a table, or every row of one book.
 fn whole(db: &mut Db, text: &str) -> Vec<String> {
     let Db::Sqlite(connection, _) = db else {
@@ -181,8 +157,7 @@ fn no_statement_reads_a_whole_book_unless_it_is_meant_to() {
     let address = Address::Folder(folder.path().to_path_buf());
     let mut db = Db::open(&address, Purpose::Write, true).expect("a database");
     migrations::migrate(&mut db).expect("tables");
-    let all = statements();
-    assert!(all.len() > 100, "{} statements were found", all.len());
+    let all = declared();
     let mut found = BTreeSet::new();
     for (name, text) in &all {
         // What only PostgreSQL understands.
